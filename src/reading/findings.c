@@ -1,0 +1,78 @@
+/* What can be found, one row each. Comparison, overlay, store, report and export take a finding from its row, so a
+ * new sign is a detector and a row here. */
+#include "reading/reading.h"
+
+#include <stddef.h>
+#include <string.h>
+
+/* CONS12: Volpicelli et al., Intensive Care Med 2012;38:577, doi 10.1007/s00134-012-2513-4. */
+static const sl_finding_info rows[SL_CODES] = {
+    [SL_PLEURA_DEPTH] = {SL_PLEURA_DEPTH, "pleura_depth", "Pleural depth", "share of the imaged depth", SL_KIND_AMOUNT,
+                         0, 1, 3, "median over the beams between the ribs; bright line under the ribs (CONS12)"},
+    [SL_PLEURA_DEPTH_MM] = {SL_PLEURA_DEPTH_MM, "pleura_depth_mm", "Pleural depth", "mm", SL_KIND_AMOUNT, 0, 200, 1,
+                            "the same in mm from the near edge; only with a known scale"},
+    [SL_RIB_SHARE] = {SL_RIB_SHARE, "rib_share", "Beams lost to ribs or contact", "share of the beams",
+                      SL_KIND_AMOUNT, 0, 1, 2, "beams in rib shadow or without contact"},
+    [SL_A_LINES] = {SL_A_LINES, "a_lines", "A-lines", "", SL_KIND_ANSWER, 0, 1, 2,
+                    "repeats of the pleural line at equal spacing (CONS12); the index rises with how surely they are "
+                    "seen"},
+    [SL_A_LINE_COUNT] = {SL_A_LINE_COUNT, "a_line_count", "A-line count", "", SL_KIND_COUNT, 0, 20, 0,
+                         "repeats seen below the pleural line"},
+    [SL_A_LINE_SPACING] = {SL_A_LINE_SPACING, "a_line_spacing", "A-line spacing",
+                           "pleural depths where the probe's face is seen, else share of the imaged depth",
+                           SL_KIND_AMOUNT, 0, 2, 3,
+                           "k-th repeat at k times the depth from the probe's face to the pleura (reverberation "
+                           "geometry)"},
+    [SL_B_LINES] = {SL_B_LINES, "b_lines", "B-lines", "", SL_KIND_ANSWER, 0, 1, 2,
+                    "vertical artifacts from the pleural line to the far edge without fading, moving with it, erasing "
+                    "A-lines (CONS12)"},
+    [SL_B_LINE_COUNT] = {SL_B_LINE_COUNT, "b_line_count", "B-line count", "", SL_KIND_COUNT, 0, 40, 0,
+                         "the most in one frame within the space between the ribs"},
+    [SL_B_LINE_COVERAGE] = {SL_B_LINE_COVERAGE, "b_line_coverage", "B-line coverage", "share of the pleural width",
+                            SL_KIND_AMOUNT, 0, 1, 2,
+                            "largest share of the pleural width in one frame (Mongodi et al., Anesthesiology "
+                            "2021;134:949, doi 10.1097/ALN.0000000000003757)"},
+    [SL_WHITE_LUNG] = {SL_WHITE_LUNG, "white_lung", "White lung", "", SL_KIND_ANSWER, 0, 1, 2,
+                       "B-lines merged over the whole space between the ribs"},
+    [SL_SCORE] = {SL_SCORE, "score", "Score", "0 to 3", SL_KIND_ORDERED, 0, 3, 0,
+                  "four levels: 0 even pleura with A-lines, 1 dented with single B-lines, 2 broken with small "
+                  "consolidations, 3 white lung or large consolidation (Soldati et al., J Ultrasound Med "
+                  "2020;39:1413, doi 10.1002/jum.15285)"},
+    [SL_SLIDING] = {SL_SLIDING, "sliding", "Lung sliding", "", SL_KIND_ANSWER, 0, 1, 2,
+                    "to-and-fro movement at the pleural line with breathing (CONS12)"},
+    [SL_SLIDING_AMPLITUDE] = {SL_SLIDING_AMPLITUDE, "sliding_amplitude", "Sliding amplitude", "share of the width",
+                              SL_KIND_AMOUNT, 0, 1, 3, "largest excursion of the lung against the wall in a breath"},
+    [SL_LUNG_PULSE] = {SL_LUNG_PULSE, "lung_pulse", "Lung pulse", "", SL_KIND_ANSWER, 0, 1, 2,
+                       "movement of the pleural line at the heart's rate without sliding (CONS12)"},
+    [SL_LUNG_POINT] = {SL_LUNG_POINT, "lung_point", "Lung point", "", SL_KIND_ANSWER, 0, 1, 2,
+                       "sliding and its absence alternate at one place with breathing (CONS12)"},
+    [SL_EFFUSION] = {SL_EFFUSION, "effusion", "Pleural effusion", "", SL_KIND_ANSWER, 0, 1, 2,
+                     "fluid between chest wall and lung (CONS12)"},
+    [SL_EFFUSION_DEPTH] = {SL_EFFUSION_DEPTH, "effusion_depth_mm", "Effusion depth", "mm", SL_KIND_AMOUNT, 0, 300, 0,
+                           "largest distance between the pleural layers"},
+    [SL_CONSOLIDATION] = {SL_CONSOLIDATION, "consolidation", "Consolidation", "", SL_KIND_ANSWER, 0, 1, 2,
+                          "echo-poor or tissue-like region below the pleura (CONS12)"},
+    [SL_CONSOLIDATION_EXTENT] = {SL_CONSOLIDATION_EXTENT, "consolidation_extent_mm", "Consolidation depth", "mm",
+                                 SL_KIND_AMOUNT, 0, 300, 0, "largest depth below the pleural line"},
+    [SL_PLEURA_IRREGULAR] = {SL_PLEURA_IRREGULAR, "pleura_irregular", "Irregular pleura", "", SL_KIND_ANSWER, 0, 1, 2,
+                             "pleural line dented or broken (Soldati et al. 2020, as above)"},
+    [SL_CURTAIN] = {SL_CURTAIN, "curtain", "Curtain", "", SL_KIND_ANSWER, 0, 1, 2,
+                    "aerated lung comes down over the upper abdominal organs on breathing in"},
+    [SL_ORGAN] = {SL_ORGAN, "organ", "Organ below the diaphragm", "", SL_KIND_ANSWER, 0, 1, 2,
+                  "liver, spleen or kidney in the picture"},
+    [SL_BREATHING_RATE] = {SL_BREATHING_RATE, "breathing_rate", "Breathing rate", "breaths a minute", SL_KIND_AMOUNT,
+                           0, 120, 0, "from the movement of the lung against the wall"},
+};
+
+const sl_finding_info *sl_finding_info_of(sl_code code)
+{
+    return (unsigned)code < SL_CODES ? &rows[code] : NULL;
+}
+
+const sl_finding_info *sl_finding_info_by_key(const char *key)
+{
+    for (int i = 0; key && i < SL_CODES; i++)
+        if (!strcmp(rows[i].key, key))
+            return &rows[i];
+    return NULL;
+}
