@@ -70,7 +70,7 @@ static double two_way_width(double freq_mhz, double aperture, double focal, doub
 {
     double peak = 0, last = 0;
     for (int pass = 0; pass < 2; pass++)
-        for (double x = 0; x < 12; x += 0.01) {
+        for (double x = 0; x < 12; x += 0.02) {
             double a = field(freq_mhz, aperture, focal, z, x) * field(freq_mhz, aperture, z, z, x);
             if (!pass)
                 peak = fmax(peak, a);
