@@ -1,9 +1,11 @@
 /* A clip: frames in order, their times, their scale and how they were acquired, whatever file they came in.
  *
- * Opening looks only at the header; frames are decoded one at a time to 8-bit grey (luma of the source, full range
- * 0..255) and handed out as views that stay valid until the next call. Videos, GIF and stills come through FFmpeg,
- * DICOM through dicom/. Everything unknown is NAN or 0 as said beside it. A clip is used by one thread at a time;
- * several clips may be open at once. */
+ * Opening looks at the header and the first frame; frames are decoded one at a time to 8-bit grey and handed out as
+ * views that stay valid until the next call. Grey is the luma of the source stretched to the full range 0..255: 16..235
+ * becomes 0..255 where the file says or its format implies limited range, and RGB is weighted by BT.601 (0.299, 0.587,
+ * 0.114), on black where it is transparent. Pictures are turned upright where the file says how they were held.
+ * Videos, GIF and stills come through FFmpeg; other formats join through format.h. Everything unknown is NAN or 0 as
+ * said beside it. A clip is used by one thread at a time; several clips may be open at once. */
 #ifndef SL_CLIP_CLIP_H
 #define SL_CLIP_CLIP_H
 
@@ -42,18 +44,19 @@ typedef struct sl_clip_info {
     bool times_known;            /* false: a still, a GIF with a nonsensical rate, DICOM without any time */
     bool is_still;               /* one picture by its format */
     bool has_colour;             /* any pixel of the frames seen so far differs visibly from grey */
+    double pixel_aspect;         /* width of a pixel over its height; 1 = square, or the file does not say */
     char format[32];             /* "mp4", "mov", "avi", "mpeg", "gif", "png", "jpeg", "dicom" ... */
     int regions;
     sl_clip_region region[SL_CLIP_MOST_REGIONS];
     sl_acquisition acquisition;
-    uint64_t hash;               /* 64-bit content hash of the file (FNV-1a or better), for the record only */
 } sl_clip_info;
 
 typedef struct sl_frame {
     int index;                   /* 0, 1, ... in the file */
     double time_s;               /* from the file, first frame = 0; NAN when times are not known */
     sl_gray gray;                /* valid until the next call on this clip */
-    /* Chroma as the source has it (8 bit, 128 = grey), NULL for grey sources; subsampled by the shifts. */
+    /* Chroma as the source has it (8 bit, 128 = grey, range not stretched), subsampled by the shifts; NULL for a frame
+     * without visible colour. */
     const uint8_t *cb, *cr;
     int chroma_stride, chroma_shift_x, chroma_shift_y;
 } sl_frame;
@@ -63,6 +66,9 @@ typedef struct sl_clip sl_clip;
 /* Opens a file. On success `*clip` is owned by the caller (sl_clip_close). `threads` is how many decoding threads it
  * may use (1 or 2). Errors: SL_IO, SL_FORMAT (not a clip), SL_UNSUPPORTED, SL_LIMIT, SL_MEMORY. */
 sl_status sl_clip_open(const char *path, int threads, sl_clip **clip, sl_error *error);
+
+/* 64-bit content hash of the file (MurmurHash3), for the record only. Reads the whole file. */
+sl_status sl_clip_hash(const sl_clip *clip, uint64_t *hash, sl_error *error);
 
 /* What is known so far; `has_colour`, times may become known while frames are decoded. Owned by the clip. */
 const sl_clip_info *sl_clip_get_info(const sl_clip *clip);
