@@ -10,8 +10,8 @@
 #include <stdint.h>
 
 /* Chroma that differs from grey by more than this many of 255 levels is seen as colour. Compression noise and tinted
- * screens of the development clips stay below; colour Doppler lies at 50 to 127. Common practice, no source. */
-enum { SL_VISIBLE_CHROMA = 16 };
+ * screens of the development clips stay below (29 at most); colour Doppler lies at 50 to 127. Common practice, no source. */
+enum { SL_VISIBLE_CHROMA = 32 };
 
 /* Limited-range 8-bit luma to full range, `count` pixels. */
 void sl_luma_stretch(const uint8_t *restrict in, uint8_t *restrict out, int count);
