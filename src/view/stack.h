@@ -11,6 +11,7 @@
 #include "core/image.h"
 #include "view/view.h"
 
+#include <stdbool.h>
 #include <stdint.h>
 
 enum {
@@ -32,7 +33,7 @@ void sl_straightener_free(sl_straightener **straightener);
 /* A segment of a clip, straightened. Black frames and exact or near copies of the frame before are left out
  * (filmed or re-encoded screens repeat frames); `source` says which frames of the file remain. */
 typedef struct sl_stack {
-    int frames;
+    int frames, most;     /* held; room for */
     uint8_t *cell;        /* [frame][depth][beam] */
     double *time_s;       /* of each frame, NAN when times are not known */
     int *source;          /* index of each frame in the file */
@@ -41,13 +42,17 @@ typedef struct sl_stack {
     bool times_known;
     double frame_s;       /* median time between kept frames, NAN when unknown */
     int dropped_black, dropped_copies;
+    double *level;        /* mean grey of each frame inside the picture */
+    double *change;       /* mean change from the frame kept before, grey levels; NAN for the first */
+    double *scratch;      /* room for settling */
 } sl_stack;
 
 /* Room for `most` frames (at most SL_STACK_MOST) from the arena. */
 sl_status sl_stack_new(sl_arena *arena, const sl_straightener *straightener, const sl_view *view, int most,
                        sl_stack *stack, sl_error *error);
-/* Straightens and adds a frame (straightened at once; the picture is not needed afterwards). */
-void sl_stack_add(sl_stack *stack, const sl_straightener *straightener, const sl_frame *frame);
+/* Straightens and adds a frame (straightened at once; the picture is not needed afterwards). False when the stack is
+ * full: settle and read it, then begin the next segment. */
+bool sl_stack_add(sl_stack *stack, const sl_straightener *straightener, const sl_frame *frame);
 /* Marks what is black or a copy and closes the gaps; call once before reading. */
 void sl_stack_settle(sl_stack *stack);
 

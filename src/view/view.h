@@ -2,10 +2,13 @@
  *
  * Geometry (physics-standards sheet C1, standard scan conversion): a convex or sector picture has an apex (virtual
  * centre of the probe's curvature; outside the picture for a cropped fan) and beams at angles from it; a pixel is
- *     x = apex_x + r sin(angle),  y = apex_y + r cos(angle)      [pixels; angle 0 points down, positive to the right]
+ *     x = apex_x + r sin(angle),  y = apex_y + r cos(angle) / aspect    [angle 0 points down, positive to the right]
  * with r from near_r (where the imaged area begins; the probe's face if face_visible) to far_r. A linear picture has
  * parallel beams: x from first_x to last_x, y from near_y to far_y (steered ones are not handled and say so).
- * Pixels may be anisotropic in a stretched picture: y is measured in units of `aspect` (pixel height / pixel width).
+ *
+ * x and y (apex_x, apex_y, first_x, last_x, near_y, far_y) count columns and rows of the picture, with the middle of
+ * the first pixel at 0, 0. Lengths (near_r, far_r, mm_per_px, sl_view_depth_px) are in pixel widths; a row is `aspect`
+ * of them, which differs from 1 in a stretched picture.
  *
  * Beam coordinates used everywhere else: beam b in [0,1] from the picture's left to its right edge beam, depth d in
  * [0,1] from near to far along the beam. */

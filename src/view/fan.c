@@ -1,0 +1,382 @@
+/* Fits a fan: one apex, two side edges, a near and a far arc, all that lies inside a straight crop. Hypotheses join edges
+ * and arcs of the outline; the one whose inside is most lit, with least lit outside, is fitted to its outline points
+ * by least squares that trust far points less (Tukey's biweight). */
+#include "core/units.h"
+#include "view/find_parts.h"
+#include "view/view_table.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { RADII = 8192 };
+
+typedef struct trig {
+    double tan_left, tan_right;
+} trig;
+
+static bool within_angles(const trig *t, double dx, double dy)
+{
+    return dy > 0 && -dx <= dy * t->tan_left && dx <= dy * t->tan_right;
+}
+
+static trig trig_of(const sl_fan *f)
+{
+    return (trig){tan(f->left), tan(f->right)};
+}
+
+/* Counts of outline radii in whole pixels; columns of the fan in the crop are returned. */
+static int radii(const sl_lit *lit, const sl_fan *f, const int16_t *edge, bool lower, int *bins)
+{
+    memset(bins, 0, RADII * sizeof *bins);
+    trig t = trig_of(f);
+    int columns = 0;
+    for (int x = lit->x0; x <= lit->x1; x++) {
+        if (edge[x] < 0)
+            continue;
+        double dx = x - f->x, dy = edge[x] - f->y;
+        if (!within_angles(&t, dx * (lower ? 1.0 : 1.1), dy))
+            continue;
+        columns++;
+        bool cut = lower ? edge[x] >= lit->h - 2 || (lit->cropped_bottom && edge[x] >= lit->y1 - 1)
+                         : edge[x] < 2 || (lit->cropped_top && edge[x] <= lit->y0 + 1);
+        int r = (int)(hypot(dx, dy) + 0.5);
+        if (!cut && r < RADII)
+            bins[r]++;
+    }
+    return columns;
+}
+
+static double mean_radius(const int *bins, int r)
+{
+    double n = 0, sum = 0;
+    for (int k = r - 1; k <= r + 1; k++) {
+        n += bins[k];
+        sum += (double)bins[k] * k;
+    }
+    return sum / n;
+}
+
+static void find_far(const sl_lit *lit, sl_fan *f)
+{
+    static _Thread_local int bins[RADII];
+    int columns = radii(lit, f, lit->bottom, true, bins), passed = 0, reached = 0, all = 0;
+    f->far_seen = false;
+    for (int r = RADII - 3; r > 1 && columns; r--) {
+        passed += bins[r + 2];
+        if (passed > SL_FAR_PASSED * columns)
+            break;
+        reached = bins[r - 1] + bins[r] + bins[r + 1];
+        if (reached >= SL_FAR_REACHED * columns && bins[r] >= bins[r - 1]) {
+            f->far_r = mean_radius(bins, r) + 0.5;
+            f->far_seen = true;
+            return;
+        }
+    }
+    /* No arc: to the cut along the middle beam, or as far as the picture is lit. */
+    if (lit->cropped_bottom || lit->y1 >= lit->h - 2) {
+        double x = f->x < lit->x0 ? lit->x0 : f->x > lit->x1 ? lit->x1 : f->x;
+        f->far_r = hypot(x - f->x, lit->y1 + 0.5 - f->y);
+        return;
+    }
+    f->far_r = lit->y1 + 0.5 - f->y;
+    for (int r = RADII - 1; r > 0 && columns; r--) {
+        all += bins[r];
+        if (all > SL_FAR_PASSED * columns) {
+            f->far_r = r + 0.5;
+            return;
+        }
+    }
+}
+
+static void find_near(const sl_lit *lit, sl_fan *f)
+{
+    static _Thread_local int bins[RADII];
+    int columns = radii(lit, f, lit->top, false, bins), before = 0;
+    f->face_seen = false;
+    double top = lit->y0 - 0.5 - f->y; /* along the middle beam to the top of the crop */
+    f->near_r = top > 0 ? top : 0;
+    int latest = (int)(0.5 * (f->far_r + f->near_r));
+    for (int r = 2; r < latest && r < RADII - 2 && columns; r++) {
+        before += bins[r - 2];
+        if (before > 2 * SL_FAR_PASSED * columns)
+            break;
+        int reached = bins[r - 1] + bins[r] + bins[r + 1];
+        if (reached >= SL_FACE_REACHED * columns && bins[r] >= bins[r + 1]) {
+            f->near_r = mean_radius(bins, r) - 0.5;
+            f->face_seen = true;
+            return;
+        }
+    }
+}
+
+/* Share of the visible part of a side edge that outline points lie on; also the mean square of their distances. */
+static double edge_support(const sl_lit *lit, const sl_fan *f, bool right, double *square, int *count)
+{
+    double half = right ? f->right : f->left, c = cos(half), s = sin(half), sum = 0;
+    int on = 0, rows = 0;
+    for (int y = lit->y0; y <= lit->y1; y++) {
+        double dy = y - f->y, dx = dy * s / c, r = dy / c;
+        double x = right ? f->x + dx : f->x - dx;
+        if (dy <= 0 || r < f->near_r || r > f->far_r || x < lit->x0 + 2 || x > lit->x1 - 2)
+            continue;
+        rows++;
+        int at = right ? lit->last[y] : lit->first[y];
+        if (at < 0)
+            continue;
+        double off = (right ? at + 0.5 - x : x - at + 0.5) * c;
+        if (fabs(off) < SL_EDGE_NEAR_PX) {
+            on++;
+            sum += off * off;
+        }
+    }
+    *square += sum;
+    *count += on;
+    int least = (int)(SL_EDGE_LEAST_ROWS * (lit->y1 - lit->y0));
+    return on < least || rows < 8 ? 0 : (double)on / rows;
+}
+
+static double arc_support(const sl_lit *lit, const sl_fan *f)
+{
+    trig t = trig_of(f);
+    int on = 0, columns = 0;
+    for (int x = lit->x0; x <= lit->x1; x++) {
+        if (lit->bottom[x] < 0)
+            continue;
+        double dx = x - f->x, dy = lit->bottom[x] - f->y;
+        if (!within_angles(&t, dx, dy))
+            continue;
+        columns++;
+        on += fabs(hypot(dx, dy) + 0.5 - f->far_r) < SL_EDGE_NEAR_PX;
+    }
+    return columns ? (double)on / columns : 0;
+}
+
+static void score_fan(const sl_lit *lit, sl_fan *f)
+{
+    trig t = trig_of(f);
+    find_far(lit, f);
+    find_near(lit, f);
+    double near2 = f->near_r * f->near_r, far2 = f->far_r * f->far_r;
+    long lit_all = 0, lit_in = 0, dark_in = 0;
+    for (int y = 1; y < lit->h; y += 3) {
+        const uint8_t *row = lit->lit + (size_t)y * lit->w, *open = lit->open + (size_t)y * lit->w;
+        double dy = y - f->y;
+        bool in_rows = dy > 0 && y >= lit->y0 && y <= lit->y1;
+        for (int x = 1; x < lit->w; x += 3) {
+            lit_all += row[x];
+            if (!in_rows || x < lit->x0 || x > lit->x1)
+                continue;
+            double dx = x - f->x, r2 = dx * dx + dy * dy;
+            if (r2 < near2 || r2 > far2 || -dx > dy * t.tan_left || dx > dy * t.tan_right)
+                continue;
+            if (row[x])
+                lit_in++;
+            else
+                dark_in += !open[x];
+        }
+    }
+    f->inside = lit_all ? (double)lit_in / lit_all : 0;
+    f->filled = lit_in + dark_in ? (double)lit_in / (lit_in + dark_in) : 0;
+    double square = 0;
+    int count = 0;
+    double left = edge_support(lit, f, false, &square, &count), right = edge_support(lit, f, true, &square, &count);
+    f->left_seen = left > 0;
+    f->right_seen = right > 0;
+    f->rms = count ? sqrt(square / count) : SL_UNKNOWN;
+    f->score = (lit_in - SL_DARK_COST * dark_in) / (lit_all ? lit_all : 1) + SL_EDGE_WORTH * (left + right) +
+               (f->far_seen ? SL_ARC_WORTH * arc_support(lit, f) : 0);
+}
+
+/* ---- least squares ---- */
+
+static double biweight(double off, double reach)
+{
+    double u = off / reach;
+    return fabs(u) < 1 ? (1 - u * u) * (1 - u * u) : 0;
+}
+
+typedef struct normal {
+    double a[5][5], b[5];
+} normal;
+
+static void accumulate(normal *n, const double *row, double residual, double weight)
+{
+    for (int i = 0; i < 5; i++) {
+        n->b[i] -= weight * row[i] * residual;
+        for (int j = 0; j < 5; j++)
+            n->a[i][j] += weight * row[i] * row[j];
+    }
+}
+
+static bool solve5(normal *n, double *step)
+{
+    for (int k = 0; k < 5; k++) {
+        int pivot = k;
+        for (int i = k + 1; i < 5; i++)
+            if (fabs(n->a[i][k]) > fabs(n->a[pivot][k]))
+                pivot = i;
+        if (fabs(n->a[pivot][k]) < 1e-9)
+            return false;
+        for (int j = 0; j < 5; j++) {
+            double swap = n->a[k][j];
+            n->a[k][j] = n->a[pivot][j];
+            n->a[pivot][j] = swap;
+        }
+        double swap = n->b[k];
+        n->b[k] = n->b[pivot];
+        n->b[pivot] = swap;
+        for (int i = k + 1; i < 5; i++) {
+            double factor = n->a[i][k] / n->a[k][k];
+            for (int j = k; j < 5; j++)
+                n->a[i][j] -= factor * n->a[k][j];
+            n->b[i] -= factor * n->b[k];
+        }
+    }
+    for (int k = 4; k >= 0; k--) {
+        double sum = n->b[k];
+        for (int j = k + 1; j < 5; j++)
+            sum -= n->a[k][j] * step[j];
+        step[k] = sum / n->a[k][k];
+    }
+    return true;
+}
+
+/* Parameters: apex x, y, left and right half angle, far radius. A weak tie holds the two half angles together, so
+ * that a dark edge follows from the seen one. */
+static void polish(const sl_lit *lit, sl_fan *f)
+{
+    for (int round = 0; round < 8; round++) {
+        normal n = {0};
+        double reach = round < 3 ? 5.0 : 3.0, span = lit->y1 - lit->y0 + 1;
+        double cl = cos(f->left), sl = sin(f->left), cr = cos(f->right), sr = sin(f->right);
+        for (int y = lit->y0 + 1; y <= lit->y1; y++) {
+            double dy = y - f->y;
+            int x = lit->first[y];
+            if (x >= 2 && !(lit->cropped_left && x <= lit->x0 + 1)) {
+                double dx = x - 0.5 - f->x, off = dx * cl + dy * sl, along = dy * cl - dx * sl;
+                const double row[5] = {-cl, -sl, along, 0, 0};
+                if (along > 0)
+                    accumulate(&n, row, off, biweight(off, reach));
+            }
+            x = lit->last[y];
+            if (x >= 0 && x < lit->w - 2 && !(lit->cropped_right && x >= lit->x1 - 1)) {
+                double dx = x + 0.5 - f->x, off = dx * cr - dy * sr, along = dx * sr + dy * cr;
+                const double row[5] = {-cr, sr, 0, -along, 0};
+                if (along > 0)
+                    accumulate(&n, row, off, biweight(off, reach));
+            }
+        }
+        for (int x = lit->x0; x <= lit->x1 && f->far_seen; x++) {
+            int y = lit->bottom[x];
+            if (y < 0 || y >= lit->h - 2 || (lit->cropped_bottom && y >= lit->y1 - 1))
+                continue;
+            double dx = x - f->x, dy = y - f->y, r = hypot(dx, dy), off = r + 0.5 - f->far_r;
+            if (r < 1 || dy <= 0)
+                continue;
+            const double row[5] = {-dx / r, -dy / r, 0, 0, -1};
+            accumulate(&n, row, off, biweight(off, reach));
+        }
+        const double tie[5] = {0, 0, 1, -1, 0};
+        accumulate(&n, tie, f->left - f->right, 1 / (SL_SYMMETRY_SD * SL_SYMMETRY_SD));
+        for (int k = 0; k < 5; k++) /* a touch of damping keeps what no point decides where it is */
+            n.a[k][k] += k == 2 || k == 3 ? 1e-4 * span * span : 1e-4 * span;
+        double step[5];
+        if (!solve5(&n, step))
+            return;
+        for (int k = 0; k < 5; k++)
+            if (!(fabs(step[k]) < span))
+                return;
+        f->x += step[0];
+        f->y += step[1];
+        f->left += step[2];
+        f->right += step[3];
+        f->far_r += step[4];
+        if (!(f->left > 0.02 && f->right > 0.02 && f->left < SL_EDGE_STEEPEST && f->right < SL_EDGE_STEEPEST))
+            return;
+    }
+}
+
+/* ---- hypotheses ---- */
+
+static void offer(const sl_lit *lit, const sl_fan *made, sl_fan *best, int *count, int most)
+{
+    double half = 0.5 * (made->left + made->right);
+    if (!(half > SL_HALF_ANGLE_LEAST && half < SL_EDGE_STEEPEST) || made->y > lit->y1 - 10)
+        return;
+    sl_fan f = *made;
+    score_fan(lit, &f);
+    if (*count == most && f.score <= best[most - 1].score)
+        return;
+    int at = *count < most ? (*count)++ : most - 1;
+    for (; at > 0 && best[at - 1].score < f.score; at--)
+        best[at] = best[at - 1];
+    best[at] = f;
+}
+
+/* Half angle that takes in nearly all of the lit outline on both sides of the axis. */
+static double widest(const sl_lit *lit, double ax, double ay)
+{
+    double half = 0;
+    int beyond = 0;
+    for (int y = lit->y0; y <= lit->y1; y++) {
+        if (lit->first[y] < 0 || y <= ay)
+            continue;
+        double l = atan2(ax - lit->first[y], y - ay), r = atan2(lit->last[y] - ax, y - ay), wide = l > r ? l : r;
+        if (wide > half && ++beyond > SL_FAR_PASSED * (lit->y1 - lit->y0))
+            half = wide;
+    }
+    return half;
+}
+
+bool sl_fan_find(const sl_lit *lit, sl_fan *fan)
+{
+    enum { LINES = 4, ARCS = 3, BEST = 4 };
+    sl_line left[LINES], right[LINES];
+    sl_arc arc[ARCS];
+    sl_fan best[BEST];
+    int lefts = sl_lines_find(lit, false, left, LINES), rights = sl_lines_find(lit, true, right, LINES);
+    int arcs = sl_arcs_find(lit, arc, ARCS), count = 0;
+    for (int i = 0; i < lefts; i++) {
+        for (int j = 0; j < rights; j++) {
+            double closing = right[j].slope - left[i].slope;
+            if (closing < 0.1)
+                continue;
+            double y = (left[i].at - right[j].at) / closing, x = left[i].at + left[i].slope * y;
+            sl_fan made = {.x = x, .y = y, .left = atan(-left[i].slope), .right = atan(right[j].slope)};
+            if (made.left > 0.02 && made.right > 0.02 && fabs(made.left - made.right) < 0.12)
+                offer(lit, &made, best, &count, BEST);
+        }
+    }
+    for (int side = 0; side < 2; side++) {
+        const sl_line *line = side ? right : left;
+        for (int i = 0; i < (side ? rights : lefts); i++) {
+            double half = atan(side ? line[i].slope : -line[i].slope);
+            for (int k = 0; k < arcs; k++) {
+                /* The point of the edge nearest to the centre of the arc. */
+                double s = line[i].slope;
+                double y = (arc[k].y + s * (arc[k].x - line[i].at)) / (1 + s * s), x = line[i].at + s * y;
+                sl_fan made = {.x = x, .y = y, .left = half, .right = half};
+                offer(lit, &made, best, &count, BEST);
+            }
+        }
+    }
+    for (int k = 0; k < arcs; k++) {
+        double half = widest(lit, arc[k].x, arc[k].y);
+        sl_fan made = {.x = arc[k].x, .y = arc[k].y, .left = half, .right = half};
+        offer(lit, &made, best, &count, BEST);
+    }
+    if (!count)
+        return false;
+    *fan = best[0];
+    for (int i = 0; i < count; i++) {
+        sl_fan f = best[i];
+        polish(lit, &f);
+        double half = 0.5 * (f.left + f.right);
+        if (!(half > SL_HALF_ANGLE_LEAST && half < SL_EDGE_STEEPEST))
+            continue;
+        score_fan(lit, &f);
+        if (f.score > fan->score)
+            *fan = f;
+    }
+    return true;
+}

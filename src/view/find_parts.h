@@ -1,0 +1,75 @@
+/* What the parts of the finder hand each other. Inside view/ only.
+ *
+ * finder.c collects statistics over frames; lit.c says which pixels belong to the moving picture; lines.c finds
+ * straight edges and arcs of their outline; fan.c and box.c fit the two kinds of view to them. All work on planes pooled to
+ * at most SL_FIND_SIDE; coordinates are pooled pixels, with the middle of the first one at 0, 0. */
+#ifndef SL_VIEW_FIND_PARTS_H
+#define SL_VIEW_FIND_PARTS_H
+
+#include "core/arena.h"
+#include "core/image.h"
+#include "view/view.h"
+
+#include <stdbool.h>
+#include <stdint.h>
+
+typedef struct sl_planes {
+    int w, h, frames;
+    int pool;                              /* picture pixels along the side of one pooled pixel */
+    const uint8_t *hi, *lo, *mean, *range; /* over frames: largest, smallest, mean, hi - lo */
+} sl_planes;
+
+typedef struct sl_lit {
+    int w, h;
+    uint8_t *lit;                  /* 1 = belongs to the moving picture */
+    uint8_t *open;                 /* 1 = says nothing either way (marks drawn over the picture) */
+    int16_t *first, *last;         /* of each row: first and last lit column, -1 = none */
+    int16_t *top, *bottom;         /* of each column */
+    int x0, y0, x1, y1;            /* the crop: bounding box of the lit parts, inclusive */
+    bool cropped_left, cropped_right, cropped_top, cropped_bottom; /* straight cuts at that side of the box */
+    long count;                    /* lit pixels */
+    bool still;                    /* nothing moves: one frame, or a frozen clip */
+    double surround_share;         /* share of the picture that is surround */
+} sl_lit;
+
+sl_status sl_lit_find(const sl_planes *planes, sl_arena *arena, sl_lit *lit, sl_error *error);
+
+/* A straight edge x = at + slope * y; support = rows that lie on it. */
+typedef struct sl_line {
+    double at, slope;
+    int support;
+} sl_line;
+
+/* Up to `most` different lines of the left outline (right: mirrored = true), best first. */
+int sl_lines_find(const sl_lit *lit, bool mirrored, sl_line *line, int most);
+
+/* A circle of the lower outline; support = columns that lie on it. */
+typedef struct sl_arc {
+    double x, y, r;
+    int support;
+} sl_arc;
+
+int sl_arcs_find(const sl_lit *lit, sl_arc *arc, int most);
+
+typedef struct sl_fan {
+    double x, y;               /* apex */
+    double left, right;        /* half angles, rad, both positive */
+    double near_r, far_r;
+    bool left_seen, right_seen, far_seen, face_seen;
+    double rms;                /* of the edge points, NAN when no edge was seen */
+    double inside, filled;     /* share of the lit picture inside; share of the inside (within the crop) lit */
+    double score;
+} sl_fan;
+
+/* The best fan for this outline; false when no edge or arc speaks for one. */
+bool sl_fan_find(const sl_lit *lit, sl_fan *fan);
+
+typedef struct sl_box {
+    double x0, y0, x1, y1;
+    bool left_seen, right_seen, top_seen, bottom_seen;
+    double inside, filled, score;
+} sl_box;
+
+void sl_box_find(const sl_lit *lit, sl_box *box);
+
+#endif

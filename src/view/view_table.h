@@ -1,0 +1,60 @@
+/* The numbers of the view, each with where it comes from.
+ *
+ * "physics" = follows from how the picture is made; "tried" = chosen on the development clips (114 of one device, 59 of
+ * many), with a flat optimum: half or double changes little; "practice" = common practice, no source. */
+#ifndef SL_VIEW_TABLE_H
+#define SL_VIEW_TABLE_H
+
+/* ---- stack ---- */
+#define SL_BLACK_SHARE 0.25   /* a frame darker than this share of the median frame is black (tried, 130 clips) */
+#define SL_COPY_SHARE 0.15    /* a change below this share of the usual largest one is a copy (tried, 130 clips) */
+#define SL_COPY_QUANTILE 0.9  /* ... and the usual largest one is this quantile of the changes */
+
+/* ---- statistics over frames ---- */
+#define SL_FIND_FIRST 32      /* frames all used at first, then every 4th: probe and lung move within a second */
+#define SL_FIND_STRIDE 4
+#define SL_FIND_MOST 250      /* frames used at most, so that sums of 255 fit 16 bits (physics of uint16) */
+#define SL_FIND_SIDE 560      /* a larger picture is pooled to at most this side: edges stay within a pixel or two */
+#define SL_LEAST_SIDE 32      /* a picture with a shorter side holds too few beams to read (practice) */
+
+/* ---- lit and dark ---- */
+#define SL_STILL_RANGE 3      /* grey levels a drawn or empty pixel may vary over frames by lossy coding (tried) */
+#define SL_FLAT_STEP 2        /* grey levels between neighbours of an empty surround (tried) */
+#define SL_SURROUND_SHARE 0.01 /* share of the picture a level must fill to be a surround (tried) */
+#define SL_LIT_STEP 5         /* grey levels above or below the surround that count as lit (evidence sheet: 6 of 255) */
+#define SL_MARK_STEP 24       /* a still pixel this far from the surround is a mark, not the picture (tried) */
+#define SL_LIVE_RANGE 8       /* a pixel that varies more over the clip is live (above lossy noise; tried) */
+#define SL_LIVE_SHARE 0.08    /* with fewer live pixels the clip counts as a still (tried) */
+#define SL_PART_SHARE 0.02    /* lit parts under this share of the largest are overlays or noise (tried) */
+
+/* ---- edges ---- */
+#define SL_EDGE_NEAR_PX 1.6   /* a boundary point this near a line supports it: pixel grid plus blur (physics) */
+#define SL_EDGE_BEYOND_PX 3.0 /* a lit point this far beyond speaks against it (tried) */
+#define SL_EDGE_BEYOND_COST 1.5
+#define SL_EDGE_LEAST_ROWS 0.08 /* share of the rows an edge must be seen in (tried) */
+#define SL_CROP_ROWS 0.12     /* share of the rows that end in one column: the picture was cropped there (tried) */
+#define SL_CROP_SHARP 0.75    /* ... of those that end within SL_CROP_BAND pixels: 1 at a cut, 0.6 on an arc (physics) */
+#define SL_CROP_BAND 6
+#define SL_CROP_STRAY 3       /* pixels of noise beyond a cut (tried) */
+#define SL_EDGE_STEEPEST 1.25 /* rad; sector pictures open to about 45 degrees a side, the widest convex ones to 70 */
+#define SL_DARK_COST 0.25     /* dark inside against lit inside: shadows and lost contact are common inside, light
+                                 outside is rare; ratio of the log likelihoods for 0.6 lit inside, 0.02 outside */
+#define SL_FAR_REACHED 0.12   /* far edge: reached by this share of the columns (evidence sheet) */
+#define SL_FAR_PASSED 0.02    /* ... and passed by fewer than this */
+#define SL_FACE_REACHED 0.25  /* near edge: begun at by this share of the columns (tried) */
+#define SL_EDGE_WORTH 0.15    /* what a fully seen side edge adds to the score of a fan, against the lit area = 1 (tried) */
+#define SL_ARC_WORTH 0.10     /* ... and a fully seen far arc */
+#define SL_HALF_ANGLE_LEAST 0.12 /* rad; narrower fans are boxes (practice: probes open to 15 degrees a side or more) */
+#define SL_SYMMETRY_SD 0.01   /* rad; how far the two half angles of one probe differ in a picture (physics: none) */
+#define SL_SECTOR_NEAR 0.05   /* near over far radius below which the beams start in a point: a sector. The smallest
+                                 curved probes have 10 mm radius at 150 mm depth: 0.06 (practice) */
+
+/* ---- scale ---- */
+#define SL_DELTA_LEAST_CM 1e-4   /* DICOM: 1 micrometre to 1 cm a pixel, else rejected (standards sheet C2, rule 7) */
+#define SL_DELTA_MOST_CM 1.0
+#define SL_DICOM_RELATIVE_SD 0.005 /* calibrated regions are written to 3 or more digits (practice) */
+#define SL_STATED_RELATIVE_SD 0.03 /* depth is stated in half centimetres on 8 to 16 cm (practice) */
+#define SL_STATED_CROPPED_SD 0.10  /* ... and the face cut off the picture hides up to a centimetre or two (practice) */
+#define SL_ASPECT_TOLERANCE 0.05
+
+#endif
