@@ -1,29 +1,44 @@
 #include "reading/pleura.h"
 
+#include "reading/pleura_cells.h"
+#include "reading/pleura_search.h"
 #include "reading/pleura_table.h"
+#include "reading/pleura_weights.h"
 
 #include <math.h>
 #include <string.h>
 
-enum { ROWS = SL_DEPTHS, BEAMS = SL_BEAMS, STEP = PLEURA_STEP_ROWS };
+enum { ROWS = SL_DEPTHS, BEAMS = SL_BEAMS };
 
-/* Working pictures, taken from the arena once a clip. */
+/* What the clip is worked on with, taken from the arena once. */
 typedef struct work {
-    uint32_t *sum; /* [ROWS][BEAMS] */
-    float *mean;   /* of the block at hand */
-    float *up;     /* [ROWS + 1][BEAMS] running sums down each beam */
-    float *score;  /* [ROWS][BEAMS] */
-    float *best;   /* [BEAMS][ROWS] for the search */
-    int8_t *from;  /* [BEAMS][ROWS] */
+    sl_pleura_cells cells;
+    sl_line_search search;
+    uint32_t *sum;                         /* [ROWS][BEAMS] over all frames; then over the window at hand */
+    uint32_t *change;                      /* sum of absolute differences of neighbouring frames */
+    float *picture;                        /* mean picture, carried on outside the mask */
+    int first_row[BEAMS], last_row[BEAMS]; /* inside the mask; first > last: none */
+    float spread[BEAMS];                   /* log of the sum of exp(score) of a beam */
+    int beams_inside;
 } work;
 
-static void add_frames(const sl_stack *stack, int first, int last, uint32_t *restrict sum)
+static void add_frame(const uint8_t *restrict cell, uint32_t *restrict sum)
 {
-    memset(sum, 0, SL_CELLS * sizeof *sum);
-    for (int f = first; f < last; f++) {
-        const uint8_t *restrict cell = sl_stack_frame(stack, f);
-        for (int k = 0; k < SL_CELLS; k++)
-            sum[k] += cell[k];
+    for (int k = 0; k < SL_CELLS; k++)
+        sum[k] += cell[k];
+}
+
+static void take_frame(const uint8_t *restrict cell, uint32_t *restrict sum)
+{
+    for (int k = 0; k < SL_CELLS; k++)
+        sum[k] -= cell[k];
+}
+
+static void add_change(const uint8_t *restrict a, const uint8_t *restrict b, uint32_t *restrict sum)
+{
+    for (int k = 0; k < SL_CELLS; k++) {
+        uint8_t most = a[k] > b[k] ? a[k] : b[k], least = a[k] > b[k] ? b[k] : a[k];
+        sum[k] += (uint8_t)(most - least);
     }
 }
 
@@ -34,87 +49,107 @@ static void to_mean(const uint32_t *restrict sum, int frames, float *restrict me
         mean[k] = (float)sum[k] * scale;
 }
 
-/* mean over rows first..last-1 for all beams, clipped to the picture */
-static void band(const float *restrict up, int first, int last, float *restrict out)
+static void find_extent(const uint8_t *mask, work *w)
 {
-    first = first < 0 ? 0 : first > ROWS - 1 ? ROWS - 1 : first;
-    last = last < first + 1 ? first + 1 : last > ROWS ? ROWS : last;
-    float scale = 1.0f / (float)(last - first);
-    for (int j = 0; j < BEAMS; j++)
-        out[j] = (up[last * BEAMS + j] - up[first * BEAMS + j]) * scale;
-}
-
-static void score_cells(const float *mean, const uint8_t *mask, work *w)
-{
-    float *up = w->up;
-    memset(up, 0, BEAMS * sizeof *up);
-    for (int i = 0; i < ROWS; i++) {
-        const float *restrict m = mean + i * BEAMS;
-        for (int j = 0; j < BEAMS; j++) {
-            float s = 0;
-            for (int k = -2; k <= 2; k++)
-                s += m[j + k < 0 ? 0 : j + k >= BEAMS ? BEAMS - 1 : j + k];
-            up[(i + 1) * BEAMS + j] = up[i * BEAMS + j] + 0.2f * s;
-        }
-    }
-    for (int i = 0; i < ROWS; i++) {
-        float on[BEAMS], above[BEAMS], below[BEAMS], deep[BEAMS];
-        band(up, i - 1, i + 2, on);
-        band(up, i - 9, i - 3, above);
-        band(up, i + 4, i + 10, below);
-        band(up, i + 10, i + 50, deep);
-        for (int j = 0; j < BEAMS; j++) {
-            float ridge = on[j] - 0.5f * (above[j] + below[j]), step = 0.5f * (on[j] + above[j]) - deep[j];
-            float s = (ridge + step) / (0.5f * (on[j] + above[j]) + 8.0f);
-            w->score[i * BEAMS + j] = mask[i * BEAMS + j] ? s : -1.0f;
-        }
+    w->beams_inside = 0;
+    for (int j = 0; j < BEAMS; j++) {
+        int first = 0, last = ROWS - 1;
+        while (first < ROWS && !mask[first * BEAMS + j])
+            first++;
+        while (last >= first && !mask[last * BEAMS + j])
+            last--;
+        w->first_row[j] = first;
+        w->last_row[j] = last;
+        w->beams_inside += last >= first;
     }
 }
 
-/* The line of best score from the first beam to the last: at most STEP rows a beam, each row costs; a pull
- * costs for each row off `towards` (NULL: none). */
-static void trace(const work *w, int first, int last, const float *towards, float *line)
+/* Carries each beam's end cells on, so that the picture's edge does not look like an interface. */
+static void carry_on(const work *w, float *picture)
 {
     for (int j = 0; j < BEAMS; j++) {
-        float *restrict best = w->best + j * ROWS;
-        int8_t *restrict from = w->from + j * ROWS;
-        for (int i = first; i <= last; i++) {
-            float s = w->score[i * BEAMS + j];
-            if (towards && !isnan(towards[j])) {
-                float off = fabsf((float)i - towards[j]);
-                s -= PLEURA_PULL_COST * off + (off > PLEURA_PULL_ROWS ? 1.0f : 0.0f);
-            }
-            float most = j ? -1e30f : 0;
-            int step = 0;
-            if (j)
-                for (int k = -STEP; k <= STEP; k++)
-                    if (i + k >= first && i + k <= last) {
-                        float v = best[i + k - ROWS] - PLEURA_STEP_COST * (float)(k < 0 ? -k : k);
-                        if (v > most) {
-                            most = v;
-                            step = k;
-                        }
-                    }
-            best[i] = s + most;
-            from[i] = (int8_t)step;
-        }
-    }
-    int at = first;
-    const float *end = w->best + (BEAMS - 1) * ROWS;
-    for (int i = first; i <= last; i++)
-        if (end[i] > end[at])
-            at = i;
-    for (int j = BEAMS - 1; j >= 0; j--) {
-        float a = at > first ? w->score[(at - 1) * BEAMS + j] : -1, b = w->score[at * BEAMS + j],
-              c = at < last ? w->score[(at + 1) * BEAMS + j] : -1;
-        float bend = a - 2 * b + c;
-        float shift = bend < -1e-6f && b >= a && b >= c ? 0.5f * (a - c) / bend : 0;
-        line[j] = (float)at + shift;
-        at += w->from[j * ROWS + at];
+        if (w->first_row[j] > w->last_row[j])
+            continue;
+        float first = picture[w->first_row[j] * BEAMS + j], last = picture[w->last_row[j] * BEAMS + j];
+        for (int i = 0; i < w->first_row[j]; i++)
+            picture[i * BEAMS + j] = first;
+        for (int i = w->last_row[j] + 1; i < ROWS; i++)
+            picture[i * BEAMS + j] = last;
     }
 }
 
-static double middle(float *value, int count, double share)
+/* Scores every cell of w->picture: log-likelihood against the best of its beam. */
+static void score_cells(work *w, bool spread)
+{
+    sl_line_search *search = &w->search;
+    sl_pleura_cells_fill(&w->cells, w->picture);
+    float sign[PLEURA_SIGNS][BEAMS], total[BEAMS], most[BEAMS];
+    for (int j = 0; j < BEAMS; j++)
+        most[j] = -1e30f;
+    for (int i = search->first; i <= search->last; i++) {
+        sl_pleura_signs(&w->cells, i, sign);
+        for (int j = 0; j < BEAMS; j++)
+            total[j] = 0;
+        for (int k = 0; k < PLEURA_SIGNS; k++)
+            for (int j = 0; j < BEAMS; j++)
+                total[j] += pleura_weight[k] * sign[k][j];
+        for (int j = 0; j < BEAMS; j++) {
+            bool inside = i >= w->first_row[j] && i <= w->last_row[j];
+            search->score[j * ROWS + i] = inside ? total[j] : -1e30f;
+            if (inside && total[j] > most[j])
+                most[j] = total[j];
+        }
+    }
+    for (int j = 0; j < BEAMS; j++) {
+        float *score = search->score + j * ROWS;
+        if (most[j] < -1e29f) {
+            for (int i = search->first; i <= search->last; i++)
+                score[i] = 0; /* nothing to see: the line passes through freely */
+            w->spread[j] = 0;
+            continue;
+        }
+        float sum = 0;
+        for (int i = search->first; i <= search->last; i++) {
+            float s = score[i] - most[j];
+            if (spread && s > -20)
+                sum += expf(s);
+            score[i] = s > PLEURA_LEAST ? s : PLEURA_LEAST;
+        }
+        if (spread)
+            w->spread[j] = logf(sum);
+    }
+}
+
+/* Probability that the line lies within a few rows of `row`, by the beam's own cells. */
+static float sureness(const work *w, int beam, float row)
+{
+    const float *score = w->search.score + beam * ROWS;
+    float sum = 0;
+    int middle = (int)(row + 0.5f);
+    for (int i = middle - PLEURA_NEAR_ROWS; i <= middle + PLEURA_NEAR_ROWS; i++)
+        if (i >= w->search.first && i <= w->search.last && score[i] > PLEURA_LEAST)
+            sum += expf(score[i] - w->spread[beam]);
+    return sum > 1 ? 1 : sum;
+}
+
+/* Moves whole rows to the brightest place near them, to a fraction of a cell. */
+static void refine(const work *w, float *line)
+{
+    const float *grey = w->cells.grey;
+    for (int j = 0; j < BEAMS; j++) {
+        int row = (int)line[j], best = row;
+        for (int i = row - PLEURA_FINE_ROWS; i <= row + PLEURA_FINE_ROWS; i++)
+            if (i > 0 && i < ROWS - 1 && grey[i * BEAMS + j] > grey[best * BEAMS + j])
+                best = i;
+        if (best < 1 || best > ROWS - 2)
+            continue;
+        float a = grey[(best - 1) * BEAMS + j], b = grey[best * BEAMS + j], c = grey[(best + 1) * BEAMS + j];
+        float bend = a - 2 * b + c, shift = bend < -1e-6f ? 0.5f * (a - c) / bend : 0;
+        line[j] = (float)best + (shift < -0.5f ? -0.5f : shift > 0.5f ? 0.5f : shift);
+    }
+}
+
+static void sort(float *value, int count)
 {
     for (int i = 1; i < count; i++) {
         float v = value[i];
@@ -123,9 +158,113 @@ static double middle(float *value, int count, double share)
             value[j] = value[j - 1];
         value[j] = v;
     }
+}
+
+static double quantile(const float *sorted, int count, double share)
+{
     double at = share * (count - 1);
     int k = (int)at;
-    return k + 1 < count ? value[k] + (at - k) * (value[k + 1] - value[k]) : value[k];
+    return k + 1 < count ? sorted[k] + (at - k) * (sorted[k + 1] - sorted[k]) : sorted[k];
+}
+
+static void find_clip_line(const sl_stack *stack, work *w, sl_pleura *pleura)
+{
+    float weight[BEAMS];
+    score_cells(w, true);
+    sl_line_search_run(&w->search, NULL, NULL, pleura->line);
+    sl_beams_classify(pleura->mean, stack->mask, pleura->line, &pleura->beams);
+    for (int j = 0; j < BEAMS; j++)
+        weight[j] = pleura->beams.kind[j] == SL_BEAM_SPACE ? 1.0f
+                    : pleura->beams.kind[j] == SL_BEAM_RIB ? PLEURA_SHADOW_WEIGHT
+                                                           : PLEURA_DARK_WEIGHT;
+    sl_line_search_run(&w->search, weight, NULL, pleura->line);
+    for (int j = 0; j < BEAMS; j++)
+        pleura->sure[j] = sureness(w, j, pleura->line[j]);
+    refine(w, pleura->line);
+    for (int j = 0; j < BEAMS; j++)
+        if (pleura->line[j] < (float)w->first_row[j] - 0.5f ||
+            pleura->line[j] > (float)w->last_row[j] + 0.5f) {
+            pleura->line[j] = NAN;
+            pleura->sure[j] = 0;
+        }
+    sl_beams_classify(pleura->mean, stack->mask, pleura->line, &pleura->beams);
+}
+
+/* The line block by block; the picture of a block is the mean of it and its neighbours. */
+static void find_block_lines(const sl_stack *stack, work *w, sl_pleura *pleura, float *row)
+{
+    int per = pleura->block_frames, in_first = 0,
+        in_last = 0; /* frames in the window's sum: in_first..in_last-1 */
+    float weight[BEAMS];
+    for (int j = 0; j < BEAMS; j++)
+        weight[j] = pleura->beams.kind[j] == SL_BEAM_SPACE ? 1.0f
+                    : pleura->beams.kind[j] == SL_BEAM_RIB ? PLEURA_SHADOW_WEIGHT
+                                                           : PLEURA_DARK_WEIGHT;
+    memset(w->sum, 0, SL_CELLS * sizeof *w->sum);
+    for (int b = 0; b < pleura->blocks; b++) {
+        int first = (b - 1) * per < 0 ? 0 : (b - 1) * per;
+        int last = (b + 2) * per > stack->frames ? stack->frames : (b + 2) * per;
+        for (; in_last < last; in_last++)
+            add_frame(sl_stack_frame(stack, in_last), w->sum);
+        for (; in_first < first; in_first++)
+            take_frame(sl_stack_frame(stack, in_first), w->sum);
+        to_mean(w->sum, last - first, w->picture);
+        carry_on(w, w->picture);
+        score_cells(w, false);
+        float *line = row + b * BEAMS;
+        sl_line_search_run(&w->search, weight, pleura->line, line);
+        refine(w, line);
+        for (int j = 0; j < BEAMS; j++)
+            if (isnan(pleura->line[j]))
+                line[j] = NAN;
+    }
+}
+
+/* Median depth over the spaces in each block: the clip's depth is their median, its interval their spread, at
+ * least half a cell each way. */
+static void find_depth(sl_pleura *pleura, float *median)
+{
+    float value[BEAMS];
+    int blocks = 0;
+    for (int b = 0; b < pleura->blocks; b++) {
+        int n = 0;
+        for (int j = 0; j < BEAMS; j++)
+            if (pleura->beams.kind[j] == SL_BEAM_SPACE && !isnan(pleura->row[b * BEAMS + j]))
+                value[n++] = pleura->row[b * BEAMS + j];
+        if (!n)
+            continue;
+        sort(value, n);
+        median[blocks++] = (float)quantile(value, n, 0.5);
+    }
+    if (!blocks)
+        return;
+    sort(median, blocks);
+    pleura->depth = (quantile(median, blocks, 0.5) + 0.5) / ROWS;
+    pleura->depth_low = fmin(quantile(median, blocks, 0.025) + 0.5, pleura->depth * ROWS - 0.5) / ROWS;
+    pleura->depth_high = fmax(quantile(median, blocks, 0.975) + 0.5, pleura->depth * ROWS + 0.5) / ROWS;
+}
+
+/* Sureness of the line over the beams that see something. */
+static void judge(sl_pleura *pleura)
+{
+    double sum = 0;
+    int n = 0;
+    for (int j = 0; j < BEAMS; j++)
+        if (pleura->beams.kind[j] == SL_BEAM_SPACE) {
+            sum += pleura->sure[j];
+            n++;
+        }
+    pleura->found = n ? sum / n : 0;
+    pleura->seen = pleura->found > 0.2 && pleura->beams.spaces > 0;
+}
+
+static bool work_new(sl_arena *arena, work *w)
+{
+    w->sum = SL_NEW(arena, SL_CELLS, uint32_t);
+    w->change = SL_NEW(arena, SL_CELLS, uint32_t);
+    w->picture = SL_NEW(arena, SL_CELLS, float);
+    return w->sum && w->change && w->picture && sl_pleura_cells_new(arena, &w->cells) &&
+           sl_line_search_new(arena, (int)(PLEURA_NEAREST * ROWS), (int)(PLEURA_DEEPEST * ROWS), &w->search);
 }
 
 sl_status sl_pleura_find(const sl_stack *stack, sl_arena *arena, sl_pleura *pleura, sl_error *error)
@@ -136,77 +275,48 @@ sl_status sl_pleura_find(const sl_stack *stack, sl_arena *arena, sl_pleura *pleu
     int frames = stack->frames, per = PLEURA_BLOCK_FRAMES;
     if (stack->times_known && stack->frame_s > 0)
         per = (int)(PLEURA_BLOCK_S / stack->frame_s + 0.5);
-    per = per < 1 ? 1 : per;
-    pleura->block_frames = per;
-    pleura->blocks = frames ? (frames + per - 1) / per : 0;
+    pleura->block_frames = per = per < 1 ? 1 : per;
+    pleura->blocks = frames > 0 ? (frames + per - 1) / per : 0;
+
     float *row = SL_NEW(arena, pleura->blocks * BEAMS + 1, float), *mean = SL_NEW(arena, SL_CELLS, float);
-    work w = {SL_NEW(arena, SL_CELLS, uint32_t),      SL_NEW(arena, SL_CELLS, float),
-              SL_NEW(arena, SL_CELLS + BEAMS, float), SL_NEW(arena, SL_CELLS, float),
-              SL_NEW(arena, SL_CELLS, float),         SL_NEW(arena, SL_CELLS, int8_t)};
-    if (!row || !mean || !w.sum || !w.mean || !w.up || !w.score || !w.best || !w.from)
+    float *median = SL_NEW(arena, pleura->blocks + 1, float);
+    work w;
+    if (!row || !mean || !median || !work_new(arena, &w))
         return sl_fail(error, SL_MEMORY,
-                       "Memory ran out while finding the pleural line; close other programs and retry.");
+                       "Memory ran out while finding the pleural line; close other programs and "
+                       "read the clip again.");
     pleura->row = row;
     pleura->mean = mean;
     for (int j = 0; j < BEAMS; j++) {
         pleura->line[j] = NAN;
         pleura->beams.kind[j] = SL_BEAM_OUTSIDE;
     }
-    if (!frames)
+    for (int k = 0; k < pleura->blocks * BEAMS; k++)
+        row[k] = NAN;
+    if (frames < 1)
         return SL_OK;
 
-    add_frames(stack, 0, frames, w.sum);
+    for (int f = 0; f < frames; f++) {
+        add_frame(sl_stack_frame(stack, f), w.sum);
+        if (f)
+            add_change(sl_stack_frame(stack, f - 1), sl_stack_frame(stack, f), w.change);
+    }
     to_mean(w.sum, frames, mean);
-    int first = (int)(PLEURA_NEAREST * ROWS), last = (int)(PLEURA_DEEPEST * ROWS);
-    double light = 0;
-    for (int k = 0; k < SL_CELLS; k++)
-        light += mean[k];
-    if (light < 0.5 * SL_CELLS) { /* black */
-        for (int k = 0; k < pleura->blocks * BEAMS; k++)
-            row[k] = NAN;
+    find_extent(stack->mask, &w);
+    float level = sl_pleura_level(mean, stack->mask);
+    if (!w.beams_inside || level < PLEURA_BLACK)
         return SL_OK;
+    if (frames > 1) {
+        to_mean(w.change, frames - 1, w.picture);
+        carry_on(&w, w.picture);
     }
-    score_cells(mean, stack->mask, &w);
-    trace(&w, first, last, NULL, pleura->line);
-    float total = 0;
-    int inside = 0;
-    for (int j = 0; j < BEAMS; j++) {
-        int at = (int)(pleura->line[j] + 0.5f);
-        if (!stack->mask[at * BEAMS + j]) {
-            pleura->line[j] = NAN;
-            continue;
-        }
-        float s = w.score[at * BEAMS + j];
-        pleura->sure[j] = s < 0 ? 0 : s > 1 ? 1 : s;
-        total += pleura->sure[j];
-        inside++;
-    }
-    sl_beams_classify(mean, stack->mask, pleura->line, &pleura->beams);
-    pleura->found = inside ? total / (float)inside : 0;
-    pleura->found = pleura->found > 1 ? 1 : pleura->found;
-    pleura->seen = pleura->found > 0.2 && pleura->beams.spaces > 0;
-
-    for (int b = 0; b < pleura->blocks; b++) {
-        int from = b * per, to = from + per > frames ? frames : from + per;
-        float *r = row + b * BEAMS;
-        add_frames(stack, from, to, w.sum);
-        to_mean(w.sum, to - from, w.mean);
-        score_cells(w.mean, stack->mask, &w);
-        trace(&w, first, last, pleura->line, r);
-        for (int j = 0; j < BEAMS; j++)
-            if (isnan(pleura->line[j]))
-                r[j] = NAN;
-    }
-    float value[BEAMS];
-    int n = 0;
-    for (int j = 0; j < BEAMS; j++)
-        if (pleura->beams.kind[j] == SL_BEAM_SPACE)
-            value[n++] = (pleura->line[j] + 0.5f) / ROWS;
-    if (n) {
-        pleura->depth = middle(value, n, 0.5);
-        pleura->depth_low = middle(value, n, 0.025);
-        pleura->depth_high = middle(value, n, 0.975);
-    }
+    sl_pleura_cells_change(&w.cells, frames > 1 ? w.picture : NULL, level);
+    memcpy(w.picture, mean, SL_CELLS * sizeof *mean);
+    carry_on(&w, w.picture);
+    find_clip_line(stack, &w, pleura);
+    find_block_lines(stack, &w, pleura, row);
+    find_depth(pleura, median);
+    judge(pleura);
     return SL_OK;
 }
 
