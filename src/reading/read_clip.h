@@ -1,5 +1,5 @@
-/* One clip from file to reading: decode, find the view, straighten, read; one pass where the clip's pictures
- * fit the budget, two otherwise. Only small per-frame results and a few pictures are kept. */
+/* One clip from file to reading: decode, find the view, straighten, read; one pass where the clip's pictures fit the
+ * budget, two otherwise. Only small per-frame results and a few pictures are kept. */
 #ifndef SL_READING_READ_CLIP_H
 #define SL_READING_READ_CLIP_H
 
@@ -12,16 +12,16 @@
 typedef enum sl_clip_state { SL_CLIP_READ, SL_CLIP_UNREADABLE, SL_CLIP_FAILED } sl_clip_state;
 
 typedef struct sl_read_options {
-    double stated_depth_cm; /* 0 = not stated */
-    int decode_threads;     /* 1 or 2 */
-    const sl_view *borrow;  /* a view to use when none can be found (same size), or NULL */
+    double stated_depth_cm;      /* 0 = not stated */
+    int decode_threads;          /* 1 or 2 */
+    const sl_view *borrow;       /* a view to use when none can be found (same size), or NULL */
     void (*progress)(void *context, int frames); /* may be NULL */
     void *progress_context;
 } sl_read_options;
 
 /* A frame kept for the evidence: the original picture and its straightened form. */
 typedef struct sl_kept_frame {
-    int source; /* index in the file */
+    int source;          /* index in the file */
     double time_s;
     sl_gray picture;     /* arena */
     const uint8_t *cell; /* SL_CELLS, arena */
@@ -32,21 +32,19 @@ enum { SL_KEPT_MIDDLE, SL_KEPT_BEST, SL_KEPT_FRAMES };
 typedef struct sl_clip_result {
     const char *path, *name;
     sl_clip_state state;
-    const char *reason; /* a sentence; "" when read without remark */
+    const char *reason;   /* a sentence; "" when read without remark */
     sl_clip_info info;
     sl_view view;
-    int frames;          /* decoded */
-    double duration_s;   /* NAN when times are not known */
-    sl_reading *reading; /* NULL unless read */
-    sl_kept_frame
-        kept[SL_KEPT_FRAMES]; /* middle frame; the frame that shows the most (B-lines, else A-lines) */
-    int pleura_points;        /* the pleural line in the middle frame, pixels of the original picture */
+    int frames;           /* decoded */
+    double duration_s;    /* NAN when times are not known */
+    sl_reading *reading;  /* NULL unless read */
+    sl_kept_frame kept[SL_KEPT_FRAMES]; /* middle frame; the frame that shows the most (B-lines, else A-lines) */
+    int pleura_points;    /* the pleural line in the middle frame, pixels of the original picture */
     const double *pleura_x, *pleura_y;
-    double
-        *frame_coverage; /* per decoded kept frame: share of the space taken by B-lines, for the tide line */
+    double *frame_coverage; /* per decoded kept frame: share of the space taken by B-lines, for the tide line */
     double *frame_time_s;
     int frame_values;
-    double seconds; /* time to read, decoding included */
+    double seconds;       /* time to read, decoding included */
 } sl_clip_result;
 
 /* Never fails as a whole: what goes wrong is in state and reason. All memory is from `arena`. */
