@@ -1,0 +1,42 @@
+/* The numbers behind A-lines, B-lines, white lung and the score, each with its origin. Rows are cells of SL_DEPTHS,
+ * beams are cells of SL_BEAMS. "tried": chosen while looking at the development clips (labels.csv and the device
+ * clips), which is why docs/accuracy.md states those figures as in-sample beside cross-validated ones. "recipe": from
+ * the experiments on open clips that docs/reading.md sums up. */
+#ifndef SL_READING_LINES_TABLE_H
+#define SL_READING_LINES_TABLE_H
+
+/* ---- coherent flicker (flicker.c) ---- */
+enum {
+    FLICKER_BANDS = 9,        /* recipe */
+    FLICKER_FIRST_ROW = 102,  /* 40 % of the imaged depth: below the pleura in nearly every clip; recipe */
+    FLICKER_LAST_ROW = 243,   /* 95 %: above what scanners write at the bottom; recipe */
+    FLICKER_SHIFT_MOST = 6,   /* beams a pair of frames is registered over; recipe */
+    FLICKER_LAG_FRAMES = 3    /* where times are not known: 0.12 s at the common 25 frames/s */
+};
+#define FLICKER_LAG_S 0.12     /* the middle of the flat optimum of 80 to 160 ms; recipe */
+#define FLICKER_NARROW 1.5f    /* beams, lateral band-pass; flat optimum 1/3 to 1.5/4.5; recipe */
+#define FLICKER_WIDE 4.5f
+#define FLICKER_FLOOR 0.25     /* grey levels squared, holds the index down in still or dark clips; recipe */
+
+/* ---- A-lines (a_lines.c): a repeat is a ridge in depth that neighbouring beams agree on ---- */
+enum {
+    A_ABOVE_ROWS = 4,      /* the strip that is compared starts just above the pleural line */
+    A_BELOW_ROWS = 150,    /* and ends here: deeper repeats are below the noise (tried) */
+    A_COHERENCE_FIRST = 20, /* rows below the line: clear of the line's own thickness (recipe: 50; tried) */
+    A_COHERENCE_LAST = 120, /* (recipe: 150; tried) */
+    A_NEIGHBOUR_BEAMS = 6, /* speckle is about 2 to 4 beams wide here, a repeat as wide as the space (tried) */
+    A_LAG_FIRST = 12,      /* rows: shorter spacing is the line's own ringing */
+    A_LAG_LAST = 110,
+    A_COUNT_MOST = 6
+};
+#define A_LATERAL 2.0f     /* beams, smoothing along a repeat (tried) */
+#define A_NARROW 1.0f      /* rows, vertical band-pass; recipe */
+#define A_WIDE 2.5f
+#define A_ENERGY_FLOOR 0.02 /* grey levels squared (tried) */
+#define A_LEVEL_SMOOTH 6.0f /* rows: the level a repeat's contrast is taken against (tried) */
+#define A_LEVEL_FLOOR 3.0f  /* grey levels */
+#define A_RELATIVE_FLOOR 0.001 /* of the contrast's energy (tried) */
+#define A_SPACING_SLACK 0.05   /* +-5 % of the spacing: clinical sheet, section 1 */
+#define A_RIDGE_LEAST 0.04 /* contrast of a counted repeat over its surroundings (tried) */
+
+#endif
