@@ -39,4 +39,14 @@ enum {
 #define A_SPACING_SLACK 0.05   /* +-5 % of the spacing: clinical sheet, section 1 */
 #define A_RIDGE_LEAST 0.04 /* contrast of a counted repeat over its surroundings (tried) */
 
+
+/* ---- B-line count and coverage (b_lines.c) ---- */
+enum {
+    B_BANDS_LEAST = 8,   /* of FLICKER_BANDS: the line reaches 95 % of the imaged depth or nearly (tried) */
+    B_WIDTH_LEAST = 2,   /* beams */
+    B_MERGED_WIDTH = 14  /* beams: wider than single lines are (tried) */
+};
+#define B_CONTRAST_LEAST 1.5f  /* grey levels over the neighbours (tried) */
+#define B_COHERENT_LEAST 0.35f /* recipe */
+
 #endif

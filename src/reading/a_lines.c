@@ -1,0 +1,328 @@
+#include "reading/a_lines.h"
+
+#include "core/units.h"
+#include "reading/answer.h"
+#include "reading/filters.h"
+#include "reading/rules_table.h"
+
+#include <math.h>
+#include <string.h>
+
+enum {
+    ABOVE = 32, /* rows of the flattened picture above the line: enough for the filters' reach */
+    ROWS = ABOVE + A_BELOW_ROWS + 32
+};
+
+typedef struct flat {
+    float grey[ROWS * SL_BEAMS]; /* mean over time, row ABOVE is the pleural line */
+    float use[ROWS * SL_BEAMS];  /* 1 where all of it lies in the picture and the beam looks into a space */
+} flat;
+
+/* Mean of frames first..last-1. */
+static void block_mean(const sl_stack *stack, int first, int last, float *restrict mean)
+{
+    float scale = 1.0f / (float)(last - first);
+    for (int row = 0; row < SL_DEPTHS; row++) {
+        uint16_t sum[SL_BEAMS] = {0};
+        for (int t = first; t < last; t++) {
+            const uint8_t *cell = sl_stack_frame(stack, t) + row * SL_BEAMS;
+            for (int j = 0; j < SL_BEAMS; j++)
+                sum[j] = (uint16_t)(sum[j] + cell[j]);
+        }
+        for (int j = 0; j < SL_BEAMS; j++)
+            mean[row * SL_BEAMS + j] = (float)sum[j] * scale;
+    }
+}
+
+/* Adds a block, each beam shifted so that the line lies in row ABOVE. */
+static void add_flat(const float *mean, const uint8_t *mask, const float *line, const uint8_t *kind, float weight,
+                     float *restrict grey, float *restrict cover)
+{
+    for (int j = 0; j < SL_BEAMS; j++) {
+        if (kind[j] != SL_BEAM_SPACE || !isfinite(line[j]))
+            continue;
+        int whole = (int)floorf(line[j]);
+        float part = line[j] - (float)whole;
+        for (int i = 0; i < ROWS; i++) {
+            int row = whole + i - ABOVE;
+            if (row < 0 || row >= SL_DEPTHS - 1 || !mask[row * SL_BEAMS + j] || !mask[(row + 1) * SL_BEAMS + j])
+                continue;
+            const float *at = mean + row * SL_BEAMS + j;
+            grey[i * SL_BEAMS + j] += weight * (at[0] + part * (at[SL_BEAMS] - at[0]));
+            cover[i * SL_BEAMS + j] += weight;
+        }
+    }
+}
+
+static void flatten(const sl_stack *stack, const sl_pleura *pleura, float *mean, flat *out)
+{
+    memset(out, 0, sizeof *out);
+    for (int b = 0; b < pleura->blocks; b++) {
+        int first = b * pleura->block_frames, last = first + pleura->block_frames;
+        last = last < stack->frames ? last : stack->frames;
+        if (last <= first)
+            break;
+        last = last - first > 256 ? first + 256 : last; /* sums of 256 grey levels fit 16 bit */
+        block_mean(stack, first, last, mean);
+        add_flat(mean, stack->mask, pleura->row + (size_t)b * SL_BEAMS, pleura->beams.kind, (float)(last - first),
+                 out->grey, out->use);
+    }
+    for (int i = 0; i < ROWS * SL_BEAMS; i++) {
+        out->grey[i] /= out->use[i] > 0 ? out->use[i] : 1;
+        out->use[i] = out->use[i] > 0;
+    }
+}
+
+typedef struct work {
+    float mean[SL_CELLS];
+    flat flat;
+    float smooth[ROWS * SL_BEAMS], cover[ROWS * SL_BEAMS]; /* along the beams */
+    float ridge[ROWS * SL_BEAMS];    /* vertical band-pass of smooth; 0 where not used */
+    float level[ROWS], softer[ROWS]; /* mean grey over the beams, and smoothed */
+} work;
+
+/* Smooths along the beams over used cells only, then band-passes along the depth. */
+static void find_ridges(work *w)
+{
+    sl_filter lateral, vertical;
+    sl_filter_gauss(A_LATERAL, &lateral);
+    sl_filter_band(A_NARROW, A_WIDE, &vertical);
+    for (int i = 0; i < ROWS * SL_BEAMS; i++)
+        w->ridge[i] = w->flat.grey[i] * w->flat.use[i];
+    sl_filter_beams(&lateral, w->ridge, ROWS, w->smooth);
+    sl_filter_beams(&lateral, w->flat.use, ROWS, w->cover);
+    for (int i = 0; i < ROWS * SL_BEAMS; i++)
+        w->smooth[i] /= w->cover[i] > 0.05f ? w->cover[i] : 0.05f;
+    sl_filter_rows(&vertical, w->smooth, ROWS, w->ridge);
+    for (int row = 0; row < ROWS; row++) {
+        float sum = 0, count = 0;
+        for (int j = 0; j < SL_BEAMS; j++) {
+            float use = w->flat.use[row * SL_BEAMS + j];
+            w->ridge[row * SL_BEAMS + j] *= use;
+            sum += w->smooth[row * SL_BEAMS + j] * use;
+            count += use;
+        }
+        w->level[row] = sum / (count > 1 ? count : 1);
+    }
+    sl_filter soft;
+    sl_filter_gauss(A_LEVEL_SMOOTH, &soft);
+    sl_filter_line(&soft, w->level, ROWS, w->softer);
+}
+
+/* Agreement of beams A_NEIGHBOUR_BEAMS apart over the rows first..last below the line. */
+static double coherence(const work *w, int first, int last)
+{
+    double product = 0, energy = 0, cells = 0;
+    for (int row = ABOVE + first; row < ABOVE + last; row++) {
+        const float *x = w->ridge + row * SL_BEAMS, *use = w->flat.use + row * SL_BEAMS;
+        float p = 0, e = 0, n = 0;
+        for (int j = 0; j + A_NEIGHBOUR_BEAMS < SL_BEAMS; j++) {
+            float both = use[j] * use[j + A_NEIGHBOUR_BEAMS], a = x[j], b = x[j + A_NEIGHBOUR_BEAMS];
+            p += a * b * both;
+            e += 0.5f * (a * a + b * b) * both;
+            n += both;
+        }
+        product += (double)p;
+        energy += (double)e;
+        cells += (double)n;
+    }
+    return product / (energy + A_ENERGY_FLOOR * cells + 1e-6);
+}
+
+/* Correlation of the strip with itself `lag` rows deeper, across beams A_NEIGHBOUR_BEAMS apart. `contrast` is the
+ * strip's ridge over its local level, A_ABOVE_ROWS above the line to A_BELOW_ROWS below it. */
+static double correlation(const float *contrast, const float *energy, const float *cells, int rows, int lag)
+{
+    double product = 0, upper = 0, lower = 0, floor_cells = 0;
+    for (int row = 0; row < rows; row++)
+        floor_cells += (double)cells[row];
+    for (int row = 0; row + lag < rows; row++) {
+        const float *a = contrast + row * SL_BEAMS, *b = a + lag * SL_BEAMS;
+        float p = 0;
+        for (int j = 0; j + A_NEIGHBOUR_BEAMS < SL_BEAMS; j++)
+            p += a[j + A_NEIGHBOUR_BEAMS] * b[j] + a[j] * b[j + A_NEIGHBOUR_BEAMS];
+        product += 0.5 * (double)p;
+        upper += (double)energy[row];
+        lower += (double)energy[row + lag];
+    }
+    double floor_energy = A_RELATIVE_FLOOR * floor_cells + 1e-9;
+    return product / sqrt((upper + floor_energy) * (lower + floor_energy));
+}
+
+/* Ridge of the beams' mean at `below` rows under the line, over the darker of the rows between repeats. */
+static double stands_out(const float *profile, int below, int slack, int *at)
+{
+    int row = ABOVE + below;
+    double best = -1;
+    for (int i = row - slack; i <= row + slack; i++)
+        if (i > 0 && i < ROWS && (double)profile[i] > best) {
+            best = (double)profile[i];
+            *at = i - ABOVE;
+        }
+    return best;
+}
+
+/* Counts repeats at multiples of the spacing. */
+static void count_repeats(const work *w, double spacing, sl_a_measure *measure)
+{
+    float profile[ROWS];
+    for (int row = 0; row < ROWS; row++) {
+        float sum = 0, count = 0;
+        for (int j = 0; j < SL_BEAMS; j++) {
+            sum += w->ridge[row * SL_BEAMS + j];
+            count += w->flat.use[row * SL_BEAMS + j];
+        }
+        profile[row] = count >= 8 ? sum / count / (w->softer[row] + A_LEVEL_FLOOR) : 0;
+    }
+    measure->count = 0;
+    for (int k = 1; k <= A_COUNT_MOST; k++) {
+        int at = 0, below = (int)(k * spacing + 0.5), slack = (int)(A_SPACING_SLACK * k * spacing + 1.5);
+        if (below > A_BELOW_ROWS)
+            break;
+        double ridge = stands_out(profile, below, slack, &at);
+        if (ridge < A_RIDGE_LEAST)
+            continue;
+        measure->ridge[measure->count] = ridge;
+        measure->below[measure->count++] = at;
+    }
+}
+
+static void find_repetition(work *w, sl_a_measure *measure)
+{
+    enum { STRIP = A_ABOVE_ROWS + A_BELOW_ROWS };
+    float *contrast = w->smooth; /* no longer needed */
+    float energy[STRIP], cells[STRIP];
+    for (int i = 0; i < STRIP; i++) {
+        int row = ABOVE - A_ABOVE_ROWS + i;
+        float scale = 1 / (w->softer[row] + A_LEVEL_FLOOR), e = 0, n = 0;
+        for (int j = 0; j < SL_BEAMS; j++) {
+            float c = w->ridge[row * SL_BEAMS + j] * scale;
+            contrast[i * SL_BEAMS + j] = c;
+            e += c * c;
+            n += w->flat.use[row * SL_BEAMS + j];
+        }
+        energy[i] = e;
+        cells[i] = n;
+    }
+    int best = 0;
+    for (int lag = A_LAG_FIRST; lag < A_LAG_LAST; lag++) {
+        double rho = correlation(contrast, energy, cells, STRIP, lag);
+        if (rho > measure->repetition) {
+            measure->repetition = rho;
+            best = lag;
+        }
+    }
+    if (!best)
+        return;
+    measure->spacing = best;
+    count_repeats(w, best, measure);
+}
+
+sl_status sl_a_lines_measure(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_a_measure *measure,
+                             sl_error *error)
+{
+    memset(measure, 0, sizeof *measure);
+    measure->spacing = measure->first_time_s = measure->last_time_s = SL_UNKNOWN;
+    if (!stack->frames)
+        return SL_OK;
+    work *w = SL_NEW(arena, 1, work);
+    if (!w)
+        return sl_fail(error, SL_MEMORY, "Memory ran out while A-lines were looked for.");
+    measure->frames = stack->frames;
+    measure->first_frame = stack->source[0];
+    measure->last_frame = stack->source[stack->frames - 1];
+    measure->first_time_s = stack->time_s[0];
+    measure->last_time_s = stack->time_s[stack->frames - 1];
+    flatten(stack, pleura, w->mean, &w->flat);
+    find_ridges(w);
+    measure->coherence = coherence(w, A_COHERENCE_FIRST, A_COHERENCE_LAST);
+    find_repetition(w, measure);
+    for (int j = 0; j < SL_BEAMS; j++)
+        if (pleura->beams.kind[j] == SL_BEAM_SPACE && isfinite(pleura->line[j])) {
+            measure->beam[measure->points] = (j + 0.5) / SL_BEAMS;
+            measure->row[measure->points++] = (double)pleura->line[j];
+        }
+    return SL_OK;
+}
+
+void sl_a_lines_merge(sl_a_measure *into, const sl_a_measure *more)
+{
+    double frames = into->frames + more->frames;
+    if (!(frames > 0))
+        return;
+    sl_a_measure kept = more->repetition > into->repetition ? *more : *into;
+    kept.coherence = (into->coherence * into->frames + more->coherence * more->frames) / frames;
+    kept.repetition = (into->repetition * into->frames + more->repetition * more->frames) / frames;
+    kept.frames = frames;
+    *into = kept;
+}
+
+/* The pleural line moved down by `below` rows, as evidence. */
+static bool repeat_evidence(const sl_a_measure *measure, int k, sl_arena *arena, sl_evidence *evidence)
+{
+    double *beam = SL_NEW(arena, measure->points + 1, double), *depth = SL_NEW(arena, measure->points + 1, double);
+    char *label = sl_arena_printf(arena, "A-line %d", k + 1);
+    if (!beam || !depth || !label)
+        return false;
+    int points = 0;
+    double low = 1, high = 0;
+    for (int i = 0; i < measure->points; i++) {
+        double at = (measure->row[i] + measure->below[k] + 0.5) / SL_DEPTHS;
+        if (at >= 1)
+            continue;
+        beam[points] = measure->beam[i];
+        depth[points++] = at;
+        low = at < low ? at : low;
+        high = at > high ? at : high;
+    }
+    if (!points)
+        return false;
+    *evidence = (sl_evidence){.first_frame = measure->first_frame, .last_frame = measure->last_frame,
+                              .first_time_s = measure->first_time_s, .last_time_s = measure->last_time_s,
+                              .first_beam = beam[0], .last_beam = beam[points - 1], .first_depth = low,
+                              .last_depth = high, .points = points, .beam = beam, .depth = depth, .label = label};
+    return true;
+}
+
+void sl_a_lines_state(const sl_a_measure *measure, const sl_pleura *pleura, const sl_view *view, const char *doubt,
+                      sl_arena *arena, sl_reading *reading)
+{
+    const double term[SL_RULE_TERMS] = {measure->coherence, log(measure->repetition + 0.01), 0, 0};
+    sl_finding *lines = sl_reading_put(reading, SL_A_LINES);
+    sl_rule_answer(&a_line_rule, measure->frames > 0 ? sl_rule_index(&a_line_rule, term) : SL_UNKNOWN, doubt, lines);
+    sl_evidence *evidence = SL_NEW(arena, A_COUNT_MOST, sl_evidence);
+    int evidences = 0;
+    for (int k = 0; evidence && k < measure->count && lines->answer == SL_PRESENT; k++)
+        evidences += repeat_evidence(measure, k, arena, &evidence[evidences]);
+    lines->evidence = evidence;
+    lines->evidences = evidences;
+
+    sl_finding *count = sl_reading_put(reading, SL_A_LINE_COUNT);
+    sl_finding *spacing = sl_reading_put(reading, SL_A_LINE_SPACING);
+    if (lines->answer != SL_PRESENT) {
+        count->known = lines->answer == SL_ABSENT;
+        count->value = count->known ? 0 : SL_UNKNOWN;
+        count->confidence = lines->confidence;
+        count->reason = spacing->reason = count->known ? "no A-lines seen" : "A-lines uncertain";
+        return;
+    }
+    count->known = true;
+    count->value = measure->count;
+    count->low = measure->count > 0 ? measure->count - 1 : 0; /* a repeat near the noise may be missed or made up */
+    count->high = measure->count + 1;
+    count->confidence = lines->confidence;
+    count->evidence = evidence;
+    count->evidences = evidences;
+    if (!sl_known(measure->spacing)) {
+        spacing->reason = "no spacing stands out";
+        return;
+    }
+    double unit = view->face_visible && sl_known(pleura->depth) ? pleura->depth : 1;
+    spacing->known = true;
+    spacing->value = measure->spacing / SL_DEPTHS / unit;
+    spacing->low = (measure->spacing - 1) / SL_DEPTHS / unit; /* found to a row */
+    spacing->high = (measure->spacing + 1) / SL_DEPTHS / unit;
+    spacing->confidence = lines->confidence;
+    spacing->evidence = evidence;
+    spacing->evidences = evidences;
+}

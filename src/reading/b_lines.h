@@ -1,0 +1,34 @@
+/* B-lines: vertical artifacts from the pleural line to the far edge without fading, moving with the lung (clinical
+ * sheet, section 1). Presence rests on coherent flicker (flicker.h); number and share of the pleural width on the
+ * columns that stand out from their neighbours, or stay bright, all the way down. */
+#ifndef SL_READING_B_LINES_H
+#define SL_READING_B_LINES_H
+
+#include "core/arena.h"
+#include "core/error.h"
+#include "reading/flicker.h"
+#include "reading/pleura.h"
+#include "reading/reading.h"
+#include "view/stack.h"
+
+enum { B_BOXES_MOST = 16 };
+
+typedef struct sl_b_measure {
+    double frames;                              /* read, over all segments */
+    double coherent_sum, variance_sum, cells, sway_sum, pairs; /* of the flicker, to be pooled */
+    int count;                                  /* the most in one frame */
+    double coverage;                            /* largest share of the beams of the spaces in one frame */
+    bool coalescent;                            /* in that frame one line is wider than single lines are */
+    int best_source;                            /* frame in the file that shows the most, -1 when none */
+    double best_time_s;
+    int boxes;                                  /* the lines of that frame */
+    struct { double first_beam, last_beam, first_depth, last_depth; } box[B_BOXES_MOST];
+} sl_b_measure;
+
+/* `coverage`: room for stack->frames values, filled with the share of the space that is taken in each frame. */
+sl_status sl_b_lines_measure(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_b_measure *measure,
+                             double *coverage, sl_error *error);
+void sl_b_lines_merge(sl_b_measure *into, const sl_b_measure *more);
+void sl_b_lines_state(const sl_b_measure *measure, const char *doubt, sl_arena *arena, sl_reading *reading);
+
+#endif

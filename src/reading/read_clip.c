@@ -1,0 +1,294 @@
+#include "reading/read_clip.h"
+
+#include "clip/clip.h"
+#include "core/text.h"
+#include "core/units.h"
+#include "reading/segments.h"
+
+#include <math.h>
+#include <string.h>
+#include <time.h>
+
+enum {
+    PICTURE_BUDGET = 48 << 20, /* bytes of pictures held until the view is known */
+    FINDER_FRAMES = 24,        /* a view found from fewer is looked for in more frames, and the file read again */
+    FINDER_MOST = 150
+};
+
+/* A picture held until the view is known. */
+typedef struct held {
+    int index;
+    double time_s;
+    uint8_t *pixel;
+} held;
+
+typedef struct reader {
+    const sl_read_options *options;
+    sl_arena *arena;     /* the result's */
+    sl_arena pictures;   /* held pictures */
+    sl_arena scratch;    /* straightener's stack, segment by segment */
+    sl_clip *clip;
+    sl_view_finder *finder;
+    sl_straightener *straightener;
+    held *held;
+    int helds;
+    bool whole;          /* all frames of the clip are held */
+    bool again;          /* the file must be read again from the start */
+    sl_stack stack;
+    sl_segments *segments;
+    sl_clip_result *result;
+    sl_error error;
+} reader;
+
+static double now_s(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+static bool next_frame(reader *r, sl_frame *frame)
+{
+    bool got = false;
+    sl_error error = {0};
+    if (sl_clip_next(r->clip, frame, &got, &error) != SL_OK) {
+        if (!r->result->reason[0])
+            r->result->reason = sl_arena_text(r->arena, error.text);
+        return false;
+    }
+    return got;
+}
+
+static bool hold(reader *r, const sl_frame *frame)
+{
+    size_t width = (size_t)frame->gray.width, height = (size_t)frame->gray.height;
+    uint8_t *pixel = SL_NEW(&r->pictures, width * height, uint8_t);
+    if (!pixel)
+        return false;
+    for (size_t y = 0; y < height; y++)
+        memcpy(pixel + y * width, frame->gray.pixel + y * (size_t)frame->gray.stride, width);
+    r->held[r->helds++] = (held){frame->index, frame->time_s, pixel};
+    return true;
+}
+
+static sl_frame held_frame(const reader *r, int i)
+{
+    const sl_clip_info *info = &r->result->info;
+    return (sl_frame){.index = r->held[i].index, .time_s = r->held[i].time_s,
+                      .gray = {info->width, info->height, info->width, r->held[i].pixel}};
+}
+
+static void tell(const reader *r)
+{
+    if (r->options->progress)
+        r->options->progress(r->options->progress_context, r->result->frames);
+}
+
+/* Decodes until the picture budget is full or the clip ends, then a little on if that was too little for the view. */
+static sl_status look_for_view(reader *r)
+{
+    sl_clip_result *result = r->result;
+    size_t size = (size_t)result->info.width * (size_t)result->info.height;
+    int most = (int)(PICTURE_BUDGET / (size ? size : 1));
+    most = most < 1 ? 1 : most > SL_STACK_MOST ? SL_STACK_MOST : most;
+    r->held = SL_NEW(&r->pictures, most, held);
+    if (!r->held)
+        return sl_fail(&r->error, SL_MEMORY, "Memory ran out while %s was opened.", result->name);
+    sl_status status = sl_view_finder_new(result->info.width, result->info.height, &r->finder, &r->error);
+    if (status != SL_OK)
+        return status;
+    sl_frame frame;
+    while (r->helds < most && next_frame(r, &frame)) {
+        sl_view_finder_add(r->finder, frame.gray);
+        if (!hold(r, &frame))
+            return sl_fail(&r->error, SL_MEMORY, "Memory ran out while %s was decoded.", result->name);
+        result->frames++;
+        tell(r);
+    }
+    r->whole = r->helds < most;
+    if (!r->whole && r->helds < FINDER_FRAMES)
+        for (r->again = true; result->frames < FINDER_MOST && next_frame(r, &frame); result->frames++)
+            sl_view_finder_add(r->finder, frame.gray);
+    result->info = *sl_clip_get_info(r->clip);
+    if (!result->frames)
+        return sl_fail(&r->error, SL_FORMAT, "%s holds no frame that can be decoded. Export or copy it again.",
+                       result->name);
+    status = sl_view_finder_find(r->finder, &result->info, &result->view, &r->error);
+    const sl_view *borrow = r->options->borrow;
+    if (status != SL_OK && borrow && borrow->width == result->info.width && borrow->height == result->info.height) {
+        result->view = *borrow;
+        result->view.borrowed = true;
+        status = SL_OK;
+    }
+    if (status != SL_OK)
+        return status;
+    sl_view_set_scale(&result->view, &result->info, r->options->stated_depth_cm, r->finder);
+    status = sl_straightener_new(&result->view, &r->straightener, &r->error);
+    if (status != SL_OK)
+        return status;
+    return sl_stack_new(&r->scratch, r->straightener, &result->view, r->whole ? r->helds : SL_STACK_MOST, &r->stack,
+                        &r->error);
+}
+
+static sl_status end_segment(reader *r)
+{
+    if (!r->stack.frames)
+        return SL_OK;
+    sl_stack_settle(&r->stack);
+    sl_status status = sl_segments_read(r->segments, &r->stack, &r->error);
+    r->stack.frames = 0;
+    return status;
+}
+
+static sl_status feed(reader *r, const sl_frame *frame)
+{
+    if (sl_stack_add(&r->stack, r->straightener, frame))
+        return SL_OK;
+    sl_status status = end_segment(r);
+    if (status == SL_OK)
+        sl_stack_add(&r->stack, r->straightener, frame);
+    return status;
+}
+
+static sl_status read_all(reader *r)
+{
+    sl_status status = SL_OK;
+    sl_frame frame;
+    if (r->again) {
+        if ((status = sl_clip_rewind(r->clip, &r->error)) != SL_OK)
+            return status;
+        r->result->frames = 0;
+    } else {
+        for (int i = 0; i < r->helds && status == SL_OK; i++) {
+            frame = held_frame(r, i);
+            status = feed(r, &frame);
+        }
+        if (r->whole)
+            return status != SL_OK ? status : end_segment(r);
+    }
+    sl_arena_free(&r->pictures);
+    r->helds = 0;
+    while (status == SL_OK && next_frame(r, &frame)) {
+        status = feed(r, &frame);
+        r->result->frames++;
+        tell(r);
+    }
+    return status != SL_OK ? status : end_segment(r);
+}
+
+/* ---- the frames kept for evidence ---- */
+
+static void keep(reader *r, const sl_frame *frame, sl_kept_frame *kept)
+{
+    int width = frame->gray.width, height = frame->gray.height;
+    uint8_t *pixel = SL_NEW(r->arena, (size_t)width * (size_t)height, uint8_t), *cell = SL_NEW(r->arena, SL_CELLS, uint8_t);
+    if (!pixel || !cell)
+        return;
+    for (int y = 0; y < height; y++)
+        memcpy(pixel + (size_t)y * (size_t)width, frame->gray.pixel + (size_t)y * (size_t)frame->gray.stride,
+               (size_t)width);
+    sl_straighten(r->straightener, frame->gray, cell);
+    *kept = (sl_kept_frame){frame->index, frame->time_s, {width, height, width, pixel}, cell};
+}
+
+static void keep_frames(reader *r, int middle, int best)
+{
+    sl_kept_frame *kept = r->result->kept;
+    const int wanted[SL_KEPT_FRAMES] = {[SL_KEPT_MIDDLE] = middle, [SL_KEPT_BEST] = best};
+    sl_frame frame;
+    if (r->whole) {
+        for (int i = 0; i < r->helds; i++)
+            for (int k = 0; k < SL_KEPT_FRAMES; k++)
+                if (r->held[i].index == wanted[k]) {
+                    frame = held_frame(r, i);
+                    keep(r, &frame, &kept[k]);
+                }
+        return;
+    }
+    int last = middle > best ? middle : best;
+    if (sl_clip_rewind(r->clip, NULL) != SL_OK)
+        return;
+    while (next_frame(r, &frame) && frame.index <= last)
+        for (int k = 0; k < SL_KEPT_FRAMES; k++)
+            if (frame.index == wanted[k])
+                keep(r, &frame, &kept[k]);
+}
+
+static void keep_pleura(reader *r, const float *row)
+{
+    double *x = SL_NEW(r->arena, SL_BEAMS, double), *y = SL_NEW(r->arena, SL_BEAMS, double);
+    if (!x || !y || !row)
+        return;
+    int points = 0;
+    for (int j = 0; j < SL_BEAMS; j++)
+        if (isfinite(row[j])) {
+            sl_view_to_pixel(&r->result->view, (j + 0.5) / SL_BEAMS, ((double)row[j] + 0.5) / SL_DEPTHS, &x[points],
+                             &y[points]);
+            points++;
+        }
+    r->result->pleura_points = points;
+    r->result->pleura_x = x;
+    r->result->pleura_y = y;
+}
+
+static void finish(reader *r)
+{
+    sl_clip_result *result = r->result;
+    result->info = *sl_clip_get_info(r->clip);
+    result->reading = sl_segments_state(r->segments, result->name, &result->view, r->arena);
+    if (!result->reading) {
+        result->state = SL_CLIP_FAILED;
+        result->reason = "Memory ran out while the clip was read.";
+        return;
+    }
+    int middle = sl_segments_nearest_frame(r->segments, result->frames / 2), best = sl_segments_best_frame(r->segments);
+    keep_pleura(r, sl_segments_line(r->segments, middle));
+    keep_frames(r, middle, best < 0 ? middle : best);
+    sl_segments_coverage(r->segments, r->arena, &result->frame_coverage, &result->frame_time_s, &result->frame_values);
+    result->duration_s = sl_segments_duration(r->segments);
+    result->state = SL_CLIP_READ;
+    const char *damage = sl_clip_damage(r->clip);
+    if (damage[0])
+        result->reason = sl_arena_text(r->arena, damage);
+}
+
+static void give_up(reader *r, sl_status status)
+{
+    r->result->state = status == SL_UNREADABLE ? SL_CLIP_UNREADABLE : SL_CLIP_FAILED;
+    r->result->reason = sl_arena_text(r->arena, r->error.text);
+}
+
+void sl_read_clip(const char *path, const sl_read_options *options, sl_arena *arena, sl_clip_result *result)
+{
+    static const sl_read_options usual = {.decode_threads = 1};
+    double start = now_s();
+    memset(result, 0, sizeof *result);
+    result->path = sl_arena_text(arena, path);
+    result->name = sl_arena_text(arena, sl_path_name(path));
+    result->reason = "";
+    result->duration_s = SL_UNKNOWN;
+    reader r = {.options = options ? options : &usual, .arena = arena, .result = result};
+    sl_status status = sl_clip_open(path, r.options->decode_threads, &r.clip, &r.error);
+    if (status == SL_OK) {
+        result->info = *sl_clip_get_info(r.clip);
+        if (!(r.segments = sl_segments_new()))
+            status = sl_fail(&r.error, SL_MEMORY, "Memory ran out while %s was opened.", result->name);
+    }
+    if (status == SL_OK)
+        status = look_for_view(&r);
+    if (status == SL_OK)
+        status = read_all(&r);
+    if (status == SL_OK)
+        finish(&r);
+    else
+        give_up(&r, status);
+    if (!result->reason)
+        result->reason = "Memory ran out.";
+    sl_segments_free(&r.segments);
+    sl_straightener_free(&r.straightener);
+    sl_view_finder_free(&r.finder);
+    sl_clip_close(&r.clip);
+    sl_arena_free(&r.pictures);
+    sl_arena_free(&r.scratch);
+    result->seconds = now_s() - start;
+}

@@ -1,0 +1,268 @@
+#include "reading/segments.h"
+
+#include "core/units.h"
+#include "reading/a_lines.h"
+#include "reading/b_lines.h"
+#include "reading/pleura.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum {
+    LINES_MOST = 1024,    /* pleural lines kept */
+    FRAMES_MOST = 1 << 15, /* values of the coverage kept */
+    DEPTHS_MOST = 2048    /* segments: beyond a million frames the rest adds nothing to the median */
+};
+
+typedef struct kept_line {
+    int frame; /* in the file, the middle of its block */
+    float row[SL_BEAMS];
+} kept_line;
+
+typedef struct kept_value {
+    int frame;
+    double time_s, coverage;
+} kept_value;
+
+typedef struct kept_depth {
+    double depth, low, high, frames;
+} kept_depth;
+
+struct sl_segments {
+    sl_arena scratch;
+    kept_line *line;
+    int lines, line_step, line_skip;
+    kept_value *value;
+    int values, value_step, value_skip;
+    kept_depth *depth;
+    int depths;
+    double frames, found_sum, seen_frames, shadow_sum;
+    double first_time_s, last_time_s;
+    bool times_known, has_a;
+    int segments;
+    sl_a_measure a;
+    sl_b_measure b;
+    sl_pleura pleura; /* of the first segment that saw it, for the state functions; its arrays are gone */
+};
+
+sl_segments *sl_segments_new(void)
+{
+    sl_segments *s = calloc(1, sizeof *s);
+    if (!s)
+        return NULL;
+    s->line = calloc(LINES_MOST, sizeof *s->line);
+    s->value = calloc(FRAMES_MOST, sizeof *s->value);
+    s->depth = calloc(DEPTHS_MOST, sizeof *s->depth);
+    s->line_step = s->value_step = 1;
+    s->times_known = true;
+    s->b.best_source = -1;
+    if (!s->line || !s->value || !s->depth)
+        sl_segments_free(&s);
+    return s;
+}
+
+void sl_segments_free(sl_segments **segments)
+{
+    sl_segments *s = *segments;
+    if (!s)
+        return;
+    sl_arena_free(&s->scratch);
+    free(s->line);
+    free(s->value);
+    free(s->depth);
+    free(s);
+    *segments = NULL;
+}
+
+/* Keeps every line_step-th line; when full, every second one goes and the step doubles. */
+static void add_line(sl_segments *s, int frame, const float *row)
+{
+    if (s->line_skip++ % s->line_step)
+        return;
+    if (s->lines == LINES_MOST) {
+        for (int i = 0; i < LINES_MOST / 2; i++)
+            s->line[i] = s->line[2 * i];
+        s->lines = LINES_MOST / 2;
+        s->line_step *= 2;
+    }
+    s->line[s->lines].frame = frame;
+    memcpy(s->line[s->lines++].row, row, sizeof s->line->row);
+}
+
+/* The same for the coverage, of which the most of the frames left out is kept. */
+static void add_value(sl_segments *s, int frame, double time_s, double coverage)
+{
+    if (s->value_skip++ % s->value_step) {
+        kept_value *last = &s->value[s->values - 1];
+        last->coverage = coverage > last->coverage ? coverage : last->coverage;
+        return;
+    }
+    if (s->values == FRAMES_MOST) {
+        for (int i = 0; i < FRAMES_MOST / 2; i++) {
+            s->value[i] = s->value[2 * i];
+            if (s->value[2 * i + 1].coverage > s->value[i].coverage)
+                s->value[i].coverage = s->value[2 * i + 1].coverage;
+        }
+        s->values = FRAMES_MOST / 2;
+        s->value_step *= 2;
+    }
+    s->value[s->values++] = (kept_value){frame, time_s, coverage};
+}
+
+static void add_pleura(sl_segments *s, const sl_stack *stack, const sl_pleura *pleura)
+{
+    double frames = stack->frames;
+    int used = pleura->beams.space_beams + pleura->beams.shadow_beams;
+    s->found_sum += pleura->found * frames;
+    s->shadow_sum += frames * (used ? (double)pleura->beams.shadow_beams / used : 0);
+    if (!pleura->seen)
+        return;
+    if (!(s->seen_frames > 0))
+        s->pleura = *pleura;
+    s->seen_frames += frames;
+    if (sl_known(pleura->depth) && s->depths < DEPTHS_MOST)
+        s->depth[s->depths++] = (kept_depth){pleura->depth, pleura->depth_low, pleura->depth_high, frames};
+    for (int b = 0; b < pleura->blocks; b++) {
+        int middle = b * pleura->block_frames + pleura->block_frames / 2;
+        middle = middle < stack->frames ? middle : stack->frames - 1;
+        add_line(s, stack->source[middle], pleura->row + (size_t)b * SL_BEAMS);
+    }
+}
+
+sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *error)
+{
+    if (stack->frames < 1)
+        return SL_OK;
+    sl_pleura pleura;
+    sl_a_measure a;
+    sl_b_measure b;
+    double *coverage = SL_NEW(&s->scratch, stack->frames, double);
+    sl_status status = coverage ? SL_OK : sl_fail(error, SL_MEMORY, "Memory ran out while a clip was read.");
+    if (status == SL_OK)
+        status = sl_pleura_find(stack, &s->scratch, &pleura, error);
+    if (status == SL_OK)
+        status = sl_b_lines_measure(stack, &pleura, &s->scratch, &b, coverage, error);
+    if (status == SL_OK)
+        status = sl_a_lines_measure(stack, &pleura, &s->scratch, &a, error);
+    if (status == SL_OK) {
+        add_pleura(s, stack, &pleura);
+        if (!s->segments++) {
+            s->first_time_s = stack->time_s[0];
+            s->a = a;
+            s->b = b;
+        } else {
+            sl_a_lines_merge(&s->a, &a);
+            sl_b_lines_merge(&s->b, &b);
+        }
+        s->last_time_s = stack->time_s[stack->frames - 1];
+        s->times_known = s->times_known && stack->times_known;
+        s->frames += stack->frames;
+        for (int t = 0; t < stack->frames; t++)
+            add_value(s, stack->source[t], stack->time_s[t], coverage[t]);
+    }
+    sl_arena_free(&s->scratch);
+    return status;
+}
+
+static int by_depth(const void *a, const void *b)
+{
+    double x = ((const kept_depth *)a)->depth, y = ((const kept_depth *)b)->depth;
+    return (x > y) - (x < y);
+}
+
+/* The middle segment by depth, weighted by frames. */
+static kept_depth median_depth(const sl_segments *s)
+{
+    kept_depth none = {SL_UNKNOWN, SL_UNKNOWN, SL_UNKNOWN, 0};
+    double all = 0, sum = 0;
+    for (int i = 0; i < s->depths; i++)
+        all += s->depth[i].frames;
+    qsort(s->depth, (size_t)s->depths, sizeof *s->depth, by_depth);
+    for (int i = 0; i < s->depths; i++)
+        if ((sum += s->depth[i].frames) >= all / 2)
+            return s->depth[i];
+    return none;
+}
+
+static void state_pleura(const sl_segments *s, const sl_view *view, sl_reading *reading)
+{
+    kept_depth depth = median_depth(s);
+    double found = s->frames > 0 ? s->found_sum / s->frames : 0, mm = sl_view_depth_mm(view);
+    sl_finding *share = sl_reading_put(reading, SL_PLEURA_DEPTH);
+    sl_finding *length = sl_reading_put(reading, SL_PLEURA_DEPTH_MM);
+    share->confidence = found;
+    if (!sl_known(depth.depth)) {
+        share->reason = length->reason = "no pleural line was found";
+    } else {
+        share->known = true;
+        share->value = depth.depth;
+        share->low = depth.low;
+        share->high = depth.high;
+        length->reason = "the picture's scale is not known";
+        if (sl_known(mm)) {
+            length->reason = "";
+            length->known = true;
+            length->value = depth.depth * mm;
+            length->low = depth.low * mm;
+            length->high = depth.high * mm;
+            length->confidence = found;
+        }
+    }
+    sl_finding *ribs = sl_reading_put(reading, SL_RIB_SHARE);
+    ribs->known = s->frames > 0;
+    ribs->value = ribs->known ? s->shadow_sum / s->frames : SL_UNKNOWN;
+}
+
+sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_view *view, sl_arena *arena)
+{
+    sl_reading *reading = sl_reading_new(arena, SL_BY_PROGRAM, "strandline " SL_VERSION, clip);
+    if (!reading)
+        return NULL;
+    reading->method = "pleural line by dynamic programming, A-lines by agreement and repetition below it, B-lines by "
+                      "coherent flicker";
+    const char *no_line = s->seen_frames > 0 ? "" : "no pleural line was found";
+    state_pleura(s, view, reading);
+    sl_a_lines_state(&s->a, &s->pleura, view, no_line, arena, reading);
+    sl_b_lines_state(&s->b, "", arena, reading);
+    return reading;
+}
+
+int sl_segments_nearest_frame(const sl_segments *s, int frame)
+{
+    int best = -1;
+    for (int i = 0; i < s->values; i++)
+        if (best < 0 || abs(s->value[i].frame - frame) < abs(best - frame))
+            best = s->value[i].frame;
+    return best;
+}
+
+int sl_segments_best_frame(const sl_segments *s)
+{
+    return s->b.best_source;
+}
+
+const float *sl_segments_line(const sl_segments *s, int frame)
+{
+    const kept_line *best = NULL;
+    for (int i = 0; i < s->lines; i++)
+        if (!best || abs(s->line[i].frame - frame) < abs(best->frame - frame))
+            best = &s->line[i];
+    return best ? best->row : NULL;
+}
+
+void sl_segments_coverage(const sl_segments *s, sl_arena *arena, double **coverage, double **time_s, int *values)
+{
+    *coverage = SL_NEW(arena, s->values + 1, double);
+    *time_s = SL_NEW(arena, s->values + 1, double);
+    *values = *coverage && *time_s ? s->values : 0;
+    for (int i = 0; i < *values; i++) {
+        (*coverage)[i] = s->value[i].coverage;
+        (*time_s)[i] = s->value[i].time_s;
+    }
+}
+
+double sl_segments_duration(const sl_segments *s)
+{
+    return s->segments && s->times_known ? s->last_time_s - s->first_time_s : SL_UNKNOWN;
+}

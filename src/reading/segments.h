@@ -1,0 +1,38 @@
+/* What is kept of a clip while it is read segment by segment, and how it becomes one reading. Memory stays bounded
+ * whatever the clip's length: long histories are thinned by halves.
+ *
+ * Pooling: sums of the flicker are added, the A-line numbers are means weighted by frames, the B-line count and
+ * coverage are the most in one frame of any segment, the pleural depth is the median over segments weighted by
+ * frames, shares of beams are means weighted by frames. */
+#ifndef SL_READING_SEGMENTS_H
+#define SL_READING_SEGMENTS_H
+
+#include "core/arena.h"
+#include "core/error.h"
+#include "reading/reading.h"
+#include "view/stack.h"
+
+typedef struct sl_segments sl_segments;
+
+sl_segments *sl_segments_new(void); /* NULL when memory is out */
+void sl_segments_free(sl_segments **segments);
+
+/* Reads a settled stack and adds what it found. */
+sl_status sl_segments_read(sl_segments *segments, const sl_stack *stack, sl_error *error);
+
+/* The clip's reading. NULL when memory is out. */
+sl_reading *sl_segments_state(const sl_segments *segments, const char *clip, const sl_view *view, sl_arena *arena);
+
+/* Index in the file of the kept frame nearest to `frame`; -1 when none was kept. */
+int sl_segments_nearest_frame(const sl_segments *segments, int frame);
+/* Frame that shows the most B-lines, -1 when none does. */
+int sl_segments_best_frame(const sl_segments *segments);
+/* Rows of the pleural line (SL_BEAMS, NAN where none) near `frame`; NULL when the line was not found. */
+const float *sl_segments_line(const sl_segments *segments, int frame);
+/* Share of the space taken by B-lines over the kept frames, with their times. */
+void sl_segments_coverage(const sl_segments *segments, sl_arena *arena, double **coverage, double **time_s,
+                          int *values);
+/* From the first to the last kept frame, NAN when times are not known. */
+double sl_segments_duration(const sl_segments *segments);
+
+#endif
