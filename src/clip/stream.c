@@ -1,12 +1,12 @@
 #include "clip/stream.h"
 
 #include "clip/clip.h"
+#include "clip/quiet.h"
 #include "core/text.h"
 
 #include <errno.h>
 #include <fcntl.h>
 #include <libavutil/intreadwrite.h>
-#include <pthread.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -19,11 +19,6 @@ enum {
 /* Containers a clip may come in. Playlists and lists of files are not among them: a clip is one file. */
 static const char containers[] = "mov,avi,mpeg,mpegvideo,mpegts,matroska,asf,gif,apng,png_pipe,jpeg_pipe,bmp_pipe,"
                                  "tiff_pipe,webp_pipe,jpegls_pipe,j2k_pipe,h264,hevc,m4v,mjpeg";
-
-static void silence(void)
-{
-    av_log_set_level(AV_LOG_QUIET);
-}
 
 static int read_bytes(void *opaque, uint8_t *bytes, int room)
 {
@@ -199,8 +194,7 @@ static sl_status open_decoder(sl_stream *stream, int threads, sl_error *error)
 
 sl_status sl_stream_open(sl_stream *stream, const char *path, int threads, sl_error *error)
 {
-    static pthread_once_t once = PTHREAD_ONCE_INIT;
-    pthread_once(&once, silence);
+    sl_ffmpeg_quiet();
     *stream = (sl_stream){.name = sl_path_name(path), .file = -1};
     sl_status status = open_file(stream, path, error);
     if (!status)

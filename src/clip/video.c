@@ -58,13 +58,11 @@ static sl_status look_through_gif(video_state *video, sl_error *error)
         return status;
     int frames = 0;
     bool sensible = true;
+    double delay_cs = 0, until_last_cs = 0;
     while (av_read_frame(scan.demuxer, scan.packet) >= 0) {
-        if (frames > 0 || scan.packet->duration > 0) {
-            double delay_cs = (double)scan.packet->duration * av_q2d(scan.video->time_base) * 100;
-            sensible = sensible && delay_cs >= least_gif_delay_cs - 0.5 && delay_cs <= most_gif_delay_cs + 0.5;
-        } else {
-            sensible = false;
-        }
+        until_last_cs += delay_cs;
+        delay_cs = (double)scan.packet->duration * av_q2d(scan.video->time_base) * 100;
+        sensible = sensible && delay_cs >= least_gif_delay_cs - 0.5 && delay_cs <= most_gif_delay_cs + 0.5;
         frames++;
         av_packet_unref(scan.packet);
     }
@@ -72,6 +70,7 @@ static sl_status look_through_gif(video_state *video, sl_error *error)
     video->info->frames_stated = frames;
     video->info->is_still = frames == 1;
     video->info->times_known = sensible && frames > 1;
+    video->info->frame_rate_hz = video->info->times_known ? (frames - 1) * 100 / until_last_cs : NAN;
     return SL_OK;
 }
 
