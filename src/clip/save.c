@@ -168,14 +168,16 @@ sl_status sl_clip_writer_open(const char *path, int width, int height, double fr
     sl_clip_writer *writer = calloc(1, sizeof *writer);
     if (writer) {
         writer->path = strdup(path);
-        writer->part = malloc(strlen(path) + 6);
+        size_t room = strlen(path) + sizeof ".part";
+        writer->part = malloc(room);
+        if (writer->part)
+            snprintf(writer->part, room, "%s.part", path);
     }
     if (!writer || !writer->path || !writer->part) {
         if (writer)
             release(writer);
         return sl_fail(error, SL_MEMORY, "Memory ran out while writing %s. Close other programs and try again.", name);
     }
-    sprintf(writer->part, "%s.part", path);
     writer->width = width;
     writer->height = height;
     writer->is_gif = is_gif;
