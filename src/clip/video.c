@@ -80,10 +80,15 @@ static bool lacks_end_mark(const video_state *video)
     static const struct {
         const char *format, *mark;
         int length;
-    } ends[] = {{"jpeg", "\xff\xd9", 2}, {"png", "IEND", 4}, {"apng", "IEND", 4}, {"gif", "\x3b", 1}};
+    } ends[] = {{"jpeg", "\xff\xd9", 2}, {"png", "IEND", 4}, {"apng", "IEND", 4}};
     char tail[1024];
     off_t size = video->stream.size, from = size > (off_t)sizeof tail ? size - (off_t)sizeof tail : 0;
     ssize_t length = pread(video->stream.file, tail, sizeof tail, from);
+    if (!strcmp(video->info->format, "gif")) { /* one byte: it has to be the last, but for padding */
+        while (length > 0 && (!tail[length - 1] || tail[length - 1] == '\n' || tail[length - 1] == '\r'))
+            length--;
+        return length < 1 || tail[length - 1] != 0x3b;
+    }
     for (size_t i = 0; i < sizeof ends / sizeof *ends; i++) {
         if (strcmp(ends[i].format, video->info->format))
             continue;

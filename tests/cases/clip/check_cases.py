@@ -1,0 +1,162 @@
+"""Broken, odd and hostile clips: each is made here (a few kB, from the clips of make_clips), opened by dump_frames, and
+must end within 20 s with the status and the sentence that stand beside it. Standard library only.
+
+check_cases.py MAKE_CLIPS DUMP_FRAMES
+"""
+import os
+import pathlib
+import random
+import re
+import struct
+import subprocess
+import sys
+import tempfile
+import zlib
+
+make_clips, dump_frames = sys.argv[1:3]
+NOT_A_CLIP = r"format: {name} is not a video, picture or DICOM file that can be read\. Check .*"
+ENDS_EARLY = r"The file ends early, after \d+ frames; copy or export it again to have them all\..*"
+NO_FRAME = r"format: {name} holds no frame that can be decoded; .* Copy or export it again\."
+
+
+def part(data, share):
+    return data[: int(len(data) * share)]
+
+
+def png(width, height, payload=b"\0" * 1000):
+    def chunk(kind, body):
+        return struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))
+
+    header = struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)
+    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", header) + chunk(b"IDAT", zlib.compress(payload)) + chunk(b"IEND", b"")
+
+
+def wav():
+    sound = bytes(16000)
+    return (b"RIFF" + struct.pack("<I", 36 + len(sound)) + b"WAVEfmt " + struct.pack("<IHHIIHH", 16, 1, 1, 8000, 16000, 2, 16)
+            + b"data" + struct.pack("<I", len(sound)) + sound)
+
+
+def flipped(data, first, count, seed):
+    broken = bytearray(data)
+    source = random.Random(seed)
+    for _ in range(count):
+        broken[source.randrange(first, len(broken))] ^= 1 << source.randrange(8)
+    return bytes(broken)
+
+
+def moov_first(data):
+    """The same MP4 with its index before its pictures, chunk offsets corrected: what a web page serves."""
+    boxes, at = [], 0
+    while at < len(data):
+        size = struct.unpack(">I", data[at : at + 4])[0]
+        boxes.append(data[at : at + size])
+        at += size
+    index = bytearray(next(box for box in boxes if box[4:8] == b"moov"))
+    where = index.find(b"stco") + 4
+    for i in range(struct.unpack(">I", index[where + 4 : where + 8])[0]):
+        entry = where + 8 + 4 * i
+        offset = struct.unpack(">I", index[entry : entry + 4])[0] + len(index)
+        index[entry : entry + 4] = struct.pack(">I", offset)
+    return boxes[0] + bytes(index) + b"".join(box for box in boxes[1:] if box[4:8] != b"moov")
+
+
+def audio_only(data):
+    """An MP4 whose only track calls itself sound."""
+    return data.replace(b"vide", b"soun").replace(b"vmhd", b"smhd").replace(b"avc1", b"mp4a")
+
+
+def cases(clip):
+    """name, bytes, exit status, frames (None = any, a pair = bounds), sentence on failure or of damage."""
+    mp4, avi, mpeg = clip("plain.mp4"), clip("huff.avi"), clip("two.mpeg")
+    yield "text.mp4", b"This is a letter, not a clip.\n" * 40, 1, 0, NOT_A_CLIP
+    yield "one letter.mp4", b"x", 1, 0, NOT_A_CLIP
+    yield "empty.mp4", b"", 1, 0, r"format: {name} is empty\. Export or copy it again from where it came\."
+    yield "zeros.mp4", bytes(100000), 1, 0, NOT_A_CLIP
+    yield "noise.avi", random.Random(1).randbytes(100000), 1, 0, NOT_A_CLIP
+    yield "playlist.mp4", b"#EXTM3U\n#EXT-X-TARGETDURATION:1\n#EXTINF:1,\n/etc/hostname\n#EXT-X-ENDLIST\n", 1, 0, NOT_A_CLIP
+    yield "list of files.mp4", b"ffconcat version 1.0\nfile plain.mp4\n", 1, 0, NOT_A_CLIP
+    yield "sound.wav", wav(), 1, 0, NOT_A_CLIP
+    yield "sound.mp4", audio_only(mp4), 1, 0, r"format: {name} holds (sound but no moving pictures|no pictures)\. Check .*"
+    yield "no index.mp4", part(mp4, 0.5), 1, 0, r"format: {name} is a video whose index is missing or damaged: .*"
+    yield "breaks off.mp4", part(moov_first(mp4), 0.6), 0, (1, 11), ENDS_EARLY
+    yield "whole.mp4", moov_first(mp4), 0, 12, ""
+    yield "only index.mp4", part(moov_first(mp4), 0.1), 1, 0, NO_FRAME + r"|format: .*index is missing.*"
+    yield "breaks off.avi", part(avi, 0.6), 0, (1, 3), ENDS_EARLY
+    yield "breaks off.mpeg", part(mpeg, 0.6), 0, (1, 13), r".*"  # a program stream does not say how long it is
+    yield "breaks off.gif", part(clip("grey.gif"), 0.6), 0, (1, 6), ENDS_EARLY
+    yield "breaks off.png", part(clip("grey.png"), 0.6), 1, 0, NO_FRAME
+    yield "breaks off.jpg", part(clip("still.jpg"), 0.7), 0, 1, ENDS_EARLY
+    yield "breaks off.mkv", part(clip("deep.mkv"), 0.6), 0, (1, 3), r".*"  # FFmpeg does not tell
+    yield "bits flipped.mp4", flipped(moov_first(mp4), 2000, 60, 3), 0, (1, 12), r"\d+ frames are damaged.*"
+    yield "bits flipped.mpeg", flipped(mpeg, 2000, 60, 3), 0, (1, 14), r".*\d+ frames are damaged.*"
+    yield "bits flipped.gif", flipped(clip("grey.gif"), 900, 30, 5), 0, (0, 7), r".*"
+    yield "huge.png", png(60000, 60000), 1, 0, r"limit: {name} has pictures of 60000 x 60000 pixels; more than 8192 .*"
+    yield "too wide.png", png(8193, 2), 1, 0, r"limit: {name} has pictures of 8193 x 2 pixels; more than 8192 .*"
+    yield "3 x 3.png", png(3, 3, b"\0\1\2\3" * 3), 0, 1, ""
+    yield "clip à côté, ü 100%d.mp4", mp4, 0, 12, ""
+    yield "no extension", mp4, 0, 12, ""
+    yield "wrong extension.png", mp4, 0, 12, ""
+    yield "data:image.mp4", mp4, 0, 12, ""
+
+
+def read(path):
+    """Exit status, frames, what was said."""
+    done = subprocess.run([dump_frames, path], capture_output=True, timeout=20)
+    if done.returncode < 0:
+        said = f"killed by signal {-done.returncode}"
+    elif done.returncode:
+        said = done.stderr.decode()
+    else:
+        last = done.stdout[done.stdout.rindex(b'{"damage": ') :].decode()
+        said = re.search(r'"damage": "(.*)", "has_colour"', last).group(1)
+    return done.returncode, done.stdout.count(b'{"index": '), said.strip()
+
+
+def check(name, path, status, frames, sentence):
+    try:
+        got_status, got_frames, said = read(path)
+    except subprocess.TimeoutExpired:
+        return f"{name}: still running after 20 s"
+    low, high = frames if isinstance(frames, tuple) else (frames, frames)
+    wanted = sentence.replace("{name}", re.escape(name))
+    if got_status != status:
+        return f"{name}: exit status {got_status} instead of {status}: {said}"
+    if not low <= got_frames <= high:
+        return f"{name}: {got_frames} frames instead of {low} to {high}"
+    if not re.fullmatch(wanted, said):
+        return f"{name}: said {said!r} instead of {wanted!r}"
+    return None
+
+
+def main():
+    problems, count = [], 0
+    with tempfile.TemporaryDirectory() as folder:
+        base, made = pathlib.Path(folder) / "base", pathlib.Path(folder) / "made"
+        base.mkdir()
+        made.mkdir()
+        subprocess.run([make_clips, base], check=True)
+        for name, data, status, frames, sentence in cases(lambda clip: (base / clip).read_bytes()):
+            (made / name).write_bytes(data)
+            problems.append(check(name, made / name, status, frames, sentence))
+            count += 1
+        (made / "folder.mp4").mkdir()
+        os.mkfifo(made / "pipe.mp4")
+        (made / "locked.mp4").write_bytes(b"x")
+        (made / "locked.mp4").chmod(0)
+        (made / "dangling.mp4").symlink_to("nothing")
+        odd = [("folder.mp4", r"io: {name} is a folder, not a clip\. .*"),
+               ("pipe.mp4", r"io: {name} is a device or pipe, not a file\. .*"),
+               ("dangling.mp4", r"io: {name} could not be opened: No such file or directory\. .*"),
+               ("absent.mp4", r"io: {name} could not be opened: No such file or directory\. .*")]
+        if os.geteuid():  # root may read everything
+            odd.append(("locked.mp4", r"io: {name} could not be opened: Permission denied\. Ask .*"))
+        for name, sentence in odd:
+            problems.append(check(name, made / name, 1, 0, sentence))
+            count += 1
+    problems = [problem for problem in problems if problem]
+    print("\n".join(problems + [f"{count} cases, {len(problems)} wrong"]))
+    return 1 if problems else 0
+
+
+sys.exit(main())
