@@ -3,6 +3,7 @@
  * by least squares that trust far points less (Tukey's biweight). */
 #include "core/units.h"
 #include "view/find_parts.h"
+#include "view/texture.h"
 #include "view/view_table.h"
 
 #include <math.h>
@@ -151,7 +152,7 @@ static double arc_support(const sl_lit *lit, const sl_fan *f)
     return columns ? (double)on / columns : 0;
 }
 
-static void score_fan(const sl_lit *lit, sl_fan *f)
+static void score_fan(const sl_lit *lit, const sl_votes *votes, sl_fan *f)
 {
     trig t = trig_of(f);
     find_far(lit, f);
@@ -182,9 +183,10 @@ static void score_fan(const sl_lit *lit, sl_fan *f)
     double left = edge_support(lit, f, false, &square, &count), right = edge_support(lit, f, true, &square, &count);
     f->left_seen = left > 0;
     f->right_seen = right > 0;
+    f->texture = sl_texture_support(votes, f->x, f->y);
     f->rms = count ? sqrt(square / count) : SL_UNKNOWN;
     f->score = (lit_in - SL_DARK_COST * dark_in) / (lit_all ? lit_all : 1) + SL_EDGE_WORTH * (left + right) +
-               (f->far_seen ? SL_ARC_WORTH * arc_support(lit, f) : 0);
+               (f->far_seen ? SL_ARC_WORTH * arc_support(lit, f) : 0) + SL_TEXTURE_WORTH * f->texture;
 }
 
 /* ---- least squares ---- */
@@ -243,7 +245,7 @@ static bool solve5(normal *n, double *step)
 
 /* Parameters: apex x, y, left and right half angle, far radius. A weak tie holds the two half angles together, so
  * that a dark edge follows from the seen one. */
-static void polish(const sl_lit *lit, sl_fan *f)
+static void polish(const sl_lit *lit, const sl_votes *votes, double tie_sd, sl_fan *f)
 {
     for (int round = 0; round < 8; round++) {
         normal n = {0};
@@ -276,8 +278,17 @@ static void polish(const sl_lit *lit, sl_fan *f)
             const double row[5] = {-dx / r, -dy / r, 0, 0, -1};
             accumulate(&n, row, off, biweight(off, reach));
         }
+        for (int i = 0; i < votes->count; i++) {
+            const sl_vote *v = &votes->vote[i];
+            double dx = v->x - f->x, dy = v->y - f->y, r = hypot(dx, dy);
+            if (r < 1)
+                continue;
+            double off = (dx * v->cos_a - dy * v->sin_a) / r;
+            const double row[5] = {-v->cos_a / r, v->sin_a / r, 0, 0, 0};
+            accumulate(&n, row, off, v->weight * biweight(off, SL_VOTE_REACH) / (SL_TEXTURE_SD * SL_TEXTURE_SD));
+        }
         const double tie[5] = {0, 0, 1, -1, 0};
-        accumulate(&n, tie, f->left - f->right, 1 / (SL_SYMMETRY_SD * SL_SYMMETRY_SD));
+        accumulate(&n, tie, f->left - f->right, 1 / (tie_sd * tie_sd));
         for (int k = 0; k < 5; k++) /* a touch of damping keeps what no point decides where it is */
             n.a[k][k] += k == 2 || k == 3 ? 1e-4 * span * span : 1e-4 * span;
         double step[5];
@@ -298,13 +309,13 @@ static void polish(const sl_lit *lit, sl_fan *f)
 
 /* ---- hypotheses ---- */
 
-static void offer(const sl_lit *lit, const sl_fan *made, sl_fan *best, int *count, int most)
+static void offer(const sl_lit *lit, const sl_votes *votes, const sl_fan *made, sl_fan *best, int *count, int most)
 {
     double half = 0.5 * (made->left + made->right);
     if (!(half > SL_HALF_ANGLE_LEAST && half < SL_EDGE_STEEPEST) || made->y > lit->y1 - 10)
         return;
     sl_fan f = *made;
-    score_fan(lit, &f);
+    score_fan(lit, votes, &f);
     if (*count == most && f.score <= best[most - 1].score)
         return;
     int at = *count < most ? (*count)++ : most - 1;
@@ -328,7 +339,7 @@ static double widest(const sl_lit *lit, double ax, double ay)
     return half;
 }
 
-bool sl_fan_find(const sl_lit *lit, sl_fan *fan)
+bool sl_fan_find(const sl_lit *lit, const sl_votes *votes, sl_fan *fan)
 {
     enum { LINES = 4, ARCS = 3, BEST = 4 };
     sl_line left[LINES], right[LINES];
@@ -343,8 +354,8 @@ bool sl_fan_find(const sl_lit *lit, sl_fan *fan)
                 continue;
             double y = (left[i].at - right[j].at) / closing, x = left[i].at + left[i].slope * y;
             sl_fan made = {.x = x, .y = y, .left = atan(-left[i].slope), .right = atan(right[j].slope)};
-            if (made.left > 0.02 && made.right > 0.02 && fabs(made.left - made.right) < 0.12)
-                offer(lit, &made, best, &count, BEST);
+            if (made.left > 0.02 && made.right > 0.02 && fabs(made.left - made.right) < SL_SYMMETRY_MOST)
+                offer(lit, votes, &made, best, &count, BEST);
         }
     }
     for (int side = 0; side < 2; side++) {
@@ -356,25 +367,40 @@ bool sl_fan_find(const sl_lit *lit, sl_fan *fan)
                 double s = line[i].slope;
                 double y = (arc[k].y + s * (arc[k].x - line[i].at)) / (1 + s * s), x = line[i].at + s * y;
                 sl_fan made = {.x = x, .y = y, .left = half, .right = half};
-                offer(lit, &made, best, &count, BEST);
+                offer(lit, votes, &made, best, &count, BEST);
             }
         }
     }
     for (int k = 0; k < arcs; k++) {
         double half = widest(lit, arc[k].x, arc[k].y);
         sl_fan made = {.x = arc[k].x, .y = arc[k].y, .left = half, .right = half};
-        offer(lit, &made, best, &count, BEST);
+        offer(lit, votes, &made, best, &count, BEST);
+    }
+    /* Where the far edge is dark or cropped, the texture says where on an edge the apex lies, or where at all. */
+    for (int side = 0; side < 2; side++) {
+        const sl_line *line = side ? right : left;
+        for (int i = 0; i < (side ? rights : lefts); i++) {
+            sl_fan made = {0};
+            made.left = made.right = atan(side ? line[i].slope : -line[i].slope);
+            if (sl_texture_apex(votes, lit, &line[i], &made.x, &made.y) > 0)
+                offer(lit, votes, &made, best, &count, BEST);
+        }
+    }
+    sl_fan free_apex = {0};
+    if (sl_texture_apex(votes, lit, NULL, &free_apex.x, &free_apex.y) > 0) {
+        free_apex.left = free_apex.right = widest(lit, free_apex.x, free_apex.y);
+        offer(lit, votes, &free_apex, best, &count, BEST);
     }
     if (!count)
         return false;
     *fan = best[0];
     for (int i = 0; i < count; i++) {
         sl_fan f = best[i];
-        polish(lit, &f);
+        polish(lit, votes, SL_SYMMETRY_SD, &f);
         double half = 0.5 * (f.left + f.right);
         if (!(half > SL_HALF_ANGLE_LEAST && half < SL_EDGE_STEEPEST))
             continue;
-        score_fan(lit, &f);
+        score_fan(lit, votes, &f);
         if (f.score > fan->score)
             *fan = f;
     }

@@ -58,18 +58,21 @@ typedef struct sl_fan {
     bool left_seen, right_seen, far_seen, face_seen;
     double rms;                /* of the edge points, NAN when no edge was seen */
     double inside, filled;     /* share of the lit picture inside; share of the inside (within the crop) lit */
+    double texture;            /* share of the texture that runs across its beams */
     double score;
 } sl_fan;
 
-/* The best fan for this outline; false when no edge or arc speaks for one. */
-bool sl_fan_find(const sl_lit *lit, sl_fan *fan);
+struct sl_votes;
+
+/* The best fan for this outline and texture; false when nothing speaks for one. */
+bool sl_fan_find(const sl_lit *lit, const struct sl_votes *votes, sl_fan *fan);
 
 typedef struct sl_box {
     double x0, y0, x1, y1;
     bool left_seen, right_seen, top_seen, bottom_seen;
-    double inside, filled, score;
+    double inside, filled, texture, score;
 } sl_box;
 
-void sl_box_find(const sl_lit *lit, sl_box *box);
+void sl_box_find(const sl_lit *lit, const struct sl_votes *votes, sl_box *box);
 
 #endif

@@ -2,6 +2,7 @@
 #include "core/units.h"
 #include "view/find_kernel.h"
 #include "view/find_parts.h"
+#include "view/texture.h"
 #include "view/view_table.h"
 
 #include <math.h>
@@ -14,7 +15,15 @@ struct sl_view_finder {
     int seen, used;
     uint8_t *hi, *lo;
     uint16_t *sum;
+    int pool, side;          /* pixels along a pooled pixel; pooled pixels along a block */
+    uint8_t *pooled;         /* one frame, pooled, for the texture */
+    sl_tensor block[(SL_BLOCKS + 1) * (SL_BLOCKS + 1)];
 };
+
+static int longer_of(int a, int b)
+{
+    return a > b ? a : b;
+}
 
 sl_status sl_view_finder_new(int width, int height, sl_view_finder **finder, sl_error *error)
 {
@@ -33,8 +42,11 @@ sl_status sl_view_finder_new(int width, int height, sl_view_finder **finder, sl_
         made->hi = calloc(n, 1);
         made->lo = malloc(n);
         made->sum = calloc(n, sizeof *made->sum);
+        made->pool = (longer_of(width, height) + SL_FIND_SIDE - 1) / SL_FIND_SIDE;
+        made->side = (longer_of(width, height) / made->pool + SL_BLOCKS - 1) / SL_BLOCKS;
+        made->pooled = malloc(n / (size_t)(made->pool * made->pool) + 1);
     }
-    if (!made || !made->hi || !made->lo || !made->sum) {
+    if (!made || !made->pooled || !made->hi || !made->lo || !made->sum) {
         sl_view_finder_free(&made);
         return sl_fail(error, SL_MEMORY, "Memory ran out while looking for the imaged area.");
     }
@@ -50,8 +62,25 @@ void sl_view_finder_free(sl_view_finder **finder)
     free((*finder)->hi);
     free((*finder)->lo);
     free((*finder)->sum);
+    free((*finder)->pooled);
     free(*finder);
     *finder = NULL;
+}
+
+static void add_texture(sl_view_finder *finder, sl_gray frame)
+{
+    int k = finder->pool, w = finder->width / k, h = finder->height / k;
+    for (int y = 0; y < h; y++) {
+        for (int x = 0; x < w; x++) {
+            const uint8_t *from = frame.pixel + (size_t)(y * k) * (size_t)frame.stride + (size_t)x * (size_t)k;
+            int sum = 0;
+            for (int b = 0; b < k; b++, from += frame.stride)
+                for (int a = 0; a < k; a++)
+                    sum += from[a];
+            finder->pooled[(size_t)y * (size_t)w + (size_t)x] = (uint8_t)(sum / (k * k));
+        }
+    }
+    sl_texture_add(finder->pooled, w, h, finder->side, finder->block);
 }
 
 void sl_view_finder_add(sl_view_finder *finder, sl_gray frame)
@@ -61,6 +90,8 @@ void sl_view_finder_add(sl_view_finder *finder, sl_gray frame)
         (at >= SL_FIND_FIRST && at % SL_FIND_STRIDE))
         return;
     finder->used++;
+    if ((finder->used & (finder->used - 1)) == 0) /* frames 1, 2, 4, 8 ...: few are enough */
+        add_texture(finder, frame);
     for (int y = 0; y < frame.height; y++) {
         size_t row = (size_t)y * (size_t)frame.width;
         sl_kernel_gather(frame.width, frame.pixel + (size_t)y * (size_t)frame.stride, finder->hi + row,
@@ -71,8 +102,7 @@ void sl_view_finder_add(sl_view_finder *finder, sl_gray frame)
 /* Planes pooled by a whole factor: the largest of the largest, the smallest of the smallest, the mean of means. */
 static sl_status pool_planes(const sl_view_finder *finder, sl_arena *arena, sl_planes *planes, sl_error *error)
 {
-    int longer = finder->width > finder->height ? finder->width : finder->height;
-    int k = (longer + SL_FIND_SIDE - 1) / SL_FIND_SIDE, w = finder->width / k, h = finder->height / k;
+    int k = finder->pool, w = finder->width / k, h = finder->height / k;
     uint8_t *hi = SL_NEW(arena, (size_t)w * h, uint8_t), *lo = SL_NEW(arena, (size_t)w * h, uint8_t),
             *mean = SL_NEW(arena, (size_t)w * h, uint8_t), *range = SL_NEW(arena, (size_t)w * h, uint8_t);
     if (!hi || !lo || !mean || !range)
@@ -163,8 +193,10 @@ sl_status sl_view_finder_find(sl_view_finder *finder, const sl_clip_info *info, 
     }
     sl_fan fan;
     sl_box box;
-    sl_box_find(&lit, &box);
-    if (sl_fan_find(&lit, &fan) && fan.score > box.score)
+    static _Thread_local sl_votes votes;
+    sl_texture_votes(finder->block, finder->side, &lit, &votes);
+    sl_box_find(&lit, &votes, &box);
+    if (sl_fan_find(&lit, &votes, &fan) && fan.score > box.score)
         view_of_fan(&fan, planes.pool, view);
     else
         view_of_box(&box, planes.pool, view);

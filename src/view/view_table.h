@@ -45,9 +45,18 @@
 #define SL_EDGE_WORTH 0.15    /* what a fully seen side edge adds to the score of a fan, against the lit area = 1 (tried) */
 #define SL_ARC_WORTH 0.10     /* ... and a fully seen far arc */
 #define SL_HALF_ANGLE_LEAST 0.12 /* rad; narrower fans are boxes (practice: probes open to 15 degrees a side or more) */
-#define SL_SYMMETRY_SD 0.01   /* rad; how far the two half angles of one probe differ in a picture (physics: none) */
+#define SL_SYMMETRY_SD 0.0005 /* rad; the two half angles of one probe are equal (physics); ties them in the fit */
+#define SL_SYMMETRY_MOST 0.08 /* rad; two lines whose slopes differ more are not the edges of one fan (tried) */
 #define SL_SECTOR_NEAR 0.05   /* near over far radius below which the beams start in a point: a sector. The smallest
                                  curved probes have 10 mm radius at 150 mm depth: 0.06 (practice) */
+
+/* ---- texture ---- */
+#define SL_VOTE_DARK 0.02     /* a block votes only if it lies wholly in the lit picture */
+#define SL_VOTE_REACH 0.35    /* sine of the angle at which a vote counts nothing: slopes of fascia and pleura (tried) */
+#define SL_APEX_LOWEST 0.15   /* apex above the top of the crop, in heights of the crop: small curved probes ... */
+#define SL_APEX_HIGHEST 3.0   /* ... to large ones zoomed to a third (practice) */
+#define SL_TEXTURE_WORTH 0.4  /* what full support by texture adds to a score (tried) */
+#define SL_TEXTURE_SD 0.5     /* rad; one vote in the fit: far weaker than a row of an edge (tried) */
 
 /* ---- scale ---- */
 #define SL_DELTA_LEAST_CM 1e-4   /* DICOM: 1 micrometre to 1 cm a pixel, else rejected (standards sheet C2, rule 7) */

@@ -1,0 +1,109 @@
+#include "view/texture.h"
+
+#include "view/view_table.h"
+
+#include <math.h>
+
+void sl_texture_add(const uint8_t *pixel, int w, int h, int side, sl_tensor *block)
+{
+    int across = w / side, down = h / side;
+    for (int y = 1; y < h - 1 && y < down * side; y++) {
+        const uint8_t *restrict a = pixel + (size_t)(y - 1) * w, *restrict b = a + w, *restrict c = b + w;
+        sl_tensor *row = block + (size_t)(y / side) * across;
+        for (int k = 0; k < across; k++) {
+            int begin = k * side < 1 ? 1 : k * side, end = (k + 1) * side < w - 1 ? (k + 1) * side : w - 1;
+            int32_t xx = 0, xy = 0, yy = 0; /* a block is at most 4096 wide: 512 levels squared fit */
+            for (int x = begin; x < end; x++) {
+                int32_t gx = ((a[x + 1] - a[x - 1]) + 2 * (b[x + 1] - b[x - 1]) + (c[x + 1] - c[x - 1])) >> 2;
+                int32_t gy = ((c[x - 1] - a[x - 1]) + 2 * (c[x] - a[x]) + (c[x + 1] - a[x + 1])) >> 2;
+                xx += gx * gx;
+                xy += gx * gy;
+                yy += gy * gy;
+            }
+            row[k].xx += xx;
+            row[k].xy += xy;
+            row[k].yy += yy;
+        }
+    }
+}
+
+void sl_texture_votes(const sl_tensor *block, int side, const sl_lit *lit, sl_votes *votes)
+{
+    int across = lit->w / side, down = lit->h / side;
+    votes->count = 0;
+    votes->total = votes->even = 0;
+    for (int j = 0; j < down; j++) {
+        for (int i = 0; i < across; i++) {
+            int dark = 0;
+            for (int y = j * side; y < (j + 1) * side; y++)
+                for (int x = i * side; x < (i + 1) * side; x++)
+                    dark += !lit->lit[(size_t)y * lit->w + x];
+            const sl_tensor *t = &block[(size_t)j * across + i];
+            double xx = (double)t->xx, xy = (double)t->xy, yy = (double)t->yy, all = xx + yy;
+            if (dark > SL_VOTE_DARK * side * side || all <= 0)
+                continue;
+            double coherence = hypot(xx - yy, 2 * xy) / all, angle = 0.5 * atan2(2 * xy, xx - yy);
+            double down_y = sin(angle), right_x = cos(angle);
+            if (down_y < 0) {
+                down_y = -down_y;
+                right_x = -right_x;
+            }
+            if (votes->count == SL_BLOCKS * SL_BLOCKS)
+                return;
+            votes->vote[votes->count++] = (sl_vote){i * side + 0.5 * (side - 1), j * side + 0.5 * (side - 1), right_x,
+                                                    down_y, coherence * coherence};
+            votes->total += coherence * coherence;
+            votes->even += coherence;
+        }
+    }
+    if (votes->count)
+        votes->even /= votes->count;
+}
+
+static inline double vote_for(const sl_vote *vote, double sin_off)
+{
+    double u = sin_off / SL_VOTE_REACH;
+    return u > -1 && u < 1 ? vote->weight * (1 - u * u) * (1 - u * u) : 0;
+}
+
+double sl_texture_support(const sl_votes *votes, double apex_x, double apex_y)
+{
+    double sum = 0;
+    for (int i = 0; i < votes->count; i++) {
+        const sl_vote *v = &votes->vote[i];
+        double dx = v->x - apex_x, dy = v->y - apex_y;
+        double r = sqrt(dx * dx + dy * dy);
+        if (r > 1)
+            sum += vote_for(v, (dx * v->cos_a - dy * v->sin_a) / r);
+    }
+    return votes->total > 0 ? sum / votes->total : 0;
+}
+
+double sl_texture_support_box(const sl_votes *votes)
+{
+    double sum = 0;
+    for (int i = 0; i < votes->count; i++)
+        sum += vote_for(&votes->vote[i], votes->vote[i].sin_a);
+    return votes->total > 0 ? sum / votes->total : 0;
+}
+
+double sl_texture_apex(const sl_votes *votes, const sl_lit *lit, const sl_line *line, double *x, double *y)
+{
+    enum { ACROSS = 25, UP = 24 };
+    double best = 0, h = lit->y1 - lit->y0 + 1, w = lit->x1 - lit->x0 + 1;
+    /* Even steps of curvature: the apex lies 0.15 to 3 picture heights above the top of the crop. */
+    for (int j = 0; j < UP; j++) {
+        double above = h / (1 / SL_APEX_HIGHEST + j * (1 / SL_APEX_LOWEST - 1 / SL_APEX_HIGHEST) / (UP - 1));
+        double ay = lit->y0 - above;
+        for (int i = 0; i < (line ? 1 : ACROSS); i++) {
+            double ax = line ? line->at + line->slope * ay : lit->x0 + w * (-0.25 + 1.5 * i / (ACROSS - 1));
+            double support = sl_texture_support(votes, ax, ay);
+            if (support > best) {
+                best = support;
+                *x = ax;
+                *y = ay;
+            }
+        }
+    }
+    return best;
+}
