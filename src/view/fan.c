@@ -7,6 +7,8 @@
 #include "view/view_table.h"
 
 #include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 enum { RADII = 8192 };
@@ -26,9 +28,11 @@ static trig trig_of(const sl_fan *f)
 }
 
 /* Counts of outline radii in whole pixels; columns of the fan in the crop are returned. */
-static int radii(const sl_lit *lit, const sl_fan *f, const int16_t *edge, bool lower, int *bins)
+static int radii(const sl_lit *lit, const sl_fan *f, const int16_t *edge, bool lower, int *bins, int *most)
 {
-    memset(bins, 0, RADII * sizeof *bins);
+    double side = fmax(f->x - lit->x0, lit->x1 - f->x), down = lit->y1 - f->y;
+    *most = (int)fmin(hypot(side, down) + 8, RADII - 1);
+    memset(bins, 0, ((size_t)*most + 1) * sizeof *bins);
     trig t = trig_of(f);
     int columns = 0;
     for (int x = lit->x0; x <= lit->x1; x++) {
@@ -41,7 +45,7 @@ static int radii(const sl_lit *lit, const sl_fan *f, const int16_t *edge, bool l
         bool cut = lower ? edge[x] >= lit->h - 2 || (lit->cropped_bottom && edge[x] >= lit->y1 - 1)
                          : edge[x] < 2 || (lit->cropped_top && edge[x] <= lit->y0 + 1);
         int r = (int)(hypot(dx, dy) + 0.5);
-        if (!cut && r < RADII)
+        if (!cut && r <= *most)
             bins[r]++;
     }
     return columns;
@@ -60,18 +64,23 @@ static double mean_radius(const int *bins, int r)
 static void find_far(const sl_lit *lit, sl_fan *f)
 {
     static _Thread_local int bins[RADII];
-    int columns = radii(lit, f, lit->bottom, true, bins), passed = 0, reached = 0, all = 0;
-    f->far_seen = false;
-    for (int r = RADII - 3; r > 1 && columns; r--) {
-        passed += bins[r + 2];
-        if (passed > SL_FAR_PASSED * columns)
+    int most, columns = radii(lit, f, lit->bottom, true, bins, &most), passed = 0, all = 0, at = 0;
+    double best = 0;
+    for (int r = most - 3; r > 2 && columns; r--) {
+        passed += bins[r + 3];
+        if (passed > SL_FAR_PASSED_MOST * columns)
             break;
-        reached = bins[r - 1] + bins[r] + bins[r + 1];
-        if (reached >= SL_FAR_REACHED * columns && bins[r] >= bins[r - 1]) {
-            f->far_r = mean_radius(bins, r) + 0.5;
-            f->far_seen = true;
-            return;
+        int reached = bins[r - 1] + bins[r] + bins[r + 1];
+        double worth = reached - SL_EDGE_BEYOND_COST * passed;
+        if (reached >= SL_FAR_REACHED * columns && worth > best) {
+            best = worth;
+            at = r;
         }
+    }
+    f->far_seen = at > 0;
+    if (f->far_seen) {
+        f->far_r = mean_radius(bins, at) + 0.5;
+        return;
     }
     /* No arc: to the cut along the middle beam, or as far as the picture is lit. */
     if (lit->cropped_bottom || lit->y1 >= lit->h - 2) {
@@ -80,7 +89,7 @@ static void find_far(const sl_lit *lit, sl_fan *f)
         return;
     }
     f->far_r = lit->y1 + 0.5 - f->y;
-    for (int r = RADII - 1; r > 0 && columns; r--) {
+    for (int r = most; r > 0 && columns; r--) {
         all += bins[r];
         if (all > SL_FAR_PASSED * columns) {
             f->far_r = r + 0.5;
@@ -92,12 +101,12 @@ static void find_far(const sl_lit *lit, sl_fan *f)
 static void find_near(const sl_lit *lit, sl_fan *f)
 {
     static _Thread_local int bins[RADII];
-    int columns = radii(lit, f, lit->top, false, bins), before = 0;
+    int most, columns = radii(lit, f, lit->top, false, bins, &most), before = 0;
     f->face_seen = false;
     double top = lit->y0 - 0.5 - f->y; /* along the middle beam to the top of the crop */
     f->near_r = top > 0 ? top : 0;
     int latest = (int)(0.5 * (f->far_r + f->near_r));
-    for (int r = 2; r < latest && r < RADII - 2 && columns; r++) {
+    for (int r = 2; r < latest && r < most - 1 && columns; r++) {
         before += bins[r - 2];
         if (before > 2 * SL_FAR_PASSED * columns)
             break;
@@ -110,11 +119,18 @@ static void find_near(const sl_lit *lit, sl_fan *f)
     }
 }
 
-/* Share of the visible part of a side edge that outline points lie on; also the mean square of their distances. */
+static double biweight(double off, double reach)
+{
+    double u = off / reach;
+    return u > -1 && u < 1 ? (1 - u * u) * (1 - u * u) : 0;
+}
+
+/* How much of the visible part of a side edge outline points lie on, 0 to 1; also the mean square of their distances.
+ * A short visible part counts less. */
 static double edge_support(const sl_lit *lit, const sl_fan *f, bool right, double *square, int *count)
 {
-    double half = right ? f->right : f->left, c = cos(half), s = sin(half), sum = 0;
-    int on = 0, rows = 0;
+    double half = right ? f->right : f->left, c = cos(half), s = sin(half), sum = 0, on = 0;
+    int rows = 0, near_points = 0;
     for (int y = lit->y0; y <= lit->y1; y++) {
         double dy = y - f->y, dx = dy * s / c, r = dy / c;
         double x = right ? f->x + dx : f->x - dx;
@@ -125,21 +141,23 @@ static double edge_support(const sl_lit *lit, const sl_fan *f, bool right, doubl
         if (at < 0)
             continue;
         double off = (right ? at + 0.5 - x : x - at + 0.5) * c;
+        on += biweight(off, SL_EDGE_BEYOND_PX);
         if (fabs(off) < SL_EDGE_NEAR_PX) {
-            on++;
+            near_points++;
             sum += off * off;
         }
     }
     *square += sum;
-    *count += on;
-    int least = (int)(SL_EDGE_LEAST_ROWS * (lit->y1 - lit->y0));
-    return on < least || rows < 8 ? 0 : (double)on / rows;
+    *count += near_points;
+    double least = SL_EDGE_LEAST_ROWS * (lit->y1 - lit->y0 + 1);
+    return on < 0.5 * least ? 0 : on / (rows + least);
 }
 
 static double arc_support(const sl_lit *lit, const sl_fan *f)
 {
     trig t = trig_of(f);
-    int on = 0, columns = 0;
+    double on = 0;
+    int columns = 0;
     for (int x = lit->x0; x <= lit->x1; x++) {
         if (lit->bottom[x] < 0)
             continue;
@@ -147,37 +165,44 @@ static double arc_support(const sl_lit *lit, const sl_fan *f)
         if (!within_angles(&t, dx, dy))
             continue;
         columns++;
-        on += fabs(hypot(dx, dy) + 0.5 - f->far_r) < SL_EDGE_NEAR_PX;
+        on += biweight(hypot(dx, dy) + 0.5 - f->far_r, SL_EDGE_BEYOND_PX);
     }
-    return columns ? (double)on / columns : 0;
+    return columns ? on / columns : 0;
+}
+
+/* Row by row: a row of a fan is one stretch, or two beside the near arc. */
+static void count_inside(const sl_lit *lit, const sl_fan *f, long *lit_in, long *dark_in)
+{
+    trig t = trig_of(f);
+    for (int y = lit->y0; y <= lit->y1; y++) {
+        double dy = y - f->y, far2 = f->far_r * f->far_r - dy * dy, near2 = f->near_r * f->near_r - dy * dy;
+        if (dy <= 0 || far2 <= 0)
+            continue;
+        double reach = sqrt(far2), left = fmin(dy * t.tan_left, reach), right = fmin(dy * t.tan_right, reach);
+        int a = (int)ceil(fmax(f->x - left, lit->x0)), b = (int)floor(fmin(f->x + right, lit->x1));
+        if (a > b)
+            continue;
+        if (near2 <= 0) {
+            sl_lit_count(lit, y, a, b, lit_in, dark_in);
+            continue;
+        }
+        double gap = sqrt(near2);
+        int a2 = (int)floor(fmin(f->x - gap, b)), b2 = (int)ceil(fmax(f->x + gap, a));
+        if (a2 >= a)
+            sl_lit_count(lit, y, a, a2, lit_in, dark_in);
+        if (b2 <= b)
+            sl_lit_count(lit, y, b2, b, lit_in, dark_in);
+    }
 }
 
 static void score_fan(const sl_lit *lit, const sl_votes *votes, sl_fan *f)
 {
-    trig t = trig_of(f);
     find_far(lit, f);
     find_near(lit, f);
-    double near2 = f->near_r * f->near_r, far2 = f->far_r * f->far_r;
-    long lit_all = 0, lit_in = 0, dark_in = 0;
-    for (int y = 1; y < lit->h; y += 3) {
-        const uint8_t *row = lit->lit + (size_t)y * lit->w, *open = lit->open + (size_t)y * lit->w;
-        double dy = y - f->y;
-        bool in_rows = dy > 0 && y >= lit->y0 && y <= lit->y1;
-        for (int x = 1; x < lit->w; x += 3) {
-            lit_all += row[x];
-            if (!in_rows || x < lit->x0 || x > lit->x1)
-                continue;
-            double dx = x - f->x, r2 = dx * dx + dy * dy;
-            if (r2 < near2 || r2 > far2 || -dx > dy * t.tan_left || dx > dy * t.tan_right)
-                continue;
-            if (row[x])
-                lit_in++;
-            else
-                dark_in += !open[x];
-        }
-    }
-    f->inside = lit_all ? (double)lit_in / lit_all : 0;
-    f->filled = lit_in + dark_in ? (double)lit_in / (lit_in + dark_in) : 0;
+    long lit_in = 0, dark_in = 0, lit_all = lit->count;
+    count_inside(lit, f, &lit_in, &dark_in);
+    f->inside = lit_all ? (double)lit_in / (double)lit_all : 0;
+    f->filled = lit_in + dark_in ? (double)lit_in / (double)(lit_in + dark_in) : 0;
     double square = 0;
     int count = 0;
     double left = edge_support(lit, f, false, &square, &count), right = edge_support(lit, f, true, &square, &count);
@@ -185,17 +210,11 @@ static void score_fan(const sl_lit *lit, const sl_votes *votes, sl_fan *f)
     f->right_seen = right > 0;
     f->texture = sl_texture_support(votes, f->x, f->y);
     f->rms = count ? sqrt(square / count) : SL_UNKNOWN;
-    f->score = (lit_in - SL_DARK_COST * dark_in) / (lit_all ? lit_all : 1) + SL_EDGE_WORTH * (left + right) +
+    f->score = ((double)lit_in - SL_DARK_COST * (double)dark_in) / (double)(lit_all ? lit_all : 1) + SL_EDGE_WORTH * (left + right) +
                (f->far_seen ? SL_ARC_WORTH * arc_support(lit, f) : 0) + SL_TEXTURE_WORTH * f->texture;
 }
 
 /* ---- least squares ---- */
-
-static double biweight(double off, double reach)
-{
-    double u = off / reach;
-    return fabs(u) < 1 ? (1 - u * u) * (1 - u * u) : 0;
-}
 
 typedef struct normal {
     double a[5][5], b[5];
@@ -309,16 +328,70 @@ static void polish(const sl_lit *lit, const sl_votes *votes, double tie_sd, sl_f
 
 /* ---- hypotheses ---- */
 
+static bool plausible(const sl_lit *lit, const sl_fan *f)
+{
+    double half = 0.5 * (f->left + f->right);
+    return half > SL_HALF_ANGLE_LEAST && half < SL_EDGE_STEEPEST && f->y < lit->y1 - 10;
+}
+
+/* Uphill in the score by steps that shrink: apex across, apex along the axis, half angle, and apex and half angle
+ * together so that the edges stay where they are at mid height (the direction an outline decides least). */
+static void climb(const sl_lit *lit, const sl_votes *votes, sl_fan *f)
+{
+    double scale = lit->y1 - lit->y0 + 1, middle = 0.5 * (lit->y0 + lit->y1);
+    f->left = f->right = 0.5 * (f->left + f->right);
+    score_fan(lit, votes, f);
+    for (double step = SL_CLIMB_FIRST; step > SL_CLIMB_LAST; step *= 0.5) {
+        bool better = true;
+        for (int round = 0; round < 4 && better; round++) {
+            better = false;
+            for (int k = 0; k < 8; k++) {
+                sl_fan g = *f;
+                double way = k & 1 ? -step : step;
+                switch (k >> 1) {
+                case 0:
+                    g.x += way * scale;
+                    break;
+                case 1:
+                    g.y += way * scale;
+                    break;
+                case 2:
+                    g.left += way;
+                    break;
+                default:
+                    g.y += 2 * way * scale;
+                    g.left = atan(tan(f->left) * (middle - f->y) / (middle - g.y));
+                }
+                g.right = g.left;
+                if (!plausible(lit, &g))
+                    continue;
+                score_fan(lit, votes, &g);
+                if (g.score > f->score) {
+                    *f = g;
+                    better = true;
+                }
+            }
+        }
+    }
+}
+
 static void offer(const sl_lit *lit, const sl_votes *votes, const sl_fan *made, sl_fan *best, int *count, int most)
 {
-    double half = 0.5 * (made->left + made->right);
-    if (!(half > SL_HALF_ANGLE_LEAST && half < SL_EDGE_STEEPEST) || made->y > lit->y1 - 10)
+    if (!plausible(lit, made))
         return;
     sl_fan f = *made;
+    f.left = f.right = 0.5 * (made->left + made->right); /* one probe: its two half angles are equal */
     score_fan(lit, votes, &f);
-    if (*count == most && f.score <= best[most - 1].score)
+    double near_px = SL_CLIMB_FIRST * (lit->y1 - lit->y0 + 1);
+    int at = -1;
+    for (int i = 0; i < *count && at < 0; i++)
+        if (fabs(best[i].x - f.x) < near_px && fabs(best[i].y - f.y) < 2 * near_px &&
+            fabs(best[i].left - f.left) < SL_CLIMB_FIRST)
+            at = i;
+    if (at >= 0 ? f.score <= best[at].score : *count == most && f.score <= best[most - 1].score)
         return;
-    int at = *count < most ? (*count)++ : most - 1;
+    if (at < 0)
+        at = *count < most ? (*count)++ : most - 1;
     for (; at > 0 && best[at - 1].score < f.score; at--)
         best[at] = best[at - 1];
     best[at] = f;
@@ -341,7 +414,7 @@ static double widest(const sl_lit *lit, double ax, double ay)
 
 bool sl_fan_find(const sl_lit *lit, const sl_votes *votes, sl_fan *fan)
 {
-    enum { LINES = 4, ARCS = 3, BEST = 4 };
+    enum { LINES = 4, ARCS = 3, BEST = 5 };
     sl_line left[LINES], right[LINES];
     sl_arc arc[ARCS];
     sl_fan best[BEST];
@@ -396,13 +469,17 @@ bool sl_fan_find(const sl_lit *lit, const sl_votes *votes, sl_fan *fan)
     *fan = best[0];
     for (int i = 0; i < count; i++) {
         sl_fan f = best[i];
-        polish(lit, votes, SL_SYMMETRY_SD, &f);
-        double half = 0.5 * (f.left + f.right);
-        if (!(half > SL_HALF_ANGLE_LEAST && half < SL_EDGE_STEEPEST))
-            continue;
-        score_fan(lit, votes, &f);
+        climb(lit, votes, &f);
+        if (getenv("DBG")) fprintf(stderr,"%d before %.3f (%.0f,%.0f h %.2f) after %.3f x %.0f y %.0f l %.2f far %.0f%s in %.3f fill %.2f seen %d%d tex %.3f\n",i,best[i].score,best[i].x,best[i].y,best[i].left,f.score,f.x,f.y,f.left,f.far_r,f.far_seen?"*":"",f.inside,f.filled,f.left_seen,f.right_seen,f.texture);
         if (f.score > fan->score)
             *fan = f;
+    }
+    sl_fan fine = *fan;
+    polish(lit, votes, SL_SYMMETRY_SD, &fine);
+    if (plausible(lit, &fine)) {
+        score_fan(lit, votes, &fine);
+        if (fine.score > fan->score - SL_POLISH_LOSS)
+            *fan = fine;
     }
     return true;
 }

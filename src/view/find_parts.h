@@ -25,12 +25,23 @@ typedef struct sl_lit {
     uint8_t *open;                 /* 1 = says nothing either way (marks drawn over the picture) */
     int16_t *first, *last;         /* of each row: first and last lit column, -1 = none */
     int16_t *top, *bottom;         /* of each column */
+    int *lit_before, *said_before; /* [y][x], w + 1 a row: lit, and not open, pixels of the row left of x */
     int x0, y0, x1, y1;            /* the crop: bounding box of the lit parts, inclusive */
     bool cropped_left, cropped_right, cropped_top, cropped_bottom; /* straight cuts at that side of the box */
     long count;                    /* lit pixels */
     bool still;                    /* nothing moves: one frame, or a frozen clip */
     double surround_share;         /* share of the picture that is surround */
 } sl_lit;
+
+/* Counts the lit pixels from column a to b (both inside) of a row, and the dark ones that are not open. */
+static inline void sl_lit_count(const sl_lit *lit, int y, int a, int b, long *lit_in, long *dark_in)
+{
+    const int *n = lit->lit_before + (size_t)y * (size_t)(lit->w + 1);
+    const int *said = lit->said_before + (size_t)y * (size_t)(lit->w + 1);
+    int lit_here = n[b + 1] - n[a];
+    *lit_in += lit_here;
+    *dark_in += said[b + 1] - said[a] - lit_here;
+}
 
 sl_status sl_lit_find(const sl_planes *planes, sl_arena *arena, sl_lit *lit, sl_error *error);
 

@@ -7,7 +7,6 @@
 #include <string.h>
 
 typedef struct surround {
-    bool level[256];     /* level belongs to a surround */
     uint8_t away[256];   /* distance of a level to the nearest surround level, 255 when there is none */
     double share;
 } surround;
@@ -17,27 +16,39 @@ static int step_of(int a, int b)
     return a > b ? a - b : b - a;
 }
 
-static void find_surround(const sl_planes *p, surround *s)
+/* How many pixels of each level are empty: still over time and equal to their neighbours. `slack` is the coding noise
+ * allowed. */
+static void count_empty(const sl_planes *p, int range_most, int step_most, long *histogram)
 {
-    long histogram[256] = {0}, total = (long)p->w * p->h, filled = 0;
+    memset(histogram, 0, 256 * sizeof *histogram);
     for (int y = 0; y + 1 < p->h; y++) {
         const uint8_t *hi = p->hi + (size_t)y * p->w, *range = p->range + (size_t)y * p->w;
         for (int x = 0; x + 1 < p->w; x++)
-            if (range[x] <= SL_STILL_RANGE && step_of(hi[x], hi[x + 1]) <= SL_FLAT_STEP &&
-                step_of(hi[x], hi[x + p->w]) <= SL_FLAT_STEP)
+            if (range[x] <= range_most && step_of(hi[x], hi[x + 1]) <= step_most &&
+                step_of(hi[x], hi[x + p->w]) <= step_most)
                 histogram[hi[x]]++;
     }
-    /* A level counts with its neighbours: lossy coding spreads it. Only local peaks, so that a smooth ramp of dark
-     * levels inside the picture does not become surround. */
-    memset(s, 0, sizeof *s);
-    for (int v = 0; v < 256; v++) {
-        long here = 0;
-        for (int k = -1; k <= 1; k++)
-            if (v + k >= 0 && v + k < 256)
-                here += histogram[v + k];
-        bool peak = (v == 0 || histogram[v] >= histogram[v - 1]) && (v == 255 || histogram[v] >= histogram[v + 1]);
-        if (peak && histogram[v] && here >= SL_SURROUND_SHARE * total) {
-            s->level[v] = true;
+}
+
+/* The surround is the darkest level that fills a good part of the picture with empty pixels, and with it any other
+ * such level well above it (a page around the picture, a grey panel). Not every still and flat level: behind deep
+ * shadow the picture itself holds nothing but a steady floor of noise, a little above the surround. */
+static void find_surround(const sl_planes *p, surround *s)
+{
+    long histogram[256], total = (long)p->w * p->h, filled = 0;
+    bool level[256] = {false};
+    int base = -1;
+    for (int loose = 0; loose < 2 && base < 0; loose++) {
+        count_empty(p, loose ? SL_STILL_RANGE : 1, loose ? SL_FLAT_STEP : 1, histogram);
+        for (int v = 0; v < 256; v++) {
+            long here = histogram[v] + (v ? histogram[v - 1] : 0) + (v < 255 ? histogram[v + 1] : 0);
+            bool peak = (!v || histogram[v] >= histogram[v - 1]) && (v == 255 || histogram[v] >= histogram[v + 1]);
+            if (!peak || !histogram[v] || (double)here < SL_SURROUND_SHARE * (double)total ||
+                (base >= 0 && v - base < SL_SURROUND_STEP))
+                continue;
+            if (base < 0)
+                base = v;
+            level[v] = true;
             filled += here;
         }
     }
@@ -45,7 +56,7 @@ static void find_surround(const sl_planes *p, surround *s)
     for (int v = 0; v < 256; v++) {
         s->away[v] = 255;
         for (int u = 0; u < 256; u++)
-            if (s->level[u] && step_of(u, v) < s->away[v])
+            if (level[u] && step_of(u, v) < s->away[v])
                 s->away[v] = (uint8_t)step_of(u, v);
     }
 }
@@ -111,6 +122,18 @@ static long keep_large_parts(uint8_t *lit, int w, int h, double share, int *labe
         count += lit[at];
     }
     return count;
+}
+
+static void sum_rows(sl_lit *lit)
+{
+    for (int y = 0; y < lit->h; y++) {
+        const uint8_t *row = lit->lit + (size_t)y * lit->w, *open = lit->open + (size_t)y * lit->w;
+        int *n = lit->lit_before + (size_t)y * (lit->w + 1), *said = lit->said_before + (size_t)y * (lit->w + 1);
+        for (int x = 0; x < lit->w; x++) {
+            n[x + 1] = n[x] + row[x];
+            said[x + 1] = said[x] + (row[x] || !open[x]);
+        }
+    }
 }
 
 static void outline(sl_lit *lit)
@@ -206,8 +229,10 @@ sl_status sl_lit_find(const sl_planes *p, sl_arena *arena, sl_lit *lit, sl_error
     lit->last = SL_NEW(arena, p->h, int16_t);
     lit->top = SL_NEW(arena, p->w, int16_t);
     lit->bottom = SL_NEW(arena, p->w, int16_t);
+    lit->lit_before = SL_NEW(arena, (size_t)p->h * (p->w + 1), int);
+    lit->said_before = SL_NEW(arena, (size_t)p->h * (p->w + 1), int);
     int *label = SL_NEW(arena, n, int), *parent = SL_NEW(arena, n / 2 + 2, int), *area = SL_NEW(arena, n / 2 + 2, int);
-    if (!lit->lit || !lit->open || !copy || !lit->first || !lit->last || !lit->top || !lit->bottom || !label ||
+    if (!lit->lit || !lit->open || !copy || !lit->first || !lit->last || !lit->top || !lit->bottom || !lit->lit_before || !lit->said_before || !label ||
         !parent || !area)
         return sl_fail(error, SL_MEMORY, "Memory ran out while looking for the imaged area.");
 
@@ -227,6 +252,7 @@ sl_status sl_lit_find(const sl_planes *p, sl_arena *arena, sl_lit *lit, sl_error
     }
     clean(lit->lit, copy, p->w, p->h);
     lit->count = keep_large_parts(lit->lit, p->w, p->h, SL_PART_SHARE, label, parent, area);
+    sum_rows(lit);
     outline(lit);
     find_crop(lit);
     return SL_OK;

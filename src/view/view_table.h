@@ -21,6 +21,7 @@
 #define SL_STILL_RANGE 3      /* grey levels a drawn or empty pixel may vary over frames by lossy coding (tried) */
 #define SL_FLAT_STEP 2        /* grey levels between neighbours of an empty surround (tried) */
 #define SL_SURROUND_SHARE 0.01 /* share of the picture a level must fill to be a surround (tried) */
+#define SL_SURROUND_STEP 16   /* a second surround lies this far above the darkest one (tried) */
 #define SL_LIT_STEP 5         /* grey levels above or below the surround that count as lit (evidence sheet: 6 of 255) */
 #define SL_MARK_STEP 24       /* a still pixel this far from the surround is a mark, not the picture (tried) */
 #define SL_LIVE_RANGE 8       /* a pixel that varies more over the clip is live (above lossy noise; tried) */
@@ -40,13 +41,17 @@
 #define SL_DARK_COST 0.25     /* dark inside against lit inside: shadows and lost contact are common inside, light
                                  outside is rare; ratio of the log likelihoods for 0.6 lit inside, 0.02 outside */
 #define SL_FAR_REACHED 0.12   /* far edge: reached by this share of the columns (evidence sheet) */
-#define SL_FAR_PASSED 0.02    /* ... and passed by fewer than this */
+#define SL_FAR_PASSED 0.02    /* ... and passed by fewer than this (where no arc shows: the lit picture ends there) */
+#define SL_FAR_PASSED_MOST 0.10 /* an arc passed by more is not the far edge (tried) */
+#define SL_CLIMB_FIRST 0.03   /* first and last step of the search, in heights of the crop and radians */
+#define SL_CLIMB_LAST 0.002
+#define SL_POLISH_LOSS 0.02   /* the least-squares fit is preferred unless it costs more score than this */
 #define SL_FACE_REACHED 0.25  /* near edge: begun at by this share of the columns (tried) */
-#define SL_EDGE_WORTH 0.15    /* what a fully seen side edge adds to the score of a fan, against the lit area = 1 (tried) */
-#define SL_ARC_WORTH 0.10     /* ... and a fully seen far arc */
+#define SL_EDGE_WORTH 0.25    /* what a fully seen side edge adds to the score of a fan, against the lit area = 1 (tried) */
+#define SL_ARC_WORTH 0.30     /* ... and a fully seen far arc */
 #define SL_HALF_ANGLE_LEAST 0.12 /* rad; narrower fans are boxes (practice: probes open to 15 degrees a side or more) */
 #define SL_SYMMETRY_SD 0.0005 /* rad; the two half angles of one probe are equal (physics); ties them in the fit */
-#define SL_SYMMETRY_MOST 0.08 /* rad; two lines whose slopes differ more are not the edges of one fan (tried) */
+#define SL_SYMMETRY_MOST 0.15 /* rad; two lines whose slopes differ more are not the edges of one fan (tried) */
 #define SL_SECTOR_NEAR 0.05   /* near over far radius below which the beams start in a point: a sector. The smallest
                                  curved probes have 10 mm radius at 150 mm depth: 0.06 (practice) */
 
@@ -55,7 +60,7 @@
 #define SL_VOTE_REACH 0.35    /* sine of the angle at which a vote counts nothing: slopes of fascia and pleura (tried) */
 #define SL_APEX_LOWEST 0.15   /* apex above the top of the crop, in heights of the crop: small curved probes ... */
 #define SL_APEX_HIGHEST 3.0   /* ... to large ones zoomed to a third (practice) */
-#define SL_TEXTURE_WORTH 0.4  /* what full support by texture adds to a score (tried) */
+#define SL_TEXTURE_WORTH 0.2  /* what full support by texture adds to a score (tried) */
 #define SL_TEXTURE_SD 0.5     /* rad; one vote in the fit: far weaker than a row of an edge (tried) */
 
 /* ---- scale ---- */
