@@ -1,7 +1,8 @@
 /* What the parts of the finder hand each other. Inside view/ only.
  *
  * finder.c collects statistics over frames; lit.c says which pixels belong to the moving picture; lines.c finds
- * straight edges and arcs of their outline; fan.c and box.c fit the two kinds of view to them. All work on planes pooled to
+ * straight edges and arcs of their outline; texture.c which way the beams run;
+ * fan_score.c, fan.c and box.c fit the two kinds of view to them. All work on planes pooled to
  * at most SL_FIND_SIDE; coordinates are pooled pixels, with the middle of the first one at 0, 0. */
 #ifndef SL_VIEW_FIND_PARTS_H
 #define SL_VIEW_FIND_PARTS_H
@@ -54,13 +55,24 @@ typedef struct sl_line {
 /* Up to `most` different lines of the left outline (right: mirrored = true), best first. */
 int sl_lines_find(const sl_lit *lit, bool mirrored, sl_line *line, int most);
 
-/* A circle of the lower outline; support = columns that lie on it. */
+/* A circle of the lower outline (upper = true: of the upper one); support = columns that lie on it. */
 typedef struct sl_arc {
     double x, y, r;
     int support;
 } sl_arc;
 
-int sl_arcs_find(const sl_lit *lit, sl_arc *arc, int most);
+int sl_arcs_find(const sl_lit *lit, bool upper, sl_arc *arc, int most);
+
+/* Whether an outline point is only where the picture was cut, and so says nothing about an arc. */
+static inline bool sl_lit_cut_below(const sl_lit *lit, int y)
+{
+    return y >= lit->h - 2 || (lit->cropped_bottom && y >= lit->y1 - 1);
+}
+
+static inline bool sl_lit_cut_above(const sl_lit *lit, int y)
+{
+    return y < 2 || (lit->cropped_top && y <= lit->y0 + 1);
+}
 
 typedef struct sl_fan {
     double x, y;               /* apex */
@@ -74,6 +86,16 @@ typedef struct sl_fan {
 } sl_fan;
 
 struct sl_votes;
+
+/* 1 at no distance, 0 from `reach` on: the weight of Tukey's biweight. */
+static inline double sl_biweight(double off, double reach)
+{
+    double u = off / reach;
+    return u > -1 && u < 1 ? (1 - u * u) * (1 - u * u) : 0;
+}
+
+/* Fills in far and near radius, what is seen, and the score, from the apex and the half angles. */
+void sl_fan_score(const sl_lit *lit, const struct sl_votes *votes, sl_fan *fan);
 
 /* The best fan for this outline and texture; false when nothing speaks for one. */
 bool sl_fan_find(const sl_lit *lit, const struct sl_votes *votes, sl_fan *fan);

@@ -142,14 +142,15 @@ static bool circle_through(const double *x, const double *y, sl_arc *arc)
     return true;
 }
 
-int sl_arcs_find(const sl_lit *lit, sl_arc *arc, int most)
+int sl_arcs_find(const sl_lit *lit, bool upper, sl_arc *arc, int most)
 {
+    const int16_t *edge = upper ? lit->top : lit->bottom;
+    double outward = upper ? -1 : 1;
     enum { ARC_STEPS = 14 };
     int16_t px[POINTS_MOST];
     int count = 0, found = 0;
     for (int x = 0; x < lit->w && count < POINTS_MOST; x++)
-        if (lit->bottom[x] >= 0 && lit->bottom[x] < lit->h - 2 &&
-            !(lit->cropped_bottom && lit->bottom[x] >= lit->y1 - 1))
+        if (edge[x] >= 0 && !(upper ? sl_lit_cut_above(lit, edge[x]) : sl_lit_cut_below(lit, edge[x])))
             px[count++] = (int16_t)x;
     double best[4] = {0};
     if (most > 4)
@@ -157,7 +158,7 @@ int sl_arcs_find(const sl_lit *lit, sl_arc *arc, int most)
     int least = (lit->x1 - lit->x0) / 8;
     if (count < least || count < 12)
         return 0;
-    double low = 0.3 * (lit->y1 - lit->y0), high = 6.0 * (lit->y1 - lit->y0);
+    double height = lit->y1 - lit->y0, low = (upper ? 0.08 : 0.3) * height, high = (upper ? 3.0 : 6.0) * height;
     for (int a = 0; a < ARC_STEPS; a++)
         for (int b = a + 1; b < ARC_STEPS; b++)
             for (int c = b + 1; c < ARC_STEPS; c++) {
@@ -166,19 +167,19 @@ int sl_arcs_find(const sl_lit *lit, sl_arc *arc, int most)
                 for (int k = 0; k < 3; k++) {
                     int column = px[pick[k] * (count - 1) / (ARC_STEPS - 1)];
                     x[k] = column;
-                    y[k] = lit->bottom[column];
+                    y[k] = edge[column];
                 }
                 sl_arc made = {0};
                 if (!circle_through(x, y, &made) || made.y > y[0] || made.r < low || made.r > high)
                     continue;
                 int on = 0, beyond = 0;
                 for (int i = 0; i < lit->w; i++) {
-                    if (lit->bottom[i] < 0)
+                    if (edge[i] < 0)
                         continue;
-                    double dx = i - made.x, dy = lit->bottom[i] - made.y;
+                    double dx = i - made.x, dy = edge[i] - made.y;
                     double off = (dx * dx + dy * dy - made.r * made.r) / (2 * made.r); /* nearly the distance */
                     on += fabs(off) < SL_EDGE_NEAR_PX;
-                    beyond += off > SL_EDGE_BEYOND_PX;
+                    beyond += outward * off > SL_EDGE_BEYOND_PX;
                 }
                 made.support = on;
                 double score = on - SL_EDGE_BEYOND_COST * beyond;

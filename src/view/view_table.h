@@ -46,7 +46,8 @@
 #define SL_CLIMB_FIRST 0.03   /* first and last step of the search, in heights of the crop and radians */
 #define SL_CLIMB_LAST 0.002
 #define SL_POLISH_LOSS 0.02   /* the least-squares fit is preferred unless it costs more score than this */
-#define SL_FACE_REACHED 0.25  /* near edge: begun at by this share of the columns (tried) */
+#define SL_FACE_REACHED 0.20  /* near edge: begun at by this share of the columns (tried) */
+#define SL_FACE_DEEPEST 0.3   /* ... no deeper than this share of the picture (tried) */
 #define SL_EDGE_WORTH 0.25    /* what a fully seen side edge adds to the score of a fan, against the lit area = 1 (tried) */
 #define SL_ARC_WORTH 0.30     /* ... and a fully seen far arc */
 #define SL_HALF_ANGLE_LEAST 0.12 /* rad; narrower fans are boxes (practice: probes open to 15 degrees a side or more) */
