@@ -118,6 +118,10 @@ sl_status sl_bootstrap(const int *group, int groups, int cases, int statistics, 
                 continue;
             }
             qsort(column, (size_t)known, sizeof *column, by_number);
+            if (column[0] == column[known - 1]) { /* e.g. a share of 100 %: no spread is not certainty */
+                spread[s].why = "the same in every draw";
+                continue;
+            }
             spread[s].low = percentile(column, known, 0.5 - SL_LEVEL / 2);
             spread[s].high = percentile(column, known, 0.5 + SL_LEVEL / 2);
         }

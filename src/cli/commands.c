@@ -4,6 +4,9 @@
 
 /* The list that registers every command: declare it, then name it. Alphabetical. */
 
+extern const sl_command sl_command_evaluate;
+
 const sl_command *const sl_commands[] = {
+    &sl_command_evaluate,
     NULL,
 };
