@@ -89,12 +89,27 @@ static void width_against_diffraction(void **state)
         for (size_t j = 0; j < 5; j++) {
             double freq = setting[i][0], aperture = setting[i][1], focal = setting[i][2], z = at[j] * focal;
             double exact = two_way_width(freq, aperture, focal, z);
+            double integral = sl_beam_width_integral_mm(freq, aperture, focal, NAN, z, c);
+            assert_within(integral, exact, 0.02 * exact + 0.04); /* the search steps by 0.04 mm */
             double model = sl_beam_width_mm(freq, aperture, focal, z, c);
             assert_near(model, exact, at[j] == 1 ? 0.04 : 0.25);
         }
     assert_near(sl_beam_width_mm(5, 20, 40, 40, c), sl_lateral_resolution_mm(SL_WIDTH_TWO_WAY_6DB, 5, 2, c),
                 1e-12);
     assert_unknown(sl_beam_width_mm(5, 20, 0, 40, c));
+}
+
+/* A lens, fixed both ways, at its focus, and an unfocused aperture far out: sinc in both, so the constants
+ * apply. */
+static void integral_limits(void **state)
+{
+    (void)state;
+    assert_near(sl_beam_width_integral_mm(3.5, 13, 70, 70, 70, c),
+                sl_lateral_resolution_mm(SL_WIDTH_TWO_WAY_6DB, 3.5, 70 / 13.0, c), 0.03);
+    assert_near(sl_beam_width_integral_mm(3.5, 5, HUGE_VAL, HUGE_VAL, 500, c),
+                sl_lateral_resolution_mm(SL_WIDTH_TWO_WAY_6DB, 3.5, 100, c), 0.03);
+    assert_unknown(sl_beam_width_integral_mm(3.5, 0, 70, 70, 70, c));
+    assert_unknown(sl_beam_width_integral_mm(0, 13, 70, 70, 70, c));
 }
 
 static void lobes(void **state)
@@ -131,8 +146,13 @@ static void delays(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(wavelength_and_axial),      cmocka_unit_test(widths), cmocka_unit_test(focus),
-        cmocka_unit_test(width_against_diffraction), cmocka_unit_test(lobes),  cmocka_unit_test(delays),
+        cmocka_unit_test(wavelength_and_axial),
+        cmocka_unit_test(widths),
+        cmocka_unit_test(focus),
+        cmocka_unit_test(width_against_diffraction),
+        cmocka_unit_test(integral_limits),
+        cmocka_unit_test(lobes),
+        cmocka_unit_test(delays),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
