@@ -38,13 +38,17 @@ double sl_lateral_resolution_mm(sl_width width, double freq_mhz, double f_number
 double sl_beam_width_mm(double freq_mhz, double aperture_mm, double focus_mm, double depth_mm,
                         double speed_m_s);
 
-/* The same by the diffraction integral itself, for a continuous wave and an unweighted line aperture:
- * amplitude of the field transmitted with focus `transmit_mm` times that of the same aperture focused at
- * `receive_mm`; the distance between the outermost points at half the peak. HUGE_VAL as a focus means
- * unfocused; `receive_mm` NAN means at the depth itself (dynamic receive). A lens, which is fixed both ways,
- * has both equal. Costs about a millisecond. */
-double sl_beam_width_integral_mm(double freq_mhz, double aperture_mm, double transmit_mm, double receive_mm,
-                                 double depth_mm, double speed_m_s);
+/* One side of a pulse-echo beam: the aperture in use and where it is focused (HUGE_VAL = unfocused). */
+typedef struct sl_aperture {
+    double width_mm, focus_mm;
+} sl_aperture;
+
+/* The same by the diffraction integral itself, for a continuous wave and unweighted line apertures: amplitude
+ * of the transmitted field times that of the receiving aperture's; the distance between the outermost points
+ * at half the peak. For dynamic receive focus `receive` at the depth; a lens, fixed both ways, has both sides
+ * equal. Costs about a millisecond. */
+double sl_beam_width_integral_mm(double freq_mhz, sl_aperture transmit, sl_aperture receive, double depth_mm,
+                                 double speed_m_s);
 
 /* Length of the focal zone (-6 dB on the axis): 7 lambda F#^2, from memory; 4.88 to 9.7 are in use for other
  * limits. */

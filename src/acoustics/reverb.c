@@ -31,10 +31,57 @@ double sl_repeat_step_db(double r_pleura, double r_face, sl_attenuation attenuat
     return depth_gain_matched ? step : step - sl_loss_round_trip_db(attenuation, freq_mhz, pleura_mm);
 }
 
-double sl_repeat_tilt_share(int k, double tilt_rad, double aperture_mm, double freq_mhz, double speed_m_s)
+typedef struct point {
+    double x, z;
+} point;
+
+/* Mirror image in the pleura: the line through (0, depth) that falls with the tangent of the tilt. */
+static point in_pleura(point at, double depth_mm, double tilt_rad)
 {
-    double angle = 2 * k * fabs(tilt_rad);
-    return angle < SL_PI / 2 ? fabs(sl_aperture_response(freq_mhz, aperture_mm, sin(angle), speed_m_s)) : 0;
+    double normal_x = -sin(tilt_rad), normal_z = cos(tilt_rad);
+    double beyond = at.x * normal_x + (at.z - depth_mm) * normal_z;
+    return (point){at.x - 2 * beyond * normal_x, at.z - 2 * beyond * normal_z};
+}
+
+/* Magnitude of the k-th repeat, in units of its own. Points every half wavelength along the aperture. */
+static double repeat_sum(int k, double tilt_rad, double pleura_mm, double aperture_mm, double focus_mm,
+                         double wave_number)
+{
+    enum { MOST = 256 };
+    double from[MOST], sent_mm[MOST], heard_mm[MOST], shown_mm = k * pleura_mm, re = 0, im = 0;
+    double wanted = aperture_mm * wave_number / SL_PI;
+    int points = wanted < 32 ? 32 : wanted > MOST ? MOST : (int)wanted;
+    for (int i = 0; i < points; i++) {
+        from[i] = aperture_mm * ((i + 0.5) / points - 0.5);
+        sent_mm[i] = isfinite(focus_mm) ? hypot(from[i], focus_mm) - focus_mm : 0;
+        heard_mm[i] = hypot(from[i], shown_mm) - shown_mm;
+    }
+    for (int j = 0; j < points; j++) {
+        point image = in_pleura((point){from[j], 0}, pleura_mm, tilt_rad);
+        for (int pass = 1; pass < k; pass++)
+            image = in_pleura((point){image.x, -image.z}, pleura_mm, tilt_rad);
+        for (int i = 0; i < points; i++) {
+            double across = image.x - from[i], way = sqrt(across * across + image.z * image.z);
+            double phase = wave_number * (way - 2 * shown_mm - sent_mm[i] - heard_mm[j]),
+                   weight = 1 / sqrt(way);
+            re += weight * cos(phase);
+            im += weight * sin(phase);
+        }
+    }
+    return hypot(re, im);
+}
+
+double sl_repeat_tilt_share(int k, double tilt_rad, double pleura_mm, double aperture_mm, double focus_mm,
+                            double freq_mhz, double speed_m_s)
+{
+    double wavelength = sl_wavelength_mm(freq_mhz, speed_m_s);
+    if (k < 1 || k > 100 || !(pleura_mm > 0 && aperture_mm > 0 && focus_mm > 0 && wavelength > 0))
+        return SL_UNKNOWN;
+    if (2 * k * fabs(tilt_rad) >= SL_PI / 2)
+        return 0;
+    double wave_number = 2 * SL_PI / wavelength;
+    return repeat_sum(k, tilt_rad, pleura_mm, aperture_mm, focus_mm, wave_number) /
+           repeat_sum(k, 0, pleura_mm, aperture_mm, focus_mm, wave_number);
 }
 
 double sl_band_spacing_mm(double gap_mm, double speed_m_s)

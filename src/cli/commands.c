@@ -5,8 +5,10 @@
 /* The list that registers every command: declare it, then name it. Alphabetical. */
 
 extern const sl_command sl_command_evaluate;
+extern const sl_command sl_command_plan;
 
 const sl_command *const sl_commands[] = {
     &sl_command_evaluate,
+    &sl_command_plan,
     NULL,
 };

@@ -89,7 +89,8 @@ static void width_against_diffraction(void **state)
         for (size_t j = 0; j < 5; j++) {
             double freq = setting[i][0], aperture = setting[i][1], focal = setting[i][2], z = at[j] * focal;
             double exact = two_way_width(freq, aperture, focal, z);
-            double integral = sl_beam_width_integral_mm(freq, aperture, focal, NAN, z, c);
+            double integral = sl_beam_width_integral_mm(freq, (sl_aperture){aperture, focal},
+                                                        (sl_aperture){aperture, z}, z, c);
             assert_within(integral, exact, 0.02 * exact + 0.04); /* the search steps by 0.04 mm */
             double model = sl_beam_width_mm(freq, aperture, focal, z, c);
             assert_near(model, exact, at[j] == 1 ? 0.04 : 0.25);
@@ -104,12 +105,13 @@ static void width_against_diffraction(void **state)
 static void integral_limits(void **state)
 {
     (void)state;
-    assert_near(sl_beam_width_integral_mm(3.5, 13, 70, 70, 70, c),
+    sl_aperture lens = {13, 70}, flat = {5, HUGE_VAL}, none = {0, 70};
+    assert_near(sl_beam_width_integral_mm(3.5, lens, lens, 70, c),
                 sl_lateral_resolution_mm(SL_WIDTH_TWO_WAY_6DB, 3.5, 70 / 13.0, c), 0.03);
-    assert_near(sl_beam_width_integral_mm(3.5, 5, HUGE_VAL, HUGE_VAL, 500, c),
+    assert_near(sl_beam_width_integral_mm(3.5, flat, flat, 500, c),
                 sl_lateral_resolution_mm(SL_WIDTH_TWO_WAY_6DB, 3.5, 100, c), 0.03);
-    assert_unknown(sl_beam_width_integral_mm(3.5, 0, 70, 70, 70, c));
-    assert_unknown(sl_beam_width_integral_mm(0, 13, 70, 70, 70, c));
+    assert_unknown(sl_beam_width_integral_mm(3.5, none, lens, 70, c));
+    assert_unknown(sl_beam_width_integral_mm(0, lens, lens, 70, c));
 }
 
 static void lobes(void **state)

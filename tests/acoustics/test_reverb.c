@@ -40,14 +40,26 @@ static void strengths(void **state)
 static void tilt(void **state)
 {
     (void)state;
-    assert_near(sl_repeat_tilt_share(3, 0, 20, 3.5, c), 1, 1e-15);
-    /* the first zero where D sin(2 k tilt) = lambda: 0.44 mm over 20 mm at k = 1 */
-    double zero = asin(0.44 / 20) / 2;
-    assert_within(sl_repeat_tilt_share(1, zero, 20, 3.5, c), 0, 1e-12);
-    double small = zero / 4;
-    assert_true(sl_repeat_tilt_share(2, small, 20, 3.5, c) < sl_repeat_tilt_share(1, small, 20, 3.5, c));
-    assert_near(sl_repeat_tilt_share(1, small, 20, 3.5, c), sin(SL_PI / 4) / (SL_PI / 4), 1e-3);
-    assert_within(sl_repeat_tilt_share(5, sl_rad(10), 20, 3.5, c), 0, 0);
+    assert_near(sl_repeat_tilt_share(3, 0, 20, 10, 20, 3.5, c), 1, 1e-12);
+    /* Far from a small aperture the image lies at the tilt itself, and both sides see it under sinc(D sin t /
+     * lambda) (Fraunhofer, computed from formula). */
+    for (double deg = 1; deg <= 10; deg += 3) {
+        double side = sl_aperture_response(3.5, 2, sin(sl_rad(deg)), c);
+        assert_within(sl_repeat_tilt_share(1, sl_rad(deg), 500, 2, HUGE_VAL, 3.5, c), side * side, 0.01);
+    }
+    /* Focused on the pleura, what comes back is the sent cone turned by twice the tilt: half of it misses the
+     * aperture when d tan(2 t) = D / 2 (geometry). */
+    double half_rad = atan(10 / 2.0 / 20) / 2;
+    assert_near(sl_repeat_tilt_share(1, half_rad, 20, 10, 20, 3.5, c), 0.5, 0.15);
+    /* Later repeats leave sooner, a tilt to either side is the same. */
+    double t = sl_rad(2);
+    double one = sl_repeat_tilt_share(1, t, 20, 10, 20, 3.5, c),
+           two = sl_repeat_tilt_share(2, t, 20, 10, 20, 3.5, c);
+    assert_true(two < one && sl_repeat_tilt_share(3, t, 20, 10, 20, 3.5, c) < two);
+    assert_near(sl_repeat_tilt_share(2, -t, 20, 10, 20, 3.5, c), two, 1e-9);
+    assert_within(sl_repeat_tilt_share(5, sl_rad(10), 20, 10, 20, 3.5, c), 0, 0);
+    assert_unknown(sl_repeat_tilt_share(0, t, 20, 10, 20, 3.5, c));
+    assert_unknown(sl_repeat_tilt_share(1, t, 20, 0, 20, 3.5, c));
 }
 
 static void bands_and_mirror(void **state)
