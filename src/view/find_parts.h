@@ -16,6 +16,7 @@
 
 typedef struct sl_planes {
     int w, h, frames;
+    double aspect;                         /* rows were stretched by this to make pixels square */
     int pool;                              /* picture pixels along the side of one pooled pixel */
     const uint8_t *hi, *lo, *mean, *range; /* over frames: largest, smallest, mean, hi - lo */
 } sl_planes;
@@ -43,6 +44,9 @@ static inline void sl_lit_count(const sl_lit *lit, int y, int a, int b, long *li
     *lit_in += lit_here;
     *dark_in += said[b + 1] - said[a] - lit_here;
 }
+
+/* The planes with rows repeated or left out so that pixels that are `aspect` widths high become square. */
+sl_status sl_planes_stretch(const sl_planes *planes, double aspect, sl_arena *arena, sl_planes *square, sl_error *error);
 
 sl_status sl_lit_find(const sl_planes *planes, sl_arena *arena, sl_lit *lit, sl_error *error);
 
@@ -99,6 +103,10 @@ void sl_fan_score(const sl_lit *lit, const struct sl_votes *votes, sl_fan *fan);
 
 /* The best fan for this outline and texture; false when nothing speaks for one. */
 bool sl_fan_find(const sl_lit *lit, const struct sl_votes *votes, sl_fan *fan);
+
+/* Height of a pixel in widths, from how far the arcs are ellipses about the apex that both side edges give; false when
+ * the picture does not tell. */
+bool sl_aspect_find(const sl_lit *lit, const sl_fan *fan, double *aspect, double *sd);
 
 typedef struct sl_box {
     double x0, y0, x1, y1;

@@ -129,17 +129,67 @@ static sl_status pool_planes(const sl_view_finder *finder, sl_arena *arena, sl_p
             mean[at] = (uint8_t)((sum + all / 2) / all);
         }
     }
-    *planes = (sl_planes){w, h, finder->used, k, hi, lo, mean, range};
+    *planes = (sl_planes){w, h, finder->used, 1, k, hi, lo, mean, range};
     return SL_OK;
 }
 
-static void view_of_fan(const sl_fan *fan, int pool, sl_view *view)
+/* What was found on planes of one aspect. */
+typedef struct finding {
+    sl_planes planes;
+    sl_lit lit;
+    sl_votes votes;
+    sl_fan fan;
+    sl_box box;
+    bool is_fan;
+    double score;
+} finding;
+
+static sl_status find_on(const sl_view_finder *finder, const sl_planes *planes, double aspect, sl_arena *arena,
+                         finding *found, sl_error *error)
 {
-    /* the middle of pooled pixel 0 is (pool - 1) / 2 in the picture */
-    double shift = 0.5 * (pool - 1);
+    found->planes = *planes;
+    sl_status status = SL_OK;
+    if (aspect != 1)
+        status = sl_planes_stretch(planes, aspect, arena, &found->planes, error);
+    if (status == SL_OK)
+        status = sl_lit_find(&found->planes, arena, &found->lit, error);
+    if (status != SL_OK)
+        return status;
+    if ((double)found->lit.count < SL_LIT_LEAST * found->planes.w * found->planes.h)
+        return sl_fail(error, SL_UNREADABLE, "The picture is black or empty: no imaged area was found in it.");
+    sl_texture_votes(finder->block, finder->side, found->planes.aspect, &found->lit, &found->votes);
+    sl_box_find(&found->lit, &found->votes, &found->box);
+    found->is_fan = sl_fan_find(&found->lit, &found->votes, &found->fan) && found->fan.score > found->box.score;
+    found->score = found->is_fan ? found->fan.score : found->box.score;
+    return SL_OK;
+}
+
+static void add_note(sl_view *view, const char *note)
+{
+    size_t used = strlen(view->note);
+    snprintf(view->note + used, sizeof view->note - used, "%s%s", used ? "; " : "", note);
+}
+
+static double row_of(const finding *found, double y)
+{
+    int pool = found->planes.pool;
+    return ((y + 0.5) / found->planes.aspect - 0.5) * pool + 0.5 * (pool - 1);
+}
+
+static double column_of(const finding *found, double x)
+{
+    int pool = found->planes.pool; /* the middle of pooled pixel 0 is (pool - 1) / 2 in the picture */
+    return x * pool + 0.5 * (pool - 1);
+}
+
+static void view_of_fan(const finding *found, sl_view *view)
+{
+    const sl_fan *fan = &found->fan;
+    int pool = found->planes.pool;
     view->shape = fan->face_seen && fan->near_r < SL_SECTOR_NEAR * fan->far_r ? SL_SHAPE_SECTOR : SL_SHAPE_CONVEX;
-    view->apex_x = fan->x * pool + shift;
-    view->apex_y = fan->y * pool + shift;
+    view->aspect = found->planes.aspect;
+    view->apex_x = column_of(found, fan->x);
+    view->apex_y = row_of(found, fan->y);
     view->first_angle = -fan->left;
     view->last_angle = fan->right;
     view->near_r = fan->near_r * pool;
@@ -149,57 +199,95 @@ static void view_of_fan(const sl_fan *fan, int pool, sl_view *view)
     view->edge_rms_px = fan->rms * pool;
     view->agreement = fan->inside * (0.5 + 0.5 * fan->filled) * seen;
     if (!fan->left_seen && !fan->right_seen)
-        snprintf(view->note, sizeof view->note, "neither side edge is in the picture; fitted to the far edge alone");
+        add_note(view, fan->far_seen || fan->face_seen
+                           ? "neither side edge is in the picture; the beams follow the arc that is"
+                           : "no edge of the imaged area is in the picture; the beams follow its texture");
     else if (!fan->left_seen || !fan->right_seen)
-        snprintf(view->note, sizeof view->note, "the %s edge is dark; taken as symmetric to the other",
-                 fan->left_seen ? "right" : "left");
+        add_note(view, fan->left_seen ? "the right edge is dark or cropped; taken as symmetric to the left one"
+                                      : "the left edge is dark or cropped; taken as symmetric to the right one");
+    if (view->aspect != 1)
+        add_note(view, "the pixels are not square");
 }
 
-static void view_of_box(const sl_box *box, int pool, sl_view *view)
+static void view_of_box(const finding *found, sl_view *view)
 {
-    double shift = 0.5 * (pool - 1);
+    const sl_box *box = &found->box;
     view->shape = SL_SHAPE_LINEAR;
-    view->first_x = box->x0 * pool + shift;
-    view->last_x = box->x1 * pool + shift;
-    view->near_y = box->y0 * pool + shift;
-    view->far_y = box->y1 * pool + shift;
+    view->aspect = found->planes.aspect;
+    view->first_x = column_of(found, box->x0);
+    view->last_x = column_of(found, box->x1);
+    view->near_y = row_of(found, box->y0);
+    view->far_y = row_of(found, box->y1);
+    view->face_visible = box->top_seen;
     bool seen = box->left_seen || box->right_seen;
-    view->edge_rms_px = seen ? 0.5 * pool : SL_UNKNOWN;
+    view->edge_rms_px = seen ? 0.5 * found->planes.pool : SL_UNKNOWN;
     view->agreement = box->inside * (0.5 + 0.5 * box->filled) * (seen ? 1.0 : 0.5);
     if (!seen)
-        snprintf(view->note, sizeof view->note, "no edge of the imaged area is in the picture; taken as linear");
+        add_note(view, "no side edge of the imaged area is in the picture; taken as linear");
+    if (view->aspect != 1)
+        add_note(view, "the pixels are not square");
+}
+
+/* Height of a pixel in widths as a calibrated region states it (PS3.3 C.8.5.5); 1 when none does. */
+static double calibrated_aspect(const sl_clip_info *info)
+{
+    for (int i = 0; info && i < info->regions && i < SL_CLIP_MOST_REGIONS; i++) {
+        const sl_clip_region *r = &info->region[i];
+        if (r->spatial_format == 1 && r->unit_x == 3 && r->unit_y == 3 && r->delta_x != 0 && r->delta_y != 0)
+            return fabs(r->delta_y / r->delta_x);
+    }
+    return 1;
+}
+
+static bool worth_trying(double aspect)
+{
+    return aspect >= SL_ASPECT_LEAST && aspect <= SL_ASPECT_MOST && fabs(aspect - 1) > SL_ASPECT_NOTICE;
+}
+
+/* Calibrated pixels as they are. Otherwise square ones first, then what the stream states (often left over from before
+ * the picture was cut out) and what the arcs say, where that explains the picture better. */
+static sl_status find_best(const sl_view_finder *finder, const sl_clip_info *info, sl_arena *arena,
+                           const sl_planes *planes, finding *found, finding *other, sl_error *error)
+{
+    double calibrated = calibrated_aspect(info);
+    if (worth_trying(calibrated))
+        return find_on(finder, planes, calibrated, arena, found, error);
+    sl_status status = find_on(finder, planes, 1, arena, found, error);
+    double stated = info && info->pixel_aspect > 0 ? 1 / info->pixel_aspect : 1, from_arcs = 1, sd;
+    if (status == SL_OK && worth_trying(stated)) {
+        status = find_on(finder, planes, stated, arena, other, error);
+        if (status == SL_OK && (other->score > found->score + SL_ASPECT_STATED_GAIN || !found->is_fan))
+            *found = *other;
+    }
+    if (status == SL_OK && found->is_fan && found->planes.aspect == 1 &&
+        sl_aspect_find(&found->lit, &found->fan, &from_arcs, &sd) && worth_trying(from_arcs) &&
+        fabs(from_arcs - 1) > SL_ASPECT_SDS * sd) {
+        status = find_on(finder, planes, from_arcs, arena, other, error);
+        if (status == SL_OK && other->score > found->score + SL_ASPECT_ARCS_GAIN)
+            *found = *other;
+    }
+    return status;
 }
 
 sl_status sl_view_finder_find(sl_view_finder *finder, const sl_clip_info *info, sl_view *view, sl_error *error)
 {
-    (void)info;
     *view = (sl_view){.width = finder->width, .height = finder->height, .aspect = 1};
     view->mm_per_px = view->mm_per_px_sd = view->edge_rms_px = SL_UNKNOWN;
     if (!finder->used)
         return sl_fail(error, SL_UNREADABLE, "The clip has no frames.");
     sl_arena arena = {0};
     sl_planes planes;
-    sl_lit lit;
-    sl_status status = pool_planes(finder, &arena, &planes, error);
+    finding *found = SL_NEW(&arena, 2, finding);
+    sl_status status = found ? pool_planes(finder, &arena, &planes, error)
+                             : sl_fail(error, SL_MEMORY, "Memory ran out while looking for the imaged area.");
     if (status == SL_OK)
-        status = sl_lit_find(&planes, &arena, &lit, error);
-    if (status != SL_OK) {
-        sl_arena_free(&arena);
-        return status;
+        status = find_best(finder, info, &arena, &planes, found, found + 1, error);
+    if (status == SL_OK) {
+        if (found->is_fan)
+            view_of_fan(found, view);
+        else
+            view_of_box(found, view);
     }
-    if (lit.count < 0.02 * planes.w * planes.h) {
-        sl_arena_free(&arena);
-        return sl_fail(error, SL_UNREADABLE, "The picture is black or empty: no imaged area was found in it.");
-    }
-    sl_fan fan;
-    sl_box box;
-    static _Thread_local sl_votes votes;
-    sl_texture_votes(finder->block, finder->side, &lit, &votes);
-    sl_box_find(&lit, &votes, &box);
-    if (sl_fan_find(&lit, &votes, &fan) && fan.score > box.score)
-        view_of_fan(&fan, planes.pool, view);
-    else
-        view_of_box(&box, planes.pool, view);
     sl_arena_free(&arena);
-    return SL_OK;
+    return status;
 }

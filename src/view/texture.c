@@ -27,20 +27,21 @@ void sl_texture_add(const uint8_t *pixel, int w, int h, int side, sl_tensor *blo
     }
 }
 
-void sl_texture_votes(const sl_tensor *block, int side, const sl_lit *lit, sl_votes *votes)
+void sl_texture_votes(const sl_tensor *block, int side, double aspect, const sl_lit *lit, sl_votes *votes)
 {
-    int across = lit->w / side, down = lit->h / side;
+    int across = lit->w / side, down = (int)lrint(lit->h / aspect) / side;
     votes->count = 0;
     votes->total = votes->even = 0;
     for (int j = 0; j < down; j++) {
         for (int i = 0; i < across; i++) {
-            int dark = 0;
-            for (int y = j * side; y < (j + 1) * side; y++)
-                for (int x = i * side; x < (i + 1) * side; x++)
-                    dark += !lit->lit[(size_t)y * lit->w + x];
+            int top = (int)(j * side * aspect), end = (int)((j + 1) * side * aspect);
+            long lit_in = 0, dark_in = 0;
+            for (int y = top; y < end && y < lit->h; y++)
+                sl_lit_count(lit, y, i * side, (i + 1) * side - 1, &lit_in, &dark_in);
             const sl_tensor *t = &block[(size_t)j * across + i];
-            double xx = (double)t->xx, xy = (double)t->xy, yy = (double)t->yy, all = xx + yy;
-            if (dark > SL_VOTE_DARK * side * side || all <= 0)
+            double xx = (double)t->xx, xy = (double)t->xy / aspect, yy = (double)t->yy / (aspect * aspect);
+            double all = xx + yy;
+            if ((double)lit_in < (1 - SL_VOTE_DARK) * side * (end - top) || all <= 0)
                 continue;
             double coherence = hypot(xx - yy, 2 * xy) / all, angle = 0.5 * atan2(2 * xy, xx - yy);
             double down_y = sin(angle), right_x = cos(angle);
@@ -50,8 +51,8 @@ void sl_texture_votes(const sl_tensor *block, int side, const sl_lit *lit, sl_vo
             }
             if (votes->count == SL_BLOCKS * SL_BLOCKS)
                 return;
-            votes->vote[votes->count++] = (sl_vote){i * side + 0.5 * (side - 1), j * side + 0.5 * (side - 1), right_x,
-                                                    down_y, coherence * coherence};
+            votes->vote[votes->count++] = (sl_vote){
+                i * side + 0.5 * (side - 1), 0.5 * (top + end - 1), right_x, down_y, coherence * coherence};
             votes->total += coherence * coherence;
             votes->even += coherence;
         }

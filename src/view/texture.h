@@ -31,8 +31,8 @@ typedef struct sl_votes {
 /* Adds one picture (w x h bytes) to the block sums; `side` = pixels along a block. */
 void sl_texture_add(const uint8_t *pixel, int w, int h, int side, sl_tensor *block);
 
-/* One vote from each block that lies wholly in the lit picture. */
-void sl_texture_votes(const sl_tensor *block, int side, const sl_lit *lit, sl_votes *votes);
+/* One vote from each block that lies wholly in the lit picture; `aspect` as the planes were stretched. */
+void sl_texture_votes(const sl_tensor *block, int side, double aspect, const sl_lit *lit, sl_votes *votes);
 
 /* Share of the votes that point along beams from this apex, each counted less the further it is off; 0 to 1. */
 double sl_texture_support(const sl_votes *votes, double apex_x, double apex_y);

@@ -26,6 +26,7 @@
 #define SL_MARK_STEP 24       /* a still pixel this far from the surround is a mark, not the picture (tried) */
 #define SL_LIVE_RANGE 8       /* a pixel that varies more over the clip is live (above lossy noise; tried) */
 #define SL_LIVE_SHARE 0.08    /* with fewer live pixels the clip counts as a still (tried) */
+#define SL_LIT_LEAST 0.02     /* a clip with a smaller lit share is black or empty (practice) */
 #define SL_PART_SHARE 0.02    /* lit parts under this share of the largest are overlays or noise (tried) */
 
 /* ---- edges ---- */
@@ -55,6 +56,16 @@
 #define SL_SYMMETRY_MOST 0.15 /* rad; two lines whose slopes differ more are not the edges of one fan (tried) */
 #define SL_SECTOR_NEAR 0.05   /* near over far radius below which the beams start in a point: a sector. The smallest
                                  curved probes have 10 mm radius at 150 mm depth: 0.06 (practice) */
+
+/* ---- stretched pictures ---- */
+#define SL_ASPECT_LEAST 0.6      /* 16:9 shown as 4:3 and the other way round is 0.75 and 1.33 (practice) */
+#define SL_ASPECT_MOST 1.7
+#define SL_ASPECT_LEAST_COLUMNS 0.3 /* share of the columns in which the arc must be seen (tried) */
+#define SL_ASPECT_ROW_SD 1.0     /* rows by which single arc points err (tried: rms of the fits 0.3 to 1) */
+#define SL_ASPECT_NOTICE 0.06    /* a smaller stretch is not told from a misfit (tried: 9 of 10 square clips within) */
+#define SL_ASPECT_ARCS_GAIN 0.10 /* score that a stretch seen on the arcs must add (drawn: 0.3; square clips: under 0.05) */
+#define SL_ASPECT_STATED_GAIN 0.03 /* ... and one stated by the stream (tried) */
+#define SL_ASPECT_SDS 5          /* ... nor is one under so many standard errors */
 
 /* ---- texture ---- */
 #define SL_VOTE_DARK 0.02     /* a block votes only if it lies wholly in the lit picture */
