@@ -1,0 +1,346 @@
+#include "chest/kernel.h"
+#include "chest/private.h"
+#include "chest/random.h"
+#include "core/pool.h"
+#include "core/units.h"
+
+#include <string.h>
+
+/* From the ways of the lines to levels in dB: scatterers, echoes, reverberation and ring-down along each column; the
+ * beam across columns; depth gain, noise and the pulse along depth; detection. */
+
+typedef struct sl_bench {
+    sl_ray ray;
+    float *heard;            /* [samples] share of amplitude left there and back */
+    float *gain;             /* [SL_CHUNK] */
+    float *back_re, *back_im; /* [4][SL_CHUNK + 3] */
+    float *line_re, *line_im; /* [samples + 2 SL_AXIAL_HALF] */
+    float *out_re, *out_im;  /* [samples] */
+} sl_bench;
+
+sl_status sl_bench_new(sl_chest *chest, struct sl_bench **bench, sl_error *error)
+{
+    size_t n = (size_t)chest->samples;
+    sl_bench *b = SL_NEW(&chest->arena, 1, sl_bench);
+    float *room = SL_NEW(&chest->arena, 6 * n + 4 * SL_AXIAL_HALF + 16 + SL_CHUNK + 8 * (SL_CHUNK + 8), float);
+    if (!b || !room)
+        return sl_fail(error, SL_MEMORY, "Memory ran out while the simulator was set up.");
+    b->heard = room;
+    b->line_re = b->heard + n;
+    b->line_im = b->line_re + n + 2 * SL_AXIAL_HALF;
+    b->out_re = b->line_im + n + 2 * SL_AXIAL_HALF;
+    b->out_im = b->out_re + n;
+    b->gain = b->out_im + n;
+    b->back_re = b->gain + SL_CHUNK;
+    b->back_im = b->back_re + 4 * (SL_CHUNK + 8);
+    *bench = b;
+    return SL_OK;
+}
+
+/* Four-point cubic (Keys, a = -1/2) for a fraction in [0, 1). */
+static void cubic(float f, float w[4])
+{
+    w[0] = ((-0.5f * f + 1) * f - 0.5f) * f;
+    w[1] = (1.5f * f - 2.5f) * f * f + 1;
+    w[2] = ((-1.5f * f + 2) * f + 0.5f) * f;
+    w[3] = (0.5f * f - 0.5f) * f * f;
+}
+
+static int wrap(int i, int n)
+{
+    i %= n;
+    return i < 0 ? i + n : i;
+}
+
+static void add_scatterers(const sl_chest *chest, const sl_segment *s, int column, int look, int from, int to, float a,
+                           float b, float c, sl_bench *bench, float *re, float *im)
+{
+    uint64_t key = sl_hash(chest->seed, s->field + 1000u * (uint64_t)look);
+    float across = (float)column - s->shift_columns + (float)(key & 255);
+    float whole = floorf(across), cw[4], rw[4];
+    cubic(across - whole, cw);
+    double rows = s->backwards ? (double)s->shift_rows : -(double)s->shift_rows;
+    double row_whole = floor(rows);
+    cubic((float)(rows - row_whole), rw);
+    int first_row = (int)row_whole + (int)(key >> 40 & 2047);
+    /* Tissue that came nearer by d sends its echo earlier by the phase 2 k d. */
+    double turn = s->backwards ? 0 : -4 * SL_PI * chest->receive_mhz / 1.54 * (double)s->shift_rows * chest->sample_mm;
+    float phase_re = (float)cos(turn), phase_im = (float)sin(turn);
+    for (int i = from; i < to; i += SL_CHUNK) {
+        int count = to - i < SL_CHUNK ? to - i : SL_CHUNK;
+        float x = (float)(i - from);
+        sl_kernel_decay(count, a + x * (b + x * c), b + 2 * c * x, c, bench->gain);
+        const float *tr[4], *ti[4];
+        for (int k = 0; k < 4; k++) {
+            int col = wrap((int)whole - 1 + k, SL_TILE_COLUMNS);
+            if (!s->backwards) {
+                size_t at = (size_t)col * SL_TILE_STRIDE + (size_t)wrap(first_row + i - 1, SL_TILE_ROWS);
+                tr[k] = chest->tile_re + at;
+                ti[k] = chest->tile_im + at;
+            } else {
+                float *r = bench->back_re + k * (SL_CHUNK + 8), *m = bench->back_im + k * (SL_CHUNK + 8);
+                for (int j = 0; j < count + 3; j++) {
+                    size_t at = (size_t)col * SL_TILE_STRIDE + (size_t)wrap(first_row - i - j + 1, SL_TILE_ROWS);
+                    r[j] = chest->tile_re[at];
+                    m[j] = chest->tile_im[at];
+                }
+                tr[k] = r;
+                ti[k] = m;
+            }
+        }
+        sl_kernel_fill(count, tr, ti, cw, rw, s->gain * phase_re, s->gain * phase_im, bench->gain, re + i, im + i);
+    }
+}
+
+/* A point along depth between samples: a windowed sinc of 6 points, which the pulse then shapes. */
+static void add_echo(const sl_chest *chest, float at, float c_re, float c_im, float *re, float *im)
+{
+    int base = (int)floorf(at);
+    if (base < 0 || base >= chest->samples - 4)
+        return;
+    float norm = chest->coherent[base] / chest->axial_tap[0];
+    for (int k = -2; k <= 3; k++) {
+        int i = base + k;
+        if (i < 0 || i >= chest->samples)
+            continue;
+        double d = i - (double)at, w = 1;
+        if (fabs(d) > 1e-6)
+            w = sin(SL_PI * d) / (SL_PI * d);
+        double window = cos(SL_PI * d / 6.5);
+        w *= window * window;
+        re[i] += (float)w * norm * c_re;
+        im[i] += (float)w * norm * c_im;
+    }
+}
+
+/* Share of amplitude left there and back, by segment: exp(-(A f - A^2 s^2 / 2)) for a Gaussian spectrum of centre f and
+ * sd s after A Np/MHz (sheet A5: the centre sinks by s^2 A). Also fills the scatterers. */
+static void walk(const sl_chest *chest, int column, int look, sl_bench *bench, float *re, float *im)
+{
+    const sl_ray *ray = &bench->ray;
+    bool harmonics = chest->scenario->controls.harmonics;
+    double f = chest->scenario->probe.freq_mhz * (harmonics ? 1.5 : 1);
+    double spread2 = chest->spectrum_mhz * chest->spectrum_mhz;
+    double total = 0, slope_sum = 0; /* Np so far; Np/MHz so far */
+    int at = 0;
+    for (int k = 0; k < ray->segments; k++) {
+        const sl_segment *s = &ray->segment[k];
+        int from = (int)ceilf(s->from), to = (int)ceilf(s->to);
+        from = from < at ? at : from;
+        to = to > chest->samples ? chest->samples : to;
+        for (; at < from && at < chest->samples; at++)
+            bench->heard[at] = (float)exp(-fmin(total, 80));
+        if (to <= from)
+            continue;
+        const sl_medium_row *m = &sl_tissue_table[s->tissue];
+        total += (double)s->loss;
+        double alpha = m->alpha_db_cm_mhz * pow(chest->receive_mhz, m->power - 1) * 2 / 8.685889638 * chest->sample_mm / 10;
+        double b = alpha * (f - spread2 * slope_sum), c = -0.5 * alpha * alpha * spread2;
+        int count = to - from;
+        if (b + 2 * c * count < 0.4 * alpha * f) { /* the spectrum cannot sink below its own foot */
+            b = fmax(alpha * (f - spread2 * slope_sum), 0.4 * alpha * f);
+            c = 0;
+        }
+        for (int i = 0; i < count; i += SL_CHUNK) {
+            int n = count - i < SL_CHUNK ? count - i : SL_CHUNK;
+            double x = i;
+            sl_kernel_decay(n, (float)(total + x * (b + x * c)), (float)(b + 2 * c * x), (float)c, bench->heard + from + i);
+        }
+        if (s->gain > 0)
+            add_scatterers(chest, s, column, look, from, to, (float)total, (float)(b + (double)s->decay), (float)c, bench, re, im);
+        total += count * (b + count * c);
+        slope_sum += alpha * count;
+        at = to;
+    }
+    for (; at < chest->samples; at++)
+        bench->heard[at] = (float)exp(-fmin(total, 80));
+}
+
+static float heard_at(const sl_chest *chest, const sl_bench *bench, float at)
+{
+    int i = (int)at;
+    i = i < 0 ? 0 : i >= chest->samples ? chest->samples - 1 : i;
+    return bench->heard[i];
+}
+
+/* Reverberation between the face and the mirror (sheet A7): the sum over k of (face x mirror)^k copies of the wall's
+ * own line, shifted by k times the mirror's depth; each copy can lie before or after the k round trips in k + 1 ways. */
+static void add_reverberation(const sl_chest *chest, sl_bench *bench, float tilt_erase, float *re, float *im)
+{
+    const sl_ray *ray = &bench->ray;
+    float m = ray->mirror_at;
+    if (m < 4)
+        return;
+    const sl_scenario *sc = chest->scenario;
+    double face = sc->probe.face_reflection, heard = (double)heard_at(chest, bench, m);
+    if (sc->controls.harmonics)
+        face *= 0.35; /* repeats are weak when they make their harmonic: pressure squared */
+    double mm = (double)m * chest->sample_mm;
+    /* A convex face spreads what it throws back. */
+    double curve = chest->polar && chest->face_mm > 0 ? sqrt(chest->face_mm / (chest->face_mm + 2 * mm)) : 1;
+    double p_re = (double)ray->mirror_re * (double)tilt_erase, p_im = (double)ray->mirror_im * (double)tilt_erase;
+    double c_re = 1, c_im = 0, q = face * heard * curve;
+    double tilt = (double)ray->mirror_tilt;
+    for (int k = 1; k <= 6; k++) {
+        double next = q * (c_re * p_re - c_im * p_im);
+        c_im = q * (c_re * p_im + c_im * p_re);
+        c_re = next;
+        double shift = k * (double)m;
+        int whole = (int)shift, reach = (int)m;
+        if (shift >= chest->samples)
+            break;
+        float part = (float)(shift - whole);
+        double straight = pow(tilt, k * k), w = (k + 1) * straight;
+        int count = chest->samples - whole < reach ? chest->samples - whole : reach;
+        if (w * hypot(c_re, c_im) > 1e-5) {
+            sl_kernel_add(count, (float)(w * c_re) * (1 - part), (float)(w * c_im) * (1 - part), NULL, re, im, re + whole, im + whole);
+            if (count > 1)
+                sl_kernel_add(count - 1, (float)(w * c_re) * part, (float)(w * c_im) * part, NULL, re, im, re + whole + 1,
+                              im + whole + 1);
+        }
+        /* The mirror's own repeat: the A-line. */
+        double a = pow(tilt, (k + 1) * (k + 1)) * heard;
+        add_echo(chest, (float)((k + 1) * (double)m), (float)(a * (c_re * p_re - c_im * p_im)),
+                 (float)(a * (c_re * p_im + c_im * p_re)), re, im);
+    }
+}
+
+void sl_chest_fill(const sl_chest *chest, const sl_pose *pose, double column, double steer, int look, struct sl_bench *bench,
+                   float *re, float *im)
+{
+    size_t bytes = sizeof(float) * (size_t)chest->samples;
+    memset(re, 0, bytes);
+    memset(im, 0, bytes);
+    sl_ray *ray = &bench->ray;
+    sl_chest_ray(chest, pose, column, steer, ray);
+    walk(chest, (int)column, look, bench, re, im);
+    /* Vertical artifacts near this beam, and what they take from the mirror. */
+    float erase = 1;
+    double slice_sd = chest->scenario->probe.slice_mm / 2.3548;
+    if (ray->ring_at >= 0) {
+        int start = (int)ceilf(ray->ring_at);
+        float heard = heard_at(chest, bench, ray->ring_at) * ray->ring_gain;
+        double pitch = chest->column_mm, sd = start < chest->samples ? (double)chest->sigma_mm[start] / pitch : 1;
+        for (int i = 0; i < chest->sites && start < chest->samples; i++) {
+            const sl_site *site = &chest->site[i];
+            double d = ray->lung_x - site->x_mm;
+            if (fabs(d) > 5)
+                continue;
+            double off = (site->y_mm - pose->through_mm) / slice_sd, seen = exp(-0.5 * off * off);
+            if (seen < 0.01)
+                continue;
+            double wide = 1.3;
+            erase *= (float)(1 - 0.95 * fmin(1, seen * site->strength / 0.05) * exp(-0.5 * d * d / (wide * wide)));
+            double own = site->spread_mm / pitch, near = exp(-0.5 * d * d / (site->spread_mm * site->spread_mm));
+            if (near < 0.003)
+                continue;
+            double norm = (double)chest->point[start] / fmax(1, 2.5066 * sd * own / sqrt(sd * sd + own * own));
+            /* It begins between samples; and the pleura's movement turns the phase of the whole ring. */
+            double turn = -4 * SL_PI * chest->receive_mhz / 1.54 * pose->pleura_mm;
+            float g = heard * (float)(near * seen * norm);
+            sl_kernel_add(chest->samples - start, g * (float)cos(turn), g * (float)sin(turn), NULL, site->re, site->im, re + start,
+                          im + start);
+        }
+    }
+    for (int k = 0; k < ray->echoes; k++) {
+        float h = heard_at(chest, bench, ray->echo[k].at);
+        add_echo(chest, ray->echo[k].at, h * ray->echo[k].re, h * ray->echo[k].im, re, im);
+    }
+    if (ray->mirror_at >= 0)
+        add_reverberation(chest, bench, erase, re, im);
+}
+
+typedef struct job {
+    sl_chest *chest;
+    const sl_pose *pose;
+    int frame, look;
+    double steer;
+    float *level;
+} job;
+
+static void fill_block(void *context, int item, int worker)
+{
+    const job *j = context;
+    sl_chest *chest = j->chest;
+    int last = (item + 1) * SL_COLUMN_BLOCK;
+    for (int c = item * SL_COLUMN_BLOCK; c < last && c < chest->columns; c++) {
+        size_t at = (size_t)c * (size_t)chest->samples;
+        sl_chest_fill(chest, j->pose, c, j->steer, j->look, chest->bench[worker], chest->raw_re + at, chest->raw_im + at);
+    }
+}
+
+static void beam_line(const sl_chest *chest, int beam, int frame, int look, sl_bench *bench)
+{
+    int n = chest->samples, middle = beam * chest->over;
+    const float *re[2 * SL_MOST_KERNEL + 1], *im[2 * SL_MOST_KERNEL + 1], *weight[SL_MOST_KERNEL + 1];
+    memset(bench->line_re, 0, sizeof(float) * (size_t)(n + 2 * SL_AXIAL_HALF));
+    memset(bench->line_im, 0, sizeof(float) * (size_t)(n + 2 * SL_AXIAL_HALF));
+    for (int i = 0; i < n; i += SL_CHUNK) {
+        int count = n - i < SL_CHUNK ? n - i : SL_CHUNK, half = chest->half_of_chunk[i / SL_CHUNK];
+        for (int k = -half; k <= half; k++) {
+            int c = middle + k;
+            /* Beyond the edge the tissue goes on: mirror the columns. */
+            c = c < 0 ? -c : c >= chest->columns ? 2 * (chest->columns - 1) - c : c;
+            c = c < 0 ? 0 : c >= chest->columns ? chest->columns - 1 : c;
+            size_t at = (size_t)c * (size_t)n + (size_t)i;
+            re[k + half] = chest->raw_re + at;
+            im[k + half] = chest->raw_im + at;
+        }
+        for (int k = 0; k <= half; k++)
+            weight[k] = chest->weight[k] + i;
+        sl_kernel_lateral(count, half, re, weight, bench->line_re + SL_AXIAL_HALF + i);
+        sl_kernel_lateral(count, half, im, weight, bench->line_im + SL_AXIAL_HALF + i);
+    }
+    uint64_t key = sl_hash(chest->seed ^ 0x6E6F6973, (uint64_t)frame * 4096 + (uint64_t)beam + ((uint64_t)look << 40));
+    float *lr = bench->line_re + SL_AXIAL_HALF, *li = bench->line_im + SL_AXIAL_HALF;
+    for (int i = 0; i < n; i += SL_CHUNK) {
+        int count = n - i < SL_CHUNK ? n - i : SL_CHUNK;
+        uint64_t k2 = sl_hash(key, (uint64_t)i);
+        size_t at = (size_t)(k2 % SL_TILE_COLUMNS) * SL_TILE_STRIDE + (size_t)(k2 >> 20) % SL_TILE_ROWS;
+        float noise = (float)chest->noise;
+        const float *nr = chest->tile_re + at, *ni = chest->tile_im + at, *g = chest->depth_gain + i;
+        for (int k = 0; k < count; k++) {
+            lr[i + k] = g[k] * (lr[i + k] + noise * nr[k]);
+            li[i + k] = g[k] * (li[i + k] + noise * ni[k]);
+        }
+    }
+    sl_kernel_axial(n, SL_AXIAL_HALF, chest->axial_tap, bench->line_re, bench->out_re);
+    sl_kernel_axial(n, SL_AXIAL_HALF, chest->axial_tap, bench->line_im, bench->out_im);
+}
+
+static void detect_beam(void *context, int item, int worker)
+{
+    const job *j = context;
+    sl_bench *bench = j->chest->bench[worker];
+    beam_line(j->chest, item, j->frame, j->look, bench);
+    sl_kernel_level(j->chest->samples, bench->out_re, bench->out_im, j->level + (size_t)item * (size_t)j->chest->samples);
+}
+
+void sl_chest_levels(sl_chest *chest, const sl_pose *pose, int frame, float *level)
+{
+    const sl_controls *c = &chest->scenario->controls;
+    int looks = c->compound_angles;
+    size_t n = (size_t)chest->samples;
+    for (int look = 0; look < looks; look++) {
+        double steer = sl_rad(c->compound_step_deg) * (look - 0.5 * (looks - 1));
+        job j = {chest, pose, frame, look, steer, looks > 1 ? chest->look : level};
+        sl_pool_run(chest->workers, (chest->columns + SL_COLUMN_BLOCK - 1) / SL_COLUMN_BLOCK, fill_block, &j);
+        sl_pool_run(chest->workers, chest->beams, detect_beam, &j);
+        if (looks == 1)
+            return;
+        /* Back to the unsteered grid: at depth r the steered beam lies r tan(steer) aside. */
+        double lean = tan(steer), pitch = chest->column_mm * chest->over;
+        for (int i = 0; i < chest->samples; i++) {
+            double depth = i * chest->sample_mm, off = depth * lean / (pitch * sl_spread(chest, depth));
+            for (int b = 0; b < chest->beams; b++) {
+                double at = b - off;
+                at = at < 0 ? 0 : at > chest->beams - 1.001 ? chest->beams - 1.001 : at;
+                int b0 = (int)at;
+                float f = (float)(at - b0);
+                float v = (1 - f) * chest->look[(size_t)b0 * n + (size_t)i] + f * chest->look[(size_t)(b0 + 1) * n + (size_t)i];
+                float *out = &level[(size_t)b * n + (size_t)i];
+                *out = (look ? *out : 0) + v / (float)looks;
+            }
+        }
+    }
+}

@@ -1,0 +1,192 @@
+/* What the parts of the simulator share. One column = one fine line of the calculation; a displayed beam is every
+ * `over`-th column. Depth samples lie half a wavelength apart (two a wavelength). Amplitudes are against a perfect
+ * mirror at normal incidence, 1 = 0 dB; a speckle field has a mean square of 1. */
+#ifndef SL_CHEST_PRIVATE_H
+#define SL_CHEST_PRIVATE_H
+
+#include "chest/chest.h"
+#include "chest/scenario.h"
+
+enum {
+    SL_TILE_COLUMNS = 256,      /* tile of complex noise, repeats */
+    SL_TILE_ROWS = 2048,
+    SL_TILE_STRIDE = SL_TILE_ROWS + 264 + 8,
+    SL_NOISE_KNOTS = 1024,      /* smooth noise: knots of the repeat, and table steps a knot */
+    SL_NOISE_STEPS = 16,
+    SL_MOST_SEGMENTS = 48,
+    SL_MOST_ECHOES = 96,
+    SL_MOST_SITES = 600,        /* sources of vertical artifacts in all */
+    SL_MOST_LAYERS = 32,
+    SL_MOST_BUBBLES = 64,
+    SL_MOST_KERNEL = 40,        /* half width of the lateral kernel, columns */
+    SL_AXIAL_HALF = 4,
+    SL_COLUMN_BLOCK = 8
+};
+
+typedef struct sl_medium_row {
+    const char *name;
+    double alpha_db_cm_mhz, power, impedance_mrayl, backscatter_db;
+} sl_medium_row;
+
+typedef enum sl_tissue {
+    SL_SKIN, SL_FAT, SL_MUSCLE, SL_BONE, SL_CARTILAGE, SL_LIVER, SL_SPLEEN, SL_BLOOD, SL_FLUID, SL_SOLID_LUNG, SL_AIR,
+    SL_GEL, SL_TISSUES
+} sl_tissue;
+
+extern const sl_medium_row sl_tissue_table[SL_TISSUES];
+
+/* Where everything is at one moment. */
+typedef struct sl_pose {
+    double time_s;
+    double breath;       /* 0 end of expiration .. 1 end of inspiration */
+    double sway_mm;      /* tissue against probe, sideways */
+    double lung_mm;      /* lung against probe, sideways: sway, sliding, heartbeat */
+    double through_mm;   /* lung through the plane */
+    double pleura_mm;    /* added to the pleural depth */
+    double rib_mm;       /* ribs against probe */
+    double beat;         /* 0..1 */
+} sl_pose;
+
+void sl_pose_at(const sl_scenario *scenario, double time_s, sl_pose *pose);
+
+/* A line's way through the chest. Depths in samples (fractional). */
+typedef struct sl_segment {
+    float from, to;
+    int tissue;
+    uint32_t field;      /* which part of the noise tile */
+    float shift_columns, shift_rows;
+    float gain;          /* on the scatterers' amplitude; 0 = none */
+    float decay;         /* of the scatterers along the segment, Np a sample */
+    float loss;          /* of all sound on entering, Np there and back */
+    bool backwards;      /* a mirror image: the tile is read upwards */
+} sl_segment;
+
+typedef struct sl_echo {
+    float at;
+    float re, im;        /* before attenuation */
+} sl_echo;
+
+typedef struct sl_ray {
+    int segments, echoes;
+    sl_segment segment[SL_MOST_SEGMENTS];
+    sl_echo echo[SL_MOST_ECHOES];
+    bool contact;
+    float mirror_at;     /* of the strongest reflector that sends sound straight back; < 0 = none */
+    float mirror_re, mirror_im;
+    float mirror_tilt;   /* directivity factor of one reflection there, 0..1 */
+    float ring_at;       /* where vertical artifacts start (visceral pleura); < 0 = none here */
+    float ring_gain;     /* share of the sound that gets there other than attenuation */
+    double lung_x;       /* coordinate of the lung at ring_at, mm */
+} sl_ray;
+
+/* A source of a vertical artifact. */
+typedef struct sl_site {
+    double x_mm, y_mm, strength, spread_mm; /* strength: amplitude at the pleura */
+    double decay_np;     /* of its mean ring, Np a sample, for truth */
+    float *re, *im;      /* ring-down from its start, [samples] */
+} sl_site;
+
+typedef struct sl_wall_layer { /* a bright layer in the wall */
+    double depth_mm, wave_mm, undulation_mm, amplitude, patch_mm;
+    uint64_t key;
+} sl_wall_layer;
+
+typedef struct sl_bubble { float x_mm, z_mm, amplitude; } sl_bubble;
+
+struct sl_chest {
+    const sl_scenario *scenario;
+    sl_arena arena;
+    /* geometry */
+    bool polar;
+    double face_mm;          /* radius of the face; 0 for linear */
+    double pleura_mm;        /* nominal depth */
+    double column_mm;        /* column pitch along the pleura's arc */
+    double column_rad;       /* polar: angle between columns */
+    int beams, over, columns;
+    int samples;
+    double sample_mm;
+    double receive_mhz;      /* twice the transmitted one with harmonics */
+    double spectrum_mhz;     /* sd of the amplitude spectrum, two-way */
+    sl_view view;
+    /* along depth, [samples] */
+    float *sigma_mm;         /* lateral two-way amplitude width (sd) */
+    float *weight[SL_MOST_KERNEL + 1];
+    int *half_of_chunk;
+    float *coherent;         /* 1 / sum of weights: makes an extended reflector keep its amplitude */
+    float *point;            /* 1 / middle weight: makes a point keep its amplitude */
+    float *depth_gain;       /* automatic and manual depth gain, focus, harmonic build-up */
+    float axial_tap[SL_AXIAL_HALF + 1];
+    double noise;            /* amplitude of the receiver's noise before depth gain */
+    uint8_t grey[1024];      /* from level to grey: black at the dynamic range below white, white at 0 dB */
+    /* chance */
+    float *tile_re, *tile_im;
+    float *noise_table;
+    uint64_t seed;
+    /* the chest */
+    int layers;
+    sl_wall_layer layer[SL_MOST_LAYERS];
+    int sites;
+    sl_site *site;
+    sl_bubble bubble[SL_MOST_CONSOLIDATIONS][SL_MOST_BUBBLES]; /* bronchi in consolidated lung */
+    int ring_samples;
+    /* a frame at work */
+    int workers;
+    float *raw_re, *raw_im;  /* [column][samples] */
+    float *look;             /* [beam][samples], dB, of one steering angle */
+    float *level;            /* [beam][samples], dB */
+    uint8_t *detected;       /* [beam][samples] */
+    struct sl_bench **bench; /* a worker's working room */
+    uint8_t *picture;
+    struct sl_scan *scan;
+    float *kept[8];          /* persistence: levels of the last frames, by index */
+    int kept_index[8];
+};
+
+/* Geometry. */
+static inline double sl_spread(const sl_chest *chest, double depth_mm)
+{
+    return chest->polar ? (chest->face_mm + depth_mm) / (chest->face_mm + chest->pleura_mm) : 1;
+}
+
+static inline double sl_column_x(const sl_chest *chest, double column)
+{
+    return (column - 0.5 * (chest->columns - 1)) * chest->column_mm;
+}
+
+/* Smooth noise from the table: sd about 0.75, changes over 1. */
+double sl_chest_noise(const sl_chest *chest, uint64_t key, double x);
+/* Depth of the parietal pleura along a beam at x (pleural arc), and its slope against the beam's normal. */
+double sl_chest_pleura(const sl_chest *chest, const sl_pose *pose, double x_mm);
+double sl_chest_pleura_slope(const sl_chest *chest, const sl_pose *pose, double x_mm);
+/* Directivity of a smooth reflector tilted by `slope` at this depth: how much of its echo the beam takes back. */
+double sl_chest_directivity(const sl_chest *chest, double depth_mm, double slope);
+/* The rib over this place: its top and bottom depth, or false. */
+bool sl_chest_rib(const sl_chest *chest, const sl_pose *pose, int rib, double x_mm, double *top, double *bottom);
+/* Thickness of the fluid at x. */
+double sl_chest_fluid(const sl_chest *chest, const sl_pose *pose, double x_mm);
+/* Depth of consolidated lung below the visceral pleura at lung coordinate s; 0 = aerated. `which` is its index. */
+double sl_chest_solid(const sl_chest *chest, double s_mm, int *which);
+/* x of the end of the lung along the wall, of the pneumothorax's edge. */
+double sl_chest_base_edge(const sl_chest *chest, const sl_pose *pose);
+double sl_chest_air_edge(const sl_chest *chest, const sl_pose *pose);
+
+/* parts */
+sl_status sl_chest_beam_tables(sl_chest *chest, sl_error *error);
+sl_status sl_chest_sites(sl_chest *chest, sl_error *error);
+void sl_chest_ray(const sl_chest *chest, const sl_pose *pose, double column, double steer_rad, sl_ray *ray);
+void sl_ray_segment(sl_ray *ray, const sl_chest *chest, double from_mm, double to_mm, int tissue, uint32_t field,
+                    double shift_mm, double shift_depth_mm, double gain);
+void sl_ray_echo(sl_ray *ray, const sl_chest *chest, double at_mm, double re, double im);
+/* What lies behind the pleura along this beam. */
+void sl_chest_ray_behind(const sl_chest *chest, const sl_pose *pose, double x_mm, double steer_rad, double pleura_mm,
+                         sl_ray *ray);
+/* One moment's levels in dB, [beam][samples], as received at all steering angles; frame seeds the noise. */
+void sl_chest_levels(sl_chest *chest, const sl_pose *pose, int frame, float *level);
+/* Complex line of one beam (after all filters, before detection); for colour flow and tests. */
+void sl_chest_fill(const sl_chest *chest, const sl_pose *pose, double column, double steer_rad, int look,
+                   struct sl_bench *bench, float *re, float *im);
+sl_status sl_bench_new(sl_chest *chest, struct sl_bench **bench, sl_error *error);
+sl_status sl_scan_new(sl_chest *chest, struct sl_scan **scan, sl_error *error);
+void sl_scan_convert(const sl_chest *chest, const struct sl_scan *scan, const uint8_t *detected, uint8_t *picture);
+
+#endif

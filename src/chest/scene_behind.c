@@ -1,0 +1,299 @@
+#include "chest/private.h"
+#include "chest/random.h"
+#include "core/units.h"
+
+/* What lies behind the pleura along a beam: aerated lung, air, fluid, solid lung, the organs below the diaphragm, the
+ * heart. */
+
+static double amplitude(double db)
+{
+    return pow(10, db / 20);
+}
+
+static double reflection(int from, int to)
+{
+    double a = sl_tissue_table[from].impedance_mrayl, b = sl_tissue_table[to].impedance_mrayl;
+    return (b - a) / (b + a);
+}
+
+double sl_chest_fluid(const sl_chest *chest, const sl_pose *pose, double x)
+{
+    const sl_effusion *e = &chest->scenario->effusion;
+    if (e->depth_mm <= 0)
+        return 0;
+    /* Inspiration spreads the lung and thins the layer; its inner border follows the lung's shape. */
+    double d = e->depth_mm - e->swing_mm * (pose->breath - 0.5);
+    double half = 0.5 * chest->columns * chest->column_mm;
+    return fmax(d * (1 + 0.12 * x / half) + 0.06 * d * sl_chest_noise(chest, chest->seed ^ 0x666C, (x - pose->lung_mm) / 22), 0);
+}
+
+double sl_chest_solid(const sl_chest *chest, double s, int *which)
+{
+    const sl_scenario *sc = chest->scenario;
+    double best = 0;
+    for (int i = 0; i < sc->consolidations; i++) {
+        const sl_consolidation *c = &sc->consolidation[i];
+        double u = (s - c->x_mm) / (0.5 * c->width_mm);
+        if (fabs(u) >= 1)
+            continue;
+        double shape = pow(1 - u * u * u * u, 0.5);
+        uint64_t key = chest->seed ^ (0x736F + (uint64_t)i);
+        double torn = 0.5 * sl_chest_noise(chest, key, s / 5) + 0.3 * sl_chest_noise(chest, key + 1, s / 2) +
+                      0.2 * sl_chest_noise(chest, key + 2, s / 0.8);
+        double z = c->depth_mm * shape * (1 + c->shred * 0.7 * torn) + 0.01 * c->depth_mm * sl_chest_noise(chest, key + 3, s / 9);
+        if (z > best) {
+            best = z;
+            *which = i;
+        }
+    }
+    return best;
+}
+
+double sl_chest_base_edge(const sl_chest *chest, const sl_pose *pose)
+{
+    const sl_base *b = &chest->scenario->base;
+    return b->edge_mm + b->swing_mm * (pose->breath - 0.5) + pose->sway_mm;
+}
+
+double sl_chest_air_edge(const sl_chest *chest, const sl_pose *pose)
+{
+    const sl_pneumothorax *p = &chest->scenario->pneumothorax;
+    return p->edge_mm + p->swing_mm * (pose->breath - 0.5) + pose->sway_mm;
+}
+
+/* A reflector that is smooth in part: coherent share by its tilt, the rest speckled in its own coordinates. */
+static void surface(const sl_chest *chest, sl_ray *ray, double at_mm, double reflect, double rough, double slope,
+                    uint64_t key, double own_x)
+{
+    double coherent = exp(-2 * rough * rough), diffuse = 0.10 + 0.45 * rough;
+    double straight = coherent * sl_chest_directivity(chest, at_mm, slope);
+    double gr = sl_chest_noise(chest, key, own_x / 0.7), gi = sl_chest_noise(chest, key + 5, own_x / 0.7);
+    sl_ray_echo(ray, chest, at_mm, reflect * (straight + diffuse * gr), reflect * diffuse * gi);
+}
+
+/* Aerated lung from its surface on: mirror, sources of vertical artifacts, haze. */
+static void aerated(const sl_chest *chest, const sl_pose *pose, double x, double steer, double at_mm, double slope,
+                    double extra_rough, sl_ray *ray)
+{
+    const sl_lung *lung = &chest->scenario->lung;
+    double s = x - pose->lung_mm, rough = fmin(lung->roughness + extra_rough, 1);
+    double reflect = -0.6447; /* muscle to inflated lung as an effective fluid, sheet A2 */
+    /* A ragged surface is also bumpy: a fraction of a millimetre, in the lung's coordinates. */
+    double bump = rough * rough * 0.9 * sl_chest_noise(chest, chest->seed ^ 0x6275, s / 1.6);
+    surface(chest, ray, at_mm + bump, reflect, rough, slope - tan(steer), chest->seed ^ 0x706C, s);
+    ray->mirror_at = (float)(at_mm / chest->sample_mm);
+    double phase = rough * 2.0 * sl_chest_noise(chest, chest->seed ^ 0x7068, s / 1.5);
+    double strength = reflect * exp(-2 * rough * rough);
+    ray->mirror_re = (float)(strength * cos(phase));
+    ray->mirror_im = (float)(strength * sin(phase));
+    ray->mirror_tilt = (float)sl_chest_directivity(chest, at_mm, slope - tan(steer));
+    ray->ring_at = ray->mirror_at;
+    ray->lung_x = s;
+    double haze = amplitude(lung->haze_db) * (1 + 0.3 * sl_chest_noise(chest, chest->seed ^ 0x687A, s / 6));
+    double end = chest->samples * chest->sample_mm;
+    sl_ray_segment(ray, chest, at_mm + 0.5, end, SL_AIR, 30, pose->lung_mm, pose->pleura_mm, fmax(haze, 0));
+    ray->segment[ray->segments - 1].decay =
+        (float)(lung->haze_decay_db_cm / 8.685889638 * chest->sample_mm / 10);
+}
+
+static void free_air(const sl_chest *chest, const sl_pose *pose, double x, double steer, double at_mm, double slope, sl_ray *ray)
+{
+    double own = x - pose->sway_mm; /* the parietal pleura does not slide */
+    double reflect = reflection(SL_MUSCLE, SL_AIR);
+    surface(chest, ray, at_mm, reflect, 0.12, slope - tan(steer), chest->seed ^ 0x6169, own);
+    ray->mirror_at = (float)(at_mm / chest->sample_mm);
+    ray->mirror_re = (float)reflect;
+    ray->mirror_tilt = (float)sl_chest_directivity(chest, at_mm, slope - tan(steer));
+    sl_ray_segment(ray, chest, at_mm + 0.5, chest->samples * chest->sample_mm, SL_AIR, 31, pose->sway_mm, pose->pleura_mm,
+                   amplitude(chest->scenario->lung.haze_db - 3));
+    ray->segment[ray->segments - 1].decay =
+        (float)(chest->scenario->lung.haze_decay_db_cm / 8.685889638 * chest->sample_mm / 10);
+}
+
+/* Solid lung between two depths: scatterers like liver, bronchi with air (bright points that ring a little) or fluid. */
+static void solid(const sl_chest *chest, const sl_pose *pose, int which, double x, double from, double to, sl_ray *ray)
+{
+    const sl_scenario *sc = chest->scenario;
+    double s = x - pose->lung_mm;
+    sl_ray_segment(ray, chest, from, to, SL_SOLID_LUNG, 32, pose->lung_mm, pose->pleura_mm,
+                   amplitude(sl_tissue_table[SL_SOLID_LUNG].backscatter_db));
+    if (which < 0)
+        return;
+    const sl_consolidation *c = &sc->consolidation[which];
+    if (c->bronchogram == SL_BRONCHO_NONE)
+        return;
+    double move = c->bronchogram == SL_BRONCHO_AIR_MOVING ? c->bronchogram_move_mm * (pose->breath - 0.5) : 0;
+    for (int i = 0; i < SL_MOST_BUBBLES; i++) {
+        const sl_bubble *b = &chest->bubble[which][i];
+        double d = fabs(s - (double)b->x_mm);
+        if (b->amplitude <= 0 || d > 1.2)
+            continue;
+        double z = from + (double)b->z_mm + move;
+        if (z < from + 1 || z > to - 0.5)
+            continue;
+        double near = (double)b->amplitude * exp(-0.5 * d * d / 0.25);
+        if (c->bronchogram == SL_BRONCHO_FLUID) { /* two walls, nothing between */
+            sl_ray_echo(ray, chest, z - 0.9, 0.4 * near, 0);
+            sl_ray_echo(ray, chest, z + 0.9, 0.4 * near, 0);
+        } else {
+            double phase = 6.28 * sl_chest_noise(chest, chest->seed ^ 0x6272, i * 3.7);
+            for (int k = 0; k < 4; k++)
+                sl_ray_echo(ray, chest, z + 0.35 * k, near * exp(-0.7 * k) * cos(phase + 2.1 * k),
+                            near * exp(-0.7 * k) * sin(phase + 2.1 * k));
+        }
+    }
+}
+
+static void spine(const sl_chest *chest, const sl_pose *pose, double x, double reach, sl_ray *ray)
+{
+    double at = chest->scenario->base.spine_mm;
+    if (at <= 0 || at < reach)
+        return;
+    /* Vertebral bodies and the gaps between them. */
+    double xs = x * sl_spread(chest, at) - 0.2 * pose->sway_mm, body = xs / 30 - floor(xs / 30);
+    double arch = 4 * (body - 0.5) * (body - 0.5);
+    if (body < 0.14)
+        return;
+    double grain = 0.7 + 0.4 * sl_chest_noise(chest, 0x7370, xs / 1.5);
+    sl_ray_echo(ray, chest, at + 2.5 * arch, 0.16 * grain, 0.05 * sl_chest_noise(chest, 0x7371, xs));
+}
+
+/* Below the diaphragm: the organ, the diaphragm's dome deep in it, and what the dome shows behind. */
+static void below(const sl_chest *chest, const sl_pose *pose, double x, double pleura, double slope, sl_ray *ray)
+{
+    const sl_scenario *sc = chest->scenario;
+    const sl_base *b = &sc->base;
+    double edge = sl_chest_base_edge(chest, pose), u = (x - edge) / b->dome_width_mm;
+    double end = chest->samples * chest->sample_mm;
+    int organ = b->organ == SL_ORGAN_SPLEEN ? SL_SPLEEN : SL_LIVER;
+    double gain = amplitude(sl_tissue_table[organ].backscatter_db);
+    double move = edge - b->edge_mm;
+    double t = fmin(u, 1);
+    double dome = pleura + b->dome_mm * sqrt(1 - (1 - t) * (1 - t));
+    surface(chest, ray, pleura, 0.10, 0.3, slope, chest->seed ^ 0x7065, x - move);
+    surface(chest, ray, pleura + 1.6, 0.08, 0.3, slope, chest->seed ^ 0x7066, x - move);
+    /* Vessels: dark tubes in the organ, by chance. */
+    double from = pleura + 0.3;
+    for (int i = 0; i < 10; i++) {
+        double depth = pleura + 12 + 9.0 * i + 3 * sl_normal(chest->seed ^ 0x7665, i);
+        double middle = edge + 12 + 70 * sl_uniform(chest->seed ^ 0x7666, i);
+        double half = 1.2 + 1.8 * sl_uniform(chest->seed ^ 0x7667, i);
+        double across = (x - middle) * sl_spread(chest, depth) / (half * (1.5 + 3 * sl_uniform(chest->seed ^ 0x7668, i)));
+        double thick = half * sqrt(fmax(1 - across * across, 0));
+        if (thick < 0.15 || depth - thick < from || depth + thick > fmin(dome, end))
+            continue;
+        sl_ray_segment(ray, chest, from, depth - thick, organ, 40, move, 0, gain);
+        sl_ray_segment(ray, chest, depth - thick, depth + thick, SL_BLOOD, 41, move, 0, amplitude(-62));
+        sl_ray_echo(ray, chest, depth - thick, 0.012, 0.01);
+        sl_ray_echo(ray, chest, depth + thick, 0.02, 0.01);
+        from = depth + thick;
+    }
+    sl_ray_segment(ray, chest, from, fmin(dome, end), organ, 40, move, 0, gain);
+    if (dome >= end)
+        return;
+    double e = 0.5, t2 = fmin((x + e - edge) / b->dome_width_mm, 1);
+    double dome2 = pleura + b->dome_mm * sqrt(fmax(1 - (1 - t2) * (1 - t2), 0));
+    double tilt = (dome2 - dome) / (e * sl_spread(chest, dome));
+    bool wet = sc->effusion.depth_mm > 0;
+    surface(chest, ray, dome, wet ? 0.12 : -0.5, 0.5, 0.4 * tilt, chest->seed ^ 0x6469, x - move);
+    if (wet) { /* no mirror: fluid above the diaphragm lets the spine be seen */
+        sl_ray_segment(ray, chest, dome + 1.5, end, SL_FLUID, 42, move, 0, amplitude(-75));
+        spine(chest, pose, x, dome, ray);
+        return;
+    }
+    /* The aerated lung above the dome mirrors the organ. */
+    double back = fmin(2 * dome - pleura, end);
+    sl_ray_segment(ray, chest, dome + 0.8, back, organ, 40, move, 0, gain * 0.55);
+    sl_segment *s = &ray->segment[ray->segments - 1];
+    s->backwards = true;
+    s->shift_rows = (float)(2 * dome / chest->sample_mm);
+}
+
+static void heart(const sl_chest *chest, const sl_pose *pose, double x, double pleura, double slope, sl_ray *ray)
+{
+    const sl_heart_beside *h = &chest->scenario->heart;
+    double end = chest->samples * chest->sample_mm;
+    double beat = 2.2 * pose->beat, at = pleura + h->depth_mm + 1.5 * pose->beat;
+    double wall = at + 9 + beat, far = at + 48 - 3 * pose->beat;
+    surface(chest, ray, pleura, 0.12, 0.3, slope, chest->seed ^ 0x6861, x);
+    sl_ray_segment(ray, chest, pleura, at, SL_FAT, 50, pose->sway_mm, 0, amplitude(-38));
+    surface(chest, ray, at, 0.3, 0.25, slope + 0.03, chest->seed ^ 0x6862, x);
+    sl_ray_segment(ray, chest, at, fmin(wall, end), SL_MUSCLE, 51, 2 * pose->beat, -1.5 * pose->beat, amplitude(-36));
+    surface(chest, ray, wall, 0.05, 0.6, slope + 0.1, chest->seed ^ 0x6863, x);
+    sl_ray_segment(ray, chest, wall, fmin(far, end), SL_BLOOD, 52, 0, 0, amplitude(-60));
+    if (far < end) {
+        surface(chest, ray, far, 0.09, 0.5, 0.1, chest->seed ^ 0x6864, x);
+        sl_ray_segment(ray, chest, far, fmin(far + 12, end), SL_MUSCLE, 53, -2 * pose->beat, 2 * pose->beat, amplitude(-36));
+        sl_ray_segment(ray, chest, fmin(far + 12, end), end, SL_FAT, 54, 0, 0, amplitude(-34));
+    }
+}
+
+/* Fluid: nothing but noise, or slowly turning particles, or threads across it. */
+static void fluid(const sl_chest *chest, const sl_pose *pose, double x, double from, double to, sl_ray *ray)
+{
+    const sl_effusion *e = &chest->scenario->effusion;
+    bool particles = e->kind == SL_FLUID_PARTICLES;
+    double drift = 2.5 * sl_smooth_noise(chest->seed ^ 0x6472, pose->time_s / 0.8);
+    sl_ray_segment(ray, chest, from, to, SL_FLUID, 60, 0.5 * pose->lung_mm + (particles ? drift : 0),
+                   particles ? 1.2 * drift : 0, amplitude(particles ? -46 : -75));
+    if (e->kind != SL_FLUID_SEPTATED)
+        return;
+    for (int i = 0; i < 9; i++) {
+        uint64_t key = chest->seed ^ (0x7365 + (uint64_t)i);
+        double lean = 1.1 * sl_normal(key, 1), middle = -30 + 60 * sl_uniform(key, 2);
+        double wave = 1.5 * sl_smooth_noise(key + 3, pose->time_s / 1.3);
+        double z = from + (to - from) * (0.1 + 0.8 * sl_uniform(key, 4)) + lean * (x - middle - 0.5 * pose->lung_mm) + wave +
+                   1.5 * sl_chest_noise(chest, key, x / 6);
+        if (z > from + 0.5 && z < to - 0.5)
+            sl_ray_echo(ray, chest, z, 0.03 + 0.02 * sl_chest_noise(chest, key + 9, x / 3), 0.01);
+    }
+}
+
+void sl_chest_ray_behind(const sl_chest *chest, const sl_pose *pose, double x, double steer, double pleura, sl_ray *ray)
+{
+    const sl_scenario *sc = chest->scenario;
+    double slope = sl_chest_pleura_slope(chest, pose, x);
+    double end = chest->samples * chest->sample_mm;
+    if (sc->base.organ != SL_ORGAN_NONE && x > sl_chest_base_edge(chest, pose)) {
+        below(chest, pose, x, pleura, slope, ray);
+        return;
+    }
+    if (sc->heart.present && x > sc->heart.edge_mm + pose->sway_mm + 2 * pose->beat) {
+        heart(chest, pose, x, pleura, slope, ray);
+        return;
+    }
+    if (sc->pneumothorax.present && x > sl_chest_air_edge(chest, pose)) {
+        free_air(chest, pose, x, steer, pleura, slope, ray);
+        return;
+    }
+    double surface_at = pleura, wet = sl_chest_fluid(chest, pose, x), extra = 0;
+    if (wet > 0.4) {
+        surface(chest, ray, pleura, 0.14, 0.2, slope, chest->seed ^ 0x7061, x - pose->sway_mm);
+        fluid(chest, pose, x, pleura, fmin(pleura + wet, end), ray);
+        surface_at = pleura + wet;
+        slope += 0.04;
+        if (surface_at >= end)
+            return;
+    }
+    int which = -1;
+    double deep = sl_chest_solid(chest, x - pose->lung_mm, &which);
+    if (sc->effusion.depth_mm > 0 && sc->effusion.solid_lung)
+        deep = fmax(deep, sc->effusion.lung_mm * (1 + 0.15 * sl_chest_noise(chest, chest->seed ^ 0x6C6E, x / 25)));
+    if (deep > 0.6) {
+        double border = fmin(surface_at + deep, end);
+        surface(chest, ray, surface_at, 0.12, 0.5, slope, chest->seed ^ 0x736C, x - pose->lung_mm);
+        solid(chest, pose, which, x, surface_at, border, ray);
+        if (border >= end)
+            return;
+        if (sc->effusion.solid_lung && wet > 0.4) {
+            spine(chest, pose, x, border, ray);
+            surface(chest, ray, border, 0.1, 0.5, 0.1, chest->seed ^ 0x736D, x - pose->lung_mm);
+            sl_ray_segment(ray, chest, border, end, SL_FLUID, 61, 0, 0, amplitude(-70));
+            return;
+        }
+        surface_at = border;
+        extra = 0.6;
+        slope = 0.25;
+    }
+    aerated(chest, pose, x, steer, surface_at, slope, extra, ray);
+}
