@@ -22,7 +22,7 @@ void sl_chest_view(const sl_chest *chest, sl_view *view);
  * asked for in any order; the same scenario gives the same bytes. */
 sl_status sl_chest_frame(sl_chest *chest, int index, sl_gray *picture, sl_error *error);
 /* What is true, from geometry, never from the picture. */
-sl_reading *sl_chest_truth(const sl_chest *chest, sl_arena *arena);
+sl_reading *sl_chest_truth(sl_chest *chest, sl_arena *arena);
 /* How many threads a frame may use (default: all cores); the bytes are the same. */
 void sl_chest_workers(sl_chest *chest, int workers);
 void sl_chest_free(sl_chest **chest);

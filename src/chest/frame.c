@@ -114,7 +114,8 @@ static void add_echo(const sl_chest *chest, float at, float c_re, float c_im, fl
 }
 
 /* Share of amplitude left there and back, by segment: exp(-(A f - A^2 s^2 / 2)) for a Gaussian spectrum of centre f and
- * sd s after A Np/MHz (sheet A5: the centre sinks by s^2 A). Also fills the scatterers. */
+ * sd s after A Np/MHz (sheet A5: the centre sinks by s^2 A). Also fills the scatterers where there is a line to
+ * fill. */
 static void walk(const sl_chest *chest, int column, int look, sl_bench *bench, float *re, float *im)
 {
     const sl_ray *ray = &bench->ray;
@@ -146,7 +147,7 @@ static void walk(const sl_chest *chest, int column, int look, sl_bench *bench, f
             double x = i;
             sl_kernel_decay(n, (float)(total + x * (b + x * c)), (float)(b + 2 * c * x), (float)c, bench->heard + from + i);
         }
-        if (s->gain > 0)
+        if (s->gain > 0 && re)
             add_scatterers(chest, s, column, look, from, to, (float)total, (float)(b + (double)s->decay), (float)c, bench, re, im);
         total += count * (b + count * c);
         slope_sum += alpha * count;
@@ -163,6 +164,18 @@ static float heard_at(const sl_chest *chest, const sl_bench *bench, float at)
     return bench->heard[i];
 }
 
+/* What is left of an amplitude after one more way from the mirror to the face and back to it, but for the mirror. */
+static double round_trip(const sl_chest *chest, const sl_bench *bench)
+{
+    const sl_scenario *sc = chest->scenario;
+    double face = sc->probe.face_reflection, mm = (double)bench->ray.mirror_at * chest->sample_mm;
+    if (sc->controls.harmonics)
+        face *= 0.35; /* repeats are weak when they make their harmonic: pressure squared */
+    /* A convex face spreads what it throws back. */
+    double curve = chest->polar && chest->face_mm > 0 ? sqrt(chest->face_mm / (chest->face_mm + 2 * mm)) : 1;
+    return face * (double)heard_at(chest, bench, bench->ray.mirror_at) * curve;
+}
+
 /* Reverberation between the face and the mirror (sheet A7): the sum over k of (face x mirror)^k copies of the wall's
  * own line, shifted by k times the mirror's depth; each copy can lie before or after the k round trips in k + 1 ways. */
 static void add_reverberation(const sl_chest *chest, sl_bench *bench, float tilt_erase, float *re, float *im)
@@ -171,15 +184,9 @@ static void add_reverberation(const sl_chest *chest, sl_bench *bench, float tilt
     float m = ray->mirror_at;
     if (m < 4)
         return;
-    const sl_scenario *sc = chest->scenario;
-    double face = sc->probe.face_reflection, heard = (double)heard_at(chest, bench, m);
-    if (sc->controls.harmonics)
-        face *= 0.35; /* repeats are weak when they make their harmonic: pressure squared */
-    double mm = (double)m * chest->sample_mm;
-    /* A convex face spreads what it throws back. */
-    double curve = chest->polar && chest->face_mm > 0 ? sqrt(chest->face_mm / (chest->face_mm + 2 * mm)) : 1;
+    double heard = (double)heard_at(chest, bench, m), q = round_trip(chest, bench);
     double p_re = (double)ray->mirror_re * (double)tilt_erase, p_im = (double)ray->mirror_im * (double)tilt_erase;
-    double c_re = 1, c_im = 0, q = face * heard * curve;
+    double c_re = 1, c_im = 0;
     double tilt = (double)ray->mirror_tilt;
     for (int k = 1; k <= 6; k++) {
         double next = q * (c_re * p_re - c_im * p_im);
@@ -205,6 +212,81 @@ static void add_reverberation(const sl_chest *chest, sl_bench *bench, float tilt
     }
 }
 
+/* How much of a source is in the slice now. */
+static double in_slice(const sl_chest *chest, const sl_pose *pose, const sl_site *site)
+{
+    double off = (site->y_mm - pose->through_mm) / (chest->scenario->probe.slice_mm / 2.3548);
+    return exp(-0.5 * off * off);
+}
+
+/* What a source at a distance takes from the mirror: it does not send straight back what it swallows. */
+static double mirror_left(const sl_site *site, double seen, double d)
+{
+    double wide = 1.3;
+    return 1 - 0.95 * fmin(1, seen * site->strength / 0.05) * exp(-0.5 * d * d / (wide * wide));
+}
+
+/* Vertical artifacts near this beam; returns what they leave of the mirror. */
+static float add_ring_down(const sl_chest *chest, const sl_pose *pose, sl_bench *bench, float *re, float *im)
+{
+    const sl_ray *ray = &bench->ray;
+    double left = 1;
+    int start = (int)ceilf(ray->ring_at);
+    if (start >= chest->samples)
+        return 1;
+    float heard = heard_at(chest, bench, ray->ring_at) * ray->ring_gain;
+    double pitch = chest->column_mm, sd = (double)chest->sigma_mm[start] / pitch;
+    for (int i = 0; i < chest->sites; i++) {
+        const sl_site *site = &chest->site[i];
+        double d = ray->lung_x - site->x_mm;
+        if (fabs(d) > 5)
+            continue;
+        double seen = in_slice(chest, pose, site);
+        if (seen < 0.01)
+            continue;
+        left *= mirror_left(site, seen, d);
+        double own = site->spread_mm / pitch, near = exp(-0.5 * d * d / (site->spread_mm * site->spread_mm));
+        if (near < 0.003)
+            continue;
+        double norm = (double)chest->point[start] / fmax(1, 2.5066 * sd * own / sqrt(sd * sd + own * own));
+        /* The pleura's movement turns the phase of the whole ring. */
+        double turn = -4 * SL_PI * chest->receive_mhz / 1.54 * pose->pleura_mm;
+        float g = heard * (float)(near * seen * norm);
+        sl_kernel_add(chest->samples - start, g * (float)cos(turn), g * (float)sin(turn), NULL, site->re, site->im, re + start,
+                      im + start);
+    }
+    return (float)left;
+}
+
+double sl_chest_heard_repeat(const sl_chest *chest, const sl_pose *pose, double column, struct sl_bench *bench, double *at_mm,
+                             double *repeat)
+{
+    sl_chest_ray(chest, pose, column, 0, &bench->ray);
+    const sl_ray *ray = &bench->ray;
+    *repeat = 0;
+    if (ray->mirror_at < 0)
+        return 0;
+    walk(chest, (int)column, 0, bench, NULL, NULL);
+    *at_mm = (double)ray->mirror_at * chest->sample_mm;
+    double left = 1, strength = hypot((double)ray->mirror_re, (double)ray->mirror_im), tilt = (double)ray->mirror_tilt;
+    for (int i = 0; ray->ring_at >= 0 && i < chest->sites; i++)
+        if (fabs(ray->lung_x - chest->site[i].x_mm) < 5)
+            left *= mirror_left(&chest->site[i], in_slice(chest, pose, &chest->site[i]), ray->lung_x - chest->site[i].x_mm);
+    double heard = (double)heard_at(chest, bench, ray->mirror_at);
+    *repeat = heard * round_trip(chest, bench) * strength * strength * left * left * tilt * tilt * tilt * tilt;
+    return heard;
+}
+
+double sl_chest_heard(const sl_chest *chest, const sl_pose *pose, double column, struct sl_bench *bench, double *at_mm)
+{
+    sl_chest_ray(chest, pose, column, 0, &bench->ray);
+    if (bench->ray.ring_at < 0)
+        return 0;
+    walk(chest, (int)column, 0, bench, NULL, NULL);
+    *at_mm = (double)bench->ray.ring_at * chest->sample_mm;
+    return (double)heard_at(chest, bench, bench->ray.ring_at) * (double)bench->ray.ring_gain;
+}
+
 void sl_chest_fill(const sl_chest *chest, const sl_pose *pose, double column, double steer, int look, struct sl_bench *bench,
                    float *re, float *im)
 {
@@ -214,34 +296,9 @@ void sl_chest_fill(const sl_chest *chest, const sl_pose *pose, double column, do
     sl_ray *ray = &bench->ray;
     sl_chest_ray(chest, pose, column, steer, ray);
     walk(chest, (int)column, look, bench, re, im);
-    /* Vertical artifacts near this beam, and what they take from the mirror. */
     float erase = 1;
-    double slice_sd = chest->scenario->probe.slice_mm / 2.3548;
-    if (ray->ring_at >= 0) {
-        int start = (int)ceilf(ray->ring_at);
-        float heard = heard_at(chest, bench, ray->ring_at) * ray->ring_gain;
-        double pitch = chest->column_mm, sd = start < chest->samples ? (double)chest->sigma_mm[start] / pitch : 1;
-        for (int i = 0; i < chest->sites && start < chest->samples; i++) {
-            const sl_site *site = &chest->site[i];
-            double d = ray->lung_x - site->x_mm;
-            if (fabs(d) > 5)
-                continue;
-            double off = (site->y_mm - pose->through_mm) / slice_sd, seen = exp(-0.5 * off * off);
-            if (seen < 0.01)
-                continue;
-            double wide = 1.3;
-            erase *= (float)(1 - 0.95 * fmin(1, seen * site->strength / 0.05) * exp(-0.5 * d * d / (wide * wide)));
-            double own = site->spread_mm / pitch, near = exp(-0.5 * d * d / (site->spread_mm * site->spread_mm));
-            if (near < 0.003)
-                continue;
-            double norm = (double)chest->point[start] / fmax(1, 2.5066 * sd * own / sqrt(sd * sd + own * own));
-            /* It begins between samples; and the pleura's movement turns the phase of the whole ring. */
-            double turn = -4 * SL_PI * chest->receive_mhz / 1.54 * pose->pleura_mm;
-            float g = heard * (float)(near * seen * norm);
-            sl_kernel_add(chest->samples - start, g * (float)cos(turn), g * (float)sin(turn), NULL, site->re, site->im, re + start,
-                          im + start);
-        }
-    }
+    if (ray->ring_at >= 0)
+        erase = add_ring_down(chest, pose, bench, re, im);
     for (int k = 0; k < ray->echoes; k++) {
         float h = heard_at(chest, bench, ray->echo[k].at);
         add_echo(chest, ray->echo[k].at, h * ray->echo[k].re, h * ray->echo[k].im, re, im);

@@ -162,6 +162,8 @@ double sl_chest_pleura_slope(const sl_chest *chest, const sl_pose *pose, double 
 double sl_chest_directivity(const sl_chest *chest, double depth_mm, double slope);
 /* The rib over this place: its top and bottom depth, or false. */
 bool sl_chest_rib(const sl_chest *chest, const sl_pose *pose, int rib, double x_mm, double *top, double *bottom);
+/* How much of the beam's cone at x the ribs cut off, 0..1. */
+double sl_chest_rib_block(const sl_chest *chest, const sl_pose *pose, double x_mm);
 /* Thickness of the fluid at x. */
 double sl_chest_fluid(const sl_chest *chest, const sl_pose *pose, double x_mm);
 /* Depth of consolidated lung below the visceral pleura at lung coordinate s; 0 = aerated. `which` is its index. */
@@ -185,6 +187,11 @@ void sl_chest_levels(sl_chest *chest, const sl_pose *pose, int frame, float *lev
 /* Complex line of one beam (after all filters, before detection); for colour flow and tests. */
 void sl_chest_fill(const sl_chest *chest, const sl_pose *pose, double column, double steer_rad, int look,
                    struct sl_bench *bench, float *re, float *im);
+/* Share of amplitude left there and back at the lung's surface along this column; 0 = no lung surface there. `at_mm` is
+ * its depth. The second also gives the amplitude of the mirror's first repeat. */
+double sl_chest_heard(const sl_chest *chest, const sl_pose *pose, double column, struct sl_bench *bench, double *at_mm);
+double sl_chest_heard_repeat(const sl_chest *chest, const sl_pose *pose, double column, struct sl_bench *bench, double *at_mm,
+                             double *repeat);
 sl_status sl_bench_new(sl_chest *chest, struct sl_bench **bench, sl_error *error);
 sl_status sl_scan_new(sl_chest *chest, struct sl_scan **scan, sl_error *error);
 void sl_scan_convert(const sl_chest *chest, const struct sl_scan *scan, const uint8_t *detected, uint8_t *picture);

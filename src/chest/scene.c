@@ -142,6 +142,14 @@ static double rib_block(const sl_chest *chest, const sl_pose *pose, int rib, dou
     return share * share * (3 - 2 * share);
 }
 
+double sl_chest_rib_block(const sl_chest *chest, const sl_pose *pose, double x)
+{
+    double block = 0;
+    for (int r = 0; r < chest->scenario->ribs; r++)
+        block = fmax(block, chest->scenario->rib[r].cartilage ? 0 : rib_block(chest, pose, r, x));
+    return block;
+}
+
 /* Beams without contact: the sound runs to and fro in the lens and the gel; nothing comes from the body. */
 static void no_contact(const sl_chest *chest, double x, sl_ray *ray)
 {

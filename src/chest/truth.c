@@ -1,0 +1,192 @@
+#include "chest/truth.h"
+
+#include "chest/private.h"
+#include "chest/truth_table.h"
+#include "core/json.h"
+#include "core/units.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static double shown_beam(const sl_chest *chest, double beam)
+{
+    return chest->scenario->controls.mirrored ? 1 - beam : beam;
+}
+
+static double shown_depth(const sl_chest *chest, double depth_mm)
+{
+    const sl_controls *c = &chest->scenario->controls;
+    return (depth_mm - c->crop_top_mm) / (c->depth_mm - c->crop_top_mm);
+}
+
+static double level_db(double amplitude)
+{
+    return 20 * log10(fmax(amplitude, 1e-12));
+}
+
+static double gain_db(const sl_chest *chest, double depth_mm)
+{
+    int i = (int)(depth_mm / chest->sample_mm);
+    i = i < 0 ? 0 : i >= chest->samples ? chest->samples - 1 : i;
+    return level_db((double)chest->depth_gain[i]);
+}
+
+/* What the haze and the receiver's noise show at a depth below the lung's surface at `from_mm`. */
+static double background_db(const sl_chest *chest, double heard, double from_mm, double depth_mm)
+{
+    const sl_lung *l = &chest->scenario->lung;
+    double haze = heard * pow(10, (l->haze_db - l->haze_decay_db_cm * (depth_mm - from_mm) / 10) / 20);
+    return level_db(hypot(haze, chest->noise)) + gain_db(chest, depth_mm);
+}
+
+typedef struct run {
+    double first, last; /* columns */
+} run;
+
+static int by_first(const void *a, const void *b)
+{
+    double x = ((const run *)a)->first, y = ((const run *)b)->first;
+    return (x > y) - (x < y);
+}
+
+/* Vertical artifacts: each source whose ring stands out at the pleura and stays above black to the far edge holds the
+ * beams within the -6 dB width of its line; lines that touch are one run. */
+static void vertical_artifacts(sl_chest *chest, const sl_pose *pose, sl_frame_truth *t)
+{
+    const sl_controls *c = &chest->scenario->controls;
+    double slice_sd = chest->scenario->probe.slice_mm / 2.3548, range = c->dynamic_range_db;
+    run runs[SL_MOST_SITES];
+    int count = 0;
+    struct sl_bench *bench = chest->bench[0];
+    for (int i = 0; i < chest->sites; i++) {
+        const sl_site *site = &chest->site[i];
+        double off = (site->y_mm - pose->through_mm) / slice_sd, seen = exp(-0.5 * off * off);
+        double x = site->x_mm + pose->lung_mm, column = x / chest->column_mm + 0.5 * (chest->columns - 1);
+        if (seen < 0.05 || column < 0 || column > chest->columns - 1)
+            continue;
+        double at, heard = sl_chest_heard(chest, pose, column, bench, &at);
+        if (!(heard > 0))
+            continue;
+        double start = level_db(site->strength * seen * heard), fade = site->decay_np * 8.685889638 / chest->sample_mm;
+        double near = fmin(at + 10, c->depth_mm), far = SL_REACHES * (c->depth_mm - c->crop_top_mm) + c->crop_top_mm;
+        double near_db = start - fade * (near - at) + gain_db(chest, near);
+        double far_db = start - fade * (far - at) + gain_db(chest, far);
+        if (near_db < background_db(chest, heard, at, near) + SL_SEEN_OVER_DB || near_db < -range + SL_SEEN_FLOOR_DB)
+            continue;
+        if (far_db < -range + SL_SEEN_FLOOR_DB || far_db < background_db(chest, heard, at, far) + SL_SEEN_OVER_DB) {
+            t->short_runs++;
+            continue;
+        }
+        int sample = (int)(at / chest->sample_mm);
+        double half = 1.177 * hypot(site->spread_mm, (double)chest->sigma_mm[sample]) / chest->column_mm;
+        runs[count++] = (run){fmax(column - half, 0), fmin(column + half, chest->columns - 1)};
+    }
+    qsort(runs, (size_t)count, sizeof runs[0], by_first);
+    for (int i = 0; i < count; i++) {
+        double first = runs[i].first / (chest->columns - 1), last = runs[i].last / (chest->columns - 1);
+        double gap = SL_MERGE_GAP * (last - first);
+        if (t->runs && first - t->last[t->runs - 1] < gap)
+            t->last[t->runs - 1] = fmax(t->last[t->runs - 1], last);
+        else if (t->runs < SL_MOST_RUNS) {
+            t->first[t->runs] = first;
+            t->last[t->runs++] = last;
+        }
+    }
+}
+
+/* The share of the space (beams that show pleura) that the runs hold. */
+static double covered(const sl_frame_truth *t, const bool *space, int beams)
+{
+    int all = 0, held = 0;
+    for (int b = 0; b < beams; b++) {
+        double at = (b + 0.5) / beams;
+        if (!space[b])
+            continue;
+        all++;
+        for (int r = 0; r < t->runs; r++)
+            if (at >= t->first[r] && at <= t->last[r]) {
+                held++;
+                break;
+            }
+    }
+    return all ? (double)held / all : 0;
+}
+
+void sl_chest_frame_truth(sl_chest *chest, int index, sl_frame_truth *t)
+{
+    memset(t, 0, sizeof *t);
+    const sl_scenario *sc = chest->scenario;
+    sl_pose pose;
+    sl_pose_at(sc, index / sc->controls.frame_rate_hz, &pose);
+    t->time_s = pose.time_s;
+    t->breath = pose.breath;
+    t->lung_mm = pose.lung_mm;
+    t->a_line_db = t->a_line_over_db = -INFINITY;
+    t->air_edge = t->base_edge = NAN;
+    double wide = chest->column_mm * (chest->columns - 1);
+    bool space[SL_TRUTH_BEAMS];
+    int shown = 0;
+    struct sl_bench *bench = chest->bench[0];
+    for (int b = 0; b < SL_TRUTH_BEAMS; b++) {
+        double share = (b + 0.5) / SL_TRUTH_BEAMS, column = share * (chest->columns - 1), x = sl_column_x(chest, column);
+        bool contact = share >= sc->wall.lost_left && share <= 1 - sc->wall.lost_right;
+        t->shadow[b] = !contact || sl_chest_rib_block(chest, &pose, x) > 0.5;
+        bool lung = !(sc->base.organ != SL_ORGAN_NONE && x > sl_chest_base_edge(chest, &pose)) &&
+                    !(sc->heart.present && x > sc->heart.edge_mm + pose.sway_mm);
+        space[b] = lung && !t->shadow[b];
+        t->pleura[b] = NAN;
+        if (!space[b])
+            continue;
+        shown++;
+        double depth = sl_chest_pleura(chest, &pose, x), at;
+        t->pleura[b] = shown_depth(chest, depth);
+        int which = -1;
+        t->fluid_mm = fmax(t->fluid_mm, sl_chest_fluid(chest, &pose, x));
+        t->solid_mm = fmax(t->solid_mm, sl_chest_solid(chest, x - pose.lung_mm, &which));
+        /* The first repeat: as frame.c makes it. */
+        double strength = 0, heard = sl_chest_heard_repeat(chest, &pose, column, bench, &at, &strength);
+        if (strength > 0 && 2 * at < sc->controls.depth_mm) {
+            double level = level_db(strength) + gain_db(chest, 2 * at);
+            double over = level - background_db(chest, heard, at, 2 * at);
+            if (fmin(level, 0) + over > fmin(t->a_line_db, 0) + t->a_line_over_db) {
+                t->a_line_db = level;
+                t->a_line_over_db = over;
+            }
+        }
+    }
+    t->space = (double)shown / SL_TRUTH_BEAMS;
+    vertical_artifacts(chest, &pose, t);
+    t->coverage = covered(t, space, SL_TRUTH_BEAMS);
+    if (sc->pneumothorax.present) {
+        double at = sl_chest_air_edge(chest, &pose) / wide + 0.5;
+        t->air_edge = at > 0 && at < 1 ? shown_beam(chest, at) : NAN;
+    }
+    if (sc->base.organ != SL_ORGAN_NONE) {
+        double at = sl_chest_base_edge(chest, &pose) / wide + 0.5;
+        t->base_edge = at > 0 && at < 1 ? shown_beam(chest, at) : NAN;
+    }
+    if (sc->controls.mirrored) {
+        for (int b = 0; b < SL_TRUTH_BEAMS / 2; b++) {
+            int o = SL_TRUTH_BEAMS - 1 - b;
+            double p = t->pleura[b];
+            bool s = t->shadow[b];
+            t->pleura[b] = t->pleura[o];
+            t->shadow[b] = t->shadow[o];
+            t->pleura[o] = p;
+            t->shadow[o] = s;
+        }
+        for (int r = 0; r < t->runs; r++) {
+            double f = t->first[r];
+            t->first[r] = 1 - t->last[r];
+            t->last[r] = 1 - f;
+        }
+        for (int r = 0; r < t->runs / 2; r++) {
+            int o = t->runs - 1 - r;
+            double f = t->first[r], l = t->last[r];
+            t->first[r] = t->first[o];
+            t->last[r] = t->last[o];
+            t->first[o] = f;
+            t->last[o] = l;
+        }
+    }
+}

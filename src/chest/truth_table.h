@@ -1,0 +1,18 @@
+/* When something that is there can be seen at all. Common practice, no source, unless said. */
+#ifndef SL_CHEST_TRUTH_TABLE_H
+#define SL_CHEST_TRUTH_TABLE_H
+
+#define SL_SEEN_OVER_DB 4.0        /* a vertical artifact or a repeat must stand this far over what surrounds it: less than
+                                      the spread of speckle after log compression, 5.57 dB, is lost in it (sheet B) */
+#define SL_SEEN_FLOOR_DB 6.0       /* and this far above black */
+#define SL_REACHES 0.90            /* a B-line reaches this share of the imaged depth (clinical sheet 1) */
+#define SL_MERGE_GAP 0.35          /* runs nearer than this share of a line's width merge */
+#define SL_WHITE_SHARE 0.90        /* of the space: white lung */
+#define SL_SLIDES_MM 1.0           /* less than this is no sliding an eye can see */
+#define SL_PULSE_MM 0.25
+#define SL_SLIDING_FRAMES 6.0      /* frames a breath that sliding needs to be followed */
+#define SL_SOLID_MM 3.0            /* smaller consolidations are dents */
+#define SL_FLUID_MM 3.0
+#define SL_IRREGULAR 0.5           /* roughness from which the line looks dented */
+
+#endif
