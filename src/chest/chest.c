@@ -48,15 +48,32 @@ static bool make_noise(sl_chest *chest)
     return true;
 }
 
+/* Attenuation and backscatter around the working frequency. What is heard behind air never went through it, so air takes
+ * nothing there; bone is the geometric middle of the literature's range. */
+static void make_media(sl_chest *chest)
+{
+    /* Speckle of healthy liver against a perfect mirror, dB; the other tissues follow from the media's table. Set by the
+     * distance between the pleura and the speckle of clinical pictures: common practice, no source. */
+    static const double liver_db = -28;
+    for (int i = 0; i < SL_MEDIA; i++) {
+        const sl_medium *m = sl_medium_get((sl_medium_id)i);
+        double db = i == SL_BONE ? sqrt(m->attenuation_low * m->attenuation_high) : m->attenuation.db_per_cm;
+        if (i == SL_AIR_BODY)
+            db = 0;
+        chest->alpha[i] = 2 * db * pow(chest->receive_mhz, m->attenuation.power - 1) / 8.685889638 * chest->sample_mm / 10;
+        chest->scatter[i] = isfinite(m->backscatter_db) ? pow(10, (liver_db + m->backscatter_db) / 20) : 0;
+    }
+}
+
 static void make_layers(sl_chest *chest)
 {
     const sl_wall *w = &chest->scenario->wall;
     uint64_t key = sl_hash(chest->seed, 0x66617363);
     double fat_end = w->skin_mm + w->fat_mm, end = chest->pleura_mm - 1.2;
     /* Fat to muscle by impedance, the others as thin sheets of connective tissue: weaker. */
-    const sl_medium_row *fat = &sl_tissue_table[SL_FAT], *muscle = &sl_tissue_table[SL_MUSCLE], *skin = &sl_tissue_table[SL_SKIN];
-    double skin_fat = (skin->impedance_mrayl - fat->impedance_mrayl) / (skin->impedance_mrayl + fat->impedance_mrayl);
-    double fat_muscle = (muscle->impedance_mrayl - fat->impedance_mrayl) / (muscle->impedance_mrayl + fat->impedance_mrayl);
+    double skin = sl_medium_impedance_mrayl(SL_SKIN), fat = sl_medium_impedance_mrayl(SL_FAT_SUBCUTANEOUS);
+    double muscle = sl_medium_impedance_mrayl(SL_MUSCLE);
+    double skin_fat = (skin - fat) / (skin + fat), fat_muscle = (muscle - fat) / (muscle + fat);
     chest->layer[chest->layers++] = (sl_wall_layer){w->skin_mm, 12, 0.15, 0.6 * skin_fat, 9, sl_hash(key, 1)};
     if (w->fat_mm > 1)
         chest->layer[chest->layers++] = (sl_wall_layer){fat_end, 16, 0.05 * w->fat_mm + 0.2, 0.8 * fat_muscle, 11, sl_hash(key, 2)};
@@ -136,6 +153,7 @@ static sl_status set_up(sl_chest *chest, sl_error *error)
     chest->noise = pow(10, -98 / 20.0);
     if (!make_noise(chest))
         return no_memory(error);
+    make_media(chest);
     make_layers(chest);
     make_bubbles(chest);
     make_grey(chest);

@@ -133,9 +133,8 @@ static void walk(const sl_chest *chest, int column, int look, sl_bench *bench, f
             bench->heard[at] = (float)exp(-fmin(total, 80));
         if (to <= from)
             continue;
-        const sl_medium_row *m = &sl_tissue_table[s->tissue];
         total += (double)s->loss;
-        double alpha = m->alpha_db_cm_mhz * pow(chest->receive_mhz, m->power - 1) * 2 / 8.685889638 * chest->sample_mm / 10;
+        double alpha = chest->alpha[s->tissue];
         double b = alpha * (f - spread2 * slope_sum), c = -0.5 * alpha * alpha * spread2;
         int count = to - from;
         if (b + 2 * c * count < 0.4 * alpha * f) { /* the spectrum cannot sink below its own foot */
@@ -388,7 +387,7 @@ void sl_chest_levels(sl_chest *chest, const sl_pose *pose, int frame, float *lev
         /* Back to the unsteered grid: at depth r the steered beam lies r tan(steer) aside. */
         double lean = tan(steer), pitch = chest->column_mm * chest->over;
         for (int i = 0; i < chest->samples; i++) {
-            double depth = i * chest->sample_mm, off = depth * lean / (pitch * sl_spread(chest, depth));
+            double depth = fmax(i, 1) * chest->sample_mm, off = depth * lean / (pitch * sl_spread(chest, depth));
             for (int b = 0; b < chest->beams; b++) {
                 double at = b - off;
                 at = at < 0 ? 0 : at > chest->beams - 1.001 ? chest->beams - 1.001 : at;

@@ -1,14 +1,10 @@
 #include "chest/kernel.h"
 
+#include "core/clones.h"
+
 #include <string.h>
 
-#if defined(__GNUC__) && !defined(__clang__) && defined(__x86_64__) && !defined(__SANITIZE_ADDRESS__)
-#define WIDE __attribute__((target_clones("arch=x86-64-v4", "arch=x86-64-v3", "default")))
-#else
-#define WIDE
-#endif
-
-WIDE void sl_kernel_fill(int count, const float *const re[4], const float *const im[4], const float column_weight[4],
+SL_CLONES void sl_kernel_fill(int count, const float *const re[4], const float *const im[4], const float column_weight[4],
                          const float row_weight[4], float phase_re, float phase_im, const float *restrict gain,
                          float *restrict out_re, float *restrict out_im)
 {
@@ -29,7 +25,7 @@ WIDE void sl_kernel_fill(int count, const float *const re[4], const float *const
     }
 }
 
-WIDE void sl_kernel_add(int count, float c_re, float c_im, const float *restrict gain, const float *restrict in_re,
+SL_CLONES void sl_kernel_add(int count, float c_re, float c_im, const float *restrict gain, const float *restrict in_re,
                         const float *restrict in_im, float *restrict out_re, float *restrict out_im)
 {
     if (gain) {
@@ -58,7 +54,7 @@ static inline float exp_float(float x)
     return p * scale;
 }
 
-WIDE void sl_kernel_decay(int count, float a, float b, float c, float *restrict e)
+SL_CLONES void sl_kernel_decay(int count, float a, float b, float c, float *restrict e)
 {
     for (int i = 0; i < count; i++) {
         float x = (float)i;
@@ -68,7 +64,7 @@ WIDE void sl_kernel_decay(int count, float a, float b, float c, float *restrict 
     }
 }
 
-WIDE void sl_kernel_lateral(int count, int half, const float *const *column, const float *const *weight, float *restrict out)
+SL_CLONES void sl_kernel_lateral(int count, int half, const float *const *column, const float *const *weight, float *restrict out)
 {
     {
         const float *restrict w = weight[0];
@@ -91,7 +87,7 @@ WIDE void sl_kernel_lateral(int count, int half, const float *const *column, con
     }
 }
 
-WIDE void sl_kernel_axial(int count, int half, const float *restrict tap, const float *restrict in, float *restrict out)
+SL_CLONES void sl_kernel_axial(int count, int half, const float *restrict tap, const float *restrict in, float *restrict out)
 {
     float t0 = tap[0];
     for (int i = 0; i < count; i++)
@@ -105,7 +101,7 @@ WIDE void sl_kernel_axial(int count, int half, const float *restrict tap, const 
     }
 }
 
-WIDE void sl_kernel_level(int count, const float *restrict re, const float *restrict im, float *restrict level)
+SL_CLONES void sl_kernel_level(int count, const float *restrict re, const float *restrict im, float *restrict level)
 {
     for (int i = 0; i < count; i++) {
         float power = re[i] * re[i] + im[i] * im[i] + 1e-20f;

@@ -4,6 +4,7 @@
 #ifndef SL_CHEST_PRIVATE_H
 #define SL_CHEST_PRIVATE_H
 
+#include "acoustics/media.h"
 #include "chest/chest.h"
 #include "chest/scenario.h"
 
@@ -23,18 +24,6 @@ enum {
     SL_COLUMN_BLOCK = 8
 };
 
-typedef struct sl_medium_row {
-    const char *name;
-    double alpha_db_cm_mhz, power, impedance_mrayl, backscatter_db;
-} sl_medium_row;
-
-typedef enum sl_tissue {
-    SL_SKIN, SL_FAT, SL_MUSCLE, SL_BONE, SL_CARTILAGE, SL_LIVER, SL_SPLEEN, SL_BLOOD, SL_FLUID, SL_SOLID_LUNG, SL_AIR,
-    SL_GEL, SL_TISSUES
-} sl_tissue;
-
-extern const sl_medium_row sl_tissue_table[SL_TISSUES];
-
 /* Where everything is at one moment. */
 typedef struct sl_pose {
     double time_s;
@@ -52,7 +41,7 @@ void sl_pose_at(const sl_scenario *scenario, double time_s, sl_pose *pose);
 /* A line's way through the chest. Depths in samples (fractional). */
 typedef struct sl_segment {
     float from, to;
-    int tissue;
+    sl_medium_id tissue;
     uint32_t field;      /* which part of the noise tile */
     float shift_columns, shift_rows;
     float gain;          /* on the scatterers' amplitude; 0 = none */
@@ -108,6 +97,8 @@ struct sl_chest {
     double receive_mhz;      /* twice the transmitted one with harmonics */
     double spectrum_mhz;     /* sd of the amplitude spectrum, two-way */
     sl_view view;
+    double alpha[SL_MEDIA];   /* attenuation there and back, Np a sample and MHz, around the working frequency */
+    double scatter[SL_MEDIA]; /* speckle's amplitude */
     /* along depth, [samples] */
     float *sigma_mm;         /* lateral two-way amplitude width (sd) */
     float *weight[SL_MOST_KERNEL + 1];
@@ -176,7 +167,7 @@ double sl_chest_air_edge(const sl_chest *chest, const sl_pose *pose);
 sl_status sl_chest_beam_tables(sl_chest *chest, sl_error *error);
 sl_status sl_chest_sites(sl_chest *chest, sl_error *error);
 void sl_chest_ray(const sl_chest *chest, const sl_pose *pose, double column, double steer_rad, sl_ray *ray);
-void sl_ray_segment(sl_ray *ray, const sl_chest *chest, double from_mm, double to_mm, int tissue, uint32_t field,
+void sl_ray_segment(sl_ray *ray, const sl_chest *chest, double from_mm, double to_mm, sl_medium_id tissue, uint32_t field,
                     double shift_mm, double shift_depth_mm, double gain);
 void sl_ray_echo(sl_ray *ray, const sl_chest *chest, double at_mm, double re, double im);
 /* What lies behind the pleura along this beam. */

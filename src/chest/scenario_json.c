@@ -305,7 +305,7 @@ sl_status sl_scenario_set(sl_scenario *scenario, const char *path, const char *v
         memcpy(group_key, path, (size_t)(dot - path));
         char *bracket = strchr(group_key, '[');
         if (bracket) {
-            index = atoi(bracket + 1);
+            index = (int)strtol(bracket + 1, NULL, 10);
             *bracket = 0;
         }
     }

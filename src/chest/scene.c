@@ -45,7 +45,7 @@ double sl_chest_directivity(const sl_chest *chest, double depth_mm, double slope
     return exp(-0.5 * phase * phase);
 }
 
-void sl_ray_segment(sl_ray *ray, const sl_chest *chest, double from_mm, double to_mm, int tissue, uint32_t field,
+void sl_ray_segment(sl_ray *ray, const sl_chest *chest, double from_mm, double to_mm, sl_medium_id tissue, uint32_t field,
                     double shift_mm, double shift_depth_mm, double gain)
 {
     if (ray->segments == SL_MOST_SEGMENTS || to_mm <= from_mm)
@@ -78,12 +78,12 @@ static void wall_segments(const sl_chest *chest, const sl_pose *pose, double x, 
     double fat_end = (w->skin_mm + w->fat_mm) * (1 + 0.05 * sl_chest_noise(chest, chest->seed ^ 0x6661, (x - pose->sway_mm) / 18));
     double inner = chest->pleura_mm - fmin(6, 0.4 * w->muscle_mm);
     double edge[] = {0, w->skin_mm, fmin(fat_end, inner), inner, chest->pleura_mm};
-    static const int tissue[] = {SL_SKIN, SL_FAT, SL_MUSCLE, SL_MUSCLE};
+    static const sl_medium_id tissue[] = {SL_SKIN, SL_FAT_SUBCUTANEOUS, SL_MUSCLE, SL_MUSCLE};
     static const double gain[] = {1, 1, 1, 0.6};
     for (int i = 0; i < 4; i++) {
         double a = fmax(edge[i] * scale, from), b = fmin(edge[i + 1] * scale, to);
         double shift = pose->sway_mm * (i ? 1 : 0.7);
-        double backscatter = amplitude(sl_tissue_table[tissue[i]].backscatter_db);
+        double backscatter = chest->scatter[tissue[i]];
         sl_ray_segment(ray, chest, a, b, tissue[i], (uint32_t)(10 + i), shift, pose->pleura_mm * (a / pleura),
                        backscatter * boost * gain[i]);
     }
@@ -158,7 +158,7 @@ static void no_contact(const sl_chest *chest, double x, sl_ray *ray)
         double at = k * (1.3 + 0.1 * sl_chest_noise(chest, 0x6C656E73, x / 6));
         sl_ray_echo(ray, chest, at, a, 0.3 * a * sl_chest_noise(chest, 0x67656C, x / 0.9 + 40 * k));
     }
-    sl_ray_segment(ray, chest, 0, chest->samples * chest->sample_mm, SL_GEL, 3, 0, 0, amplitude(-70));
+    sl_ray_segment(ray, chest, 0, chest->samples * chest->sample_mm, SL_WATER_BODY, 3, 0, 0, amplitude(-70));
 }
 
 void sl_chest_ray(const sl_chest *chest, const sl_pose *pose, double column, double steer, sl_ray *ray)
@@ -201,8 +201,8 @@ void sl_chest_ray(const sl_chest *chest, const sl_pose *pose, double column, dou
             top = it->depth_mm + 0.5 * it->height_mm;
             bottom = top + 0.05;
         }
-        int tissue = it->cartilage ? SL_CARTILAGE : SL_BONE;
-        double z1 = sl_tissue_table[SL_MUSCLE].impedance_mrayl, z2 = sl_tissue_table[tissue].impedance_mrayl;
+        sl_medium_id tissue = it->cartilage ? SL_CARTILAGE : SL_BONE;
+        double z1 = sl_medium_impedance_mrayl(SL_MUSCLE), z2 = sl_medium_impedance_mrayl(tissue);
         double reflect = (z2 - z1) / (z2 + z1);
         bottom = fmin(bottom, pleura - 0.3);
         top = fmin(top, bottom - 0.1);
@@ -220,7 +220,7 @@ void sl_chest_ray(const sl_chest *chest, const sl_pose *pose, double column, dou
             ray->mirror_tilt = (float)straight;
         }
         sl_ray_segment(ray, chest, top, bottom, hit ? tissue : SL_MUSCLE, 20, pose->rib_mm, 0,
-                       hit ? amplitude(sl_tissue_table[tissue].backscatter_db) : 0);
+                       hit ? chest->scatter[tissue] : 0);
         /* Both faces, and the bone's own attenuation for the blocked part of the aperture. */
         double through = (1 - reflect * reflect) * (1 - reflect * reflect);
         double np = it->cartilage ? 0 : 3.0;

@@ -10,9 +10,9 @@ static double amplitude(double db)
     return pow(10, db / 20);
 }
 
-static double reflection(int from, int to)
+static double reflection(sl_medium_id from, sl_medium_id to)
 {
-    double a = sl_tissue_table[from].impedance_mrayl, b = sl_tissue_table[to].impedance_mrayl;
+    double a = sl_medium_impedance_mrayl(from), b = sl_medium_impedance_mrayl(to);
     return (b - a) / (b + a);
 }
 
@@ -77,7 +77,7 @@ static void aerated(const sl_chest *chest, const sl_pose *pose, double x, double
 {
     const sl_lung *lung = &chest->scenario->lung;
     double s = x - pose->lung_mm, rough = fmin(lung->roughness + extra_rough, 1);
-    double reflect = -0.6447; /* muscle to inflated lung as an effective fluid, sheet A2 */
+    double reflect = reflection(SL_MUSCLE, SL_LUNG_AERATED); /* as an effective fluid: -0.645, sheet A2 */
     /* A ragged surface is also bumpy: a fraction of a millimetre, in the lung's coordinates. */
     double bump = rough * rough * 0.9 * sl_chest_noise(chest, chest->seed ^ 0x6275, s / 1.6);
     surface(chest, ray, at_mm + bump, reflect, rough, slope - tan(steer), chest->seed ^ 0x706C, s);
@@ -91,7 +91,7 @@ static void aerated(const sl_chest *chest, const sl_pose *pose, double x, double
     ray->lung_x = s;
     double haze = amplitude(lung->haze_db) * (1 + 0.3 * sl_chest_noise(chest, chest->seed ^ 0x687A, s / 6));
     double end = chest->samples * chest->sample_mm;
-    sl_ray_segment(ray, chest, at_mm + 0.5, end, SL_AIR, 30, pose->lung_mm, pose->pleura_mm, fmax(haze, 0));
+    sl_ray_segment(ray, chest, at_mm + 0.5, end, SL_AIR_BODY, 30, pose->lung_mm, pose->pleura_mm, fmax(haze, 0));
     ray->segment[ray->segments - 1].decay =
         (float)(lung->haze_decay_db_cm / 8.685889638 * chest->sample_mm / 10);
 }
@@ -99,12 +99,12 @@ static void aerated(const sl_chest *chest, const sl_pose *pose, double x, double
 static void free_air(const sl_chest *chest, const sl_pose *pose, double x, double steer, double at_mm, double slope, sl_ray *ray)
 {
     double own = x - pose->sway_mm; /* the parietal pleura does not slide */
-    double reflect = reflection(SL_MUSCLE, SL_AIR);
+    double reflect = reflection(SL_MUSCLE, SL_AIR_BODY);
     surface(chest, ray, at_mm, reflect, 0.12, slope - tan(steer), chest->seed ^ 0x6169, own);
     ray->mirror_at = (float)(at_mm / chest->sample_mm);
     ray->mirror_re = (float)reflect;
     ray->mirror_tilt = (float)sl_chest_directivity(chest, at_mm, slope - tan(steer));
-    sl_ray_segment(ray, chest, at_mm + 0.5, chest->samples * chest->sample_mm, SL_AIR, 31, pose->sway_mm, pose->pleura_mm,
+    sl_ray_segment(ray, chest, at_mm + 0.5, chest->samples * chest->sample_mm, SL_AIR_BODY, 31, pose->sway_mm, pose->pleura_mm,
                    amplitude(chest->scenario->lung.haze_db - 3));
     ray->segment[ray->segments - 1].decay =
         (float)(chest->scenario->lung.haze_decay_db_cm / 8.685889638 * chest->sample_mm / 10);
@@ -115,8 +115,8 @@ static void solid(const sl_chest *chest, const sl_pose *pose, int which, double 
 {
     const sl_scenario *sc = chest->scenario;
     double s = x - pose->lung_mm;
-    sl_ray_segment(ray, chest, from, to, SL_SOLID_LUNG, 32, pose->lung_mm, pose->pleura_mm,
-                   amplitude(sl_tissue_table[SL_SOLID_LUNG].backscatter_db));
+    sl_ray_segment(ray, chest, from, to, SL_LUNG_CONSOLIDATED, 32, pose->lung_mm, pose->pleura_mm,
+                   chest->scatter[SL_LUNG_CONSOLIDATED]);
     if (which < 0)
         return;
     const sl_consolidation *c = &sc->consolidation[which];
@@ -165,8 +165,8 @@ static void below(const sl_chest *chest, const sl_pose *pose, double x, double p
     const sl_base *b = &sc->base;
     double edge = sl_chest_base_edge(chest, pose), u = (x - edge) / b->dome_width_mm;
     double end = chest->samples * chest->sample_mm;
-    int organ = b->organ == SL_ORGAN_SPLEEN ? SL_SPLEEN : SL_LIVER;
-    double gain = amplitude(sl_tissue_table[organ].backscatter_db);
+    sl_medium_id organ = b->organ == SL_ORGAN_SPLEEN ? SL_SPLEEN : SL_LIVER;
+    double gain = chest->scatter[organ];
     double move = edge - b->edge_mm;
     double t = fmin(u, 1);
     double dome = pleura + b->dome_mm * sqrt(1 - (1 - t) * (1 - t));
@@ -197,7 +197,7 @@ static void below(const sl_chest *chest, const sl_pose *pose, double x, double p
     bool wet = sc->effusion.depth_mm > 0;
     surface(chest, ray, dome, wet ? 0.12 : -0.5, 0.5, 0.4 * tilt, chest->seed ^ 0x6469, x - move);
     if (wet) { /* no mirror: fluid above the diaphragm lets the spine be seen */
-        sl_ray_segment(ray, chest, dome + 1.5, end, SL_FLUID, 42, move, 0, amplitude(-75));
+        sl_ray_segment(ray, chest, dome + 1.5, end, SL_FLUID_PLEURAL, 42, move, 0, amplitude(-75));
         spine(chest, pose, x, dome, ray);
         return;
     }
@@ -216,7 +216,7 @@ static void heart(const sl_chest *chest, const sl_pose *pose, double x, double p
     double beat = 2.2 * pose->beat, at = pleura + h->depth_mm + 1.5 * pose->beat;
     double wall = at + 9 + beat, far = at + 48 - 3 * pose->beat;
     surface(chest, ray, pleura, 0.12, 0.3, slope, chest->seed ^ 0x6861, x);
-    sl_ray_segment(ray, chest, pleura, at, SL_FAT, 50, pose->sway_mm, 0, amplitude(-38));
+    sl_ray_segment(ray, chest, pleura, at, SL_FAT_SUBCUTANEOUS, 50, pose->sway_mm, 0, amplitude(-38));
     surface(chest, ray, at, 0.3, 0.25, slope + 0.03, chest->seed ^ 0x6862, x);
     sl_ray_segment(ray, chest, at, fmin(wall, end), SL_MUSCLE, 51, 2 * pose->beat, -1.5 * pose->beat, amplitude(-36));
     surface(chest, ray, wall, 0.05, 0.6, slope + 0.1, chest->seed ^ 0x6863, x);
@@ -224,7 +224,7 @@ static void heart(const sl_chest *chest, const sl_pose *pose, double x, double p
     if (far < end) {
         surface(chest, ray, far, 0.09, 0.5, 0.1, chest->seed ^ 0x6864, x);
         sl_ray_segment(ray, chest, far, fmin(far + 12, end), SL_MUSCLE, 53, -2 * pose->beat, 2 * pose->beat, amplitude(-36));
-        sl_ray_segment(ray, chest, fmin(far + 12, end), end, SL_FAT, 54, 0, 0, amplitude(-34));
+        sl_ray_segment(ray, chest, fmin(far + 12, end), end, SL_FAT_SUBCUTANEOUS, 54, 0, 0, amplitude(-34));
     }
 }
 
@@ -234,7 +234,7 @@ static void fluid(const sl_chest *chest, const sl_pose *pose, double x, double f
     const sl_effusion *e = &chest->scenario->effusion;
     bool particles = e->kind == SL_FLUID_PARTICLES;
     double drift = 2.5 * sl_smooth_noise(chest->seed ^ 0x6472, pose->time_s / 0.8);
-    sl_ray_segment(ray, chest, from, to, SL_FLUID, 60, 0.5 * pose->lung_mm + (particles ? drift : 0),
+    sl_ray_segment(ray, chest, from, to, SL_FLUID_PLEURAL, 60, 0.5 * pose->lung_mm + (particles ? drift : 0),
                    particles ? 1.2 * drift : 0, amplitude(particles ? -46 : -75));
     if (e->kind != SL_FLUID_SEPTATED)
         return;
@@ -288,7 +288,7 @@ void sl_chest_ray_behind(const sl_chest *chest, const sl_pose *pose, double x, d
         if (sc->effusion.solid_lung && wet > 0.4) {
             spine(chest, pose, x, border, ray);
             surface(chest, ray, border, 0.1, 0.5, 0.1, chest->seed ^ 0x736D, x - pose->lung_mm);
-            sl_ray_segment(ray, chest, border, end, SL_FLUID, 61, 0, 0, amplitude(-70));
+            sl_ray_segment(ray, chest, border, end, SL_FLUID_PLEURAL, 61, 0, 0, amplitude(-70));
             return;
         }
         surface_at = border;

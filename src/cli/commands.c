@@ -6,9 +6,11 @@
 
 extern const sl_command sl_command_evaluate;
 extern const sl_command sl_command_plan;
+extern const sl_command sl_command_simulate;
 
 const sl_command *const sl_commands[] = {
     &sl_command_evaluate,
     &sl_command_plan,
+    &sl_command_simulate,
     NULL,
 };
