@@ -340,7 +340,7 @@ static sl_status take_reading(void *context, const sl_reading *reading, const ch
 static sl_status load_readings(loader *l, sl_error *error)
 {
     sl_statements *s = l->s;
-    sl_status status = sl_readings_visit(s->labels_path, collect_codes, l, error);
+    sl_status status = sl_readings_visit(s->labels_path, NULL, collect_codes, l, error);
     if (status != SL_OK)
         return status;
     for (int code = 0; code < SL_CODES; code++) {
@@ -360,7 +360,7 @@ static sl_status load_readings(loader *l, sl_error *error)
     s->by_name_allowed = !by || strcmp(by, "clip");
     s->pattern = by && (strstr(by, "<n>") || strchr(by, '*')) ? by : NULL;
     s->by = s->by_name_allowed ? "the person's number in the file name" : "";
-    return sl_readings_visit(s->labels_path, take_reading, l, error);
+    return sl_readings_visit(s->labels_path, NULL, take_reading, l, error);
 }
 
 /* ---- afterwards ---- */

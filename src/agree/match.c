@@ -225,7 +225,7 @@ sl_status sl_readings_match(sl_statements *s, const char *path, sl_error *error)
         s->row[r].read_twice_differently = false;
         s->row[r].unread = NULL;
     }
-    sl_status status = sl_is_json(path) ? sl_readings_visit(path, take_reading, m, error)
+    sl_status status = sl_is_json(path) ? sl_readings_visit(path, NULL, take_reading, m, error)
                                         : sl_table_read(path, take_titles, take_row, m, error);
     if (status != SL_OK)
         return status;

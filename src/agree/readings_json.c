@@ -18,11 +18,11 @@ static const char *text_of(const json_t *object, const char *key)
     return json_string_value(json_object_get(object, key));
 }
 
-static sl_status visit_one(const json_t *item, size_t index, const char *path, sl_reading_visit visit, void *context,
-                           sl_error *error)
+static sl_status visit_one(const json_t *item, size_t index, const char *path, sl_arena *keep, sl_reading_visit visit,
+                           void *context, sl_error *error)
 {
     char where[300];
-    sl_arena arena = {0};
+    sl_arena own = {0}, *arena = keep ? keep : &own;
     snprintf(where, sizeof where, "%.200s, reading %zu", path, index + 1);
     /* an examination's clip holds its reading beside file name and status */
     const json_t *inner = json_object_get(item, "reading");
@@ -42,17 +42,17 @@ static sl_status visit_one(const json_t *item, size_t index, const char *path, s
             result = visit(context, NULL, name, reason && *reason ? reason : "the clip was not read", error);
     } else {
         sl_reading *reading = NULL;
-        result = sl_reading_from_json(body, where, &arena, &reading, error);
+        result = sl_reading_from_json(body, where, arena, &reading, error);
         if (result == SL_OK)
             result = visit(context, reading, name ? name : reading->clip,
                            wrapped && status && strcmp(status, "read") ? (reason && *reason ? reason : "not read") : NULL,
                            error);
     }
-    sl_arena_free(&arena);
+    sl_arena_free(&own);
     return result;
 }
 
-sl_status sl_readings_visit(const char *path, sl_reading_visit visit, void *context, sl_error *error)
+sl_status sl_readings_visit(const char *path, sl_arena *keep, sl_reading_visit visit, void *context, sl_error *error)
 {
     json_t *root = sl_json_load(path, error);
     if (!root)
@@ -63,9 +63,9 @@ sl_status sl_readings_visit(const char *path, sl_reading_visit visit, void *cont
     sl_status status = SL_OK;
     if (json_is_array(list)) {
         for (size_t i = 0; status == SL_OK && i < json_array_size(list); i++)
-            status = visit_one(json_array_get(list, i), i, path, visit, context, error);
+            status = visit_one(json_array_get(list, i), i, path, keep, visit, context, error);
     } else if (json_object_get(root, "findings")) {
-        status = visit_one(root, 0, path, visit, context, error);
+        status = visit_one(root, 0, path, keep, visit, context, error);
     } else {
         status = sl_fail(error, SL_FORMAT, "%s holds no readings: neither clips nor readings nor findings.", path);
     }

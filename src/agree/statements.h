@@ -93,8 +93,9 @@ sl_statement sl_statement_of(const sl_finding *finding);
 typedef sl_status (*sl_reading_visit)(void *context, const sl_reading *reading, const char *clip, const char *unread,
                                       sl_error *error);
 
-/* `reading` is NULL and `unread` says why when the clip has none. */
-sl_status sl_readings_visit(const char *path, sl_reading_visit visit, void *context, sl_error *error);
+/* `reading` is NULL and `unread` says why when the clip has none. A reading lives in `keep`, or with NULL for the call
+ * only. */
+sl_status sl_readings_visit(const char *path, sl_arena *keep, sl_reading_visit visit, void *context, sl_error *error);
 bool sl_is_json(const char *path);
 
 #endif
