@@ -35,6 +35,11 @@ sl_bland_altman sl_limits_of_agreement(const double *first, const double *second
     for (int i = 0; i < n; i++)
         squares += (first[i] - second[i] - bias) * (first[i] - second[i] - bias);
     r.sd = sqrt(squares / (n - 1));
+    if (r.sd == 0) {
+        r.lower = r.upper = r.bias;
+        r.bias.why = r.lower.why = r.upper.why = "no interval: all differences are the same";
+        return r;
+    }
     double z = sl_level_z(), t = sl_level_t(n - 1), se = r.sd / sqrt(n), se_limit = sqrt(3 * r.sd * r.sd / n);
     r.bias = (sl_estimate){bias, bias - t * se, bias + t * se, se, NULL};
     double low = bias - z * r.sd, high = bias + z * r.sd;
@@ -122,9 +127,13 @@ sl_repeatability sl_repeat_pairs(const double *first, const double *second, int 
         squares += (first[i] - second[i]) * (first[i] - second[i]);
     double sd = sqrt(squares / (2.0 * n)), factor = sl_level_z() * sqrt(2.0);
     r.within_sd = sl_point(sd);
+    r.coefficient = sl_point(factor * sd);
+    if (squares == 0) {
+        r.within_sd.why = r.coefficient.why = "no interval: both readings are the same throughout";
+        return r;
+    }
     r.within_sd.low = sqrt(squares / 2 / sl_chi2_quantile(0.5 + SL_LEVEL / 2, n));
     r.within_sd.high = sqrt(squares / 2 / sl_chi2_quantile(0.5 - SL_LEVEL / 2, n));
-    r.coefficient = sl_point(factor * sd);
     r.coefficient.low = factor * r.within_sd.low;
     r.coefficient.high = factor * r.within_sd.high;
     return r;

@@ -299,8 +299,12 @@ sl_status sl_study_settle(const sl_study *s, const char *clip, const char *findi
     const sl_finding_info *info = sl_finding_of_title(finding, &noted);
     if (!info)
         return sl_fail(error, SL_USAGE, "%s is no finding of this program.", finding);
-    for (int i = 0; i < s->sittings && !read; i++)
-        read = sl_study_says(s, i, clip, info->code) != NULL;
+    for (int i = 0; i < s->sittings && !read; i++) {
+        const sl_reading *reading = sl_reads_find(&s->sitting[i].reads, clip);
+        read = reading && sl_reading_get(reading, info->code);
+        if (read)
+            clip = reading->clip; /* with its extension, as the readers have it */
+    }
     if (!read)
         return sl_fail(error, SL_USAGE, "No reader of %s said anything of %s in %s, so there is nothing to settle.",
                        s->folder, info->name, clip);
