@@ -129,26 +129,6 @@ static double coherence(const work *w, int first, int last)
     return product / (energy + A_ENERGY_FLOOR * cells + 1e-6);
 }
 
-/* Correlation of the strip with itself `lag` rows deeper, across beams A_NEIGHBOUR_BEAMS apart. `contrast` is the
- * strip's ridge over its local level, A_ABOVE_ROWS above the line to A_BELOW_ROWS below it. */
-static double correlation(const float *contrast, const float *energy, const float *cells, int rows, int lag)
-{
-    double product = 0, upper = 0, lower = 0, floor_cells = 0;
-    for (int row = 0; row < rows; row++)
-        floor_cells += (double)cells[row];
-    for (int row = 0; row + lag < rows; row++) {
-        const float *a = contrast + row * SL_BEAMS, *b = a + lag * SL_BEAMS;
-        float p = 0;
-        for (int j = 0; j + A_NEIGHBOUR_BEAMS < SL_BEAMS; j++)
-            p += a[j + A_NEIGHBOUR_BEAMS] * b[j] + a[j] * b[j + A_NEIGHBOUR_BEAMS];
-        product += 0.5 * (double)p;
-        upper += (double)energy[row];
-        lower += (double)energy[row + lag];
-    }
-    double floor_energy = A_RELATIVE_FLOOR * floor_cells + 1e-9;
-    return product / sqrt((upper + floor_energy) * (lower + floor_energy));
-}
-
 /* Ridge of the beams' mean at `below` rows under the line, over the darker of the rows between repeats. */
 static double stands_out(const float *profile, int below, int slack, int *at)
 {
@@ -187,35 +167,57 @@ static void count_repeats(const work *w, double spacing, sl_a_measure *measure)
     }
 }
 
-static void find_repetition(work *w, sl_a_measure *measure)
+enum { STRIP = A_ABOVE_ROWS + A_BELOW_ROWS };
+
+/* Autocorrelation of one space's mean ridge profile, over its local level, added with the space's width as weight. */
+static void add_autocorrelation(const work *w, int first, int last, double *sum)
 {
-    enum { STRIP = A_ABOVE_ROWS + A_BELOW_ROWS };
-    float *contrast = w->smooth; /* no longer needed */
-    float energy[STRIP], cells[STRIP];
+    double profile[STRIP], mean = 0, energy = 1e-9;
     for (int i = 0; i < STRIP; i++) {
         int row = ABOVE - A_ABOVE_ROWS + i;
-        float scale = 1 / (w->softer[row] + A_LEVEL_FLOOR), e = 0, n = 0;
-        for (int j = 0; j < SL_BEAMS; j++) {
-            float c = w->ridge[row * SL_BEAMS + j] * scale;
-            contrast[i * SL_BEAMS + j] = c;
-            e += c * c;
-            n += w->flat.use[row * SL_BEAMS + j];
-        }
-        energy[i] = e;
-        cells[i] = n;
+        float ridge = 0;
+        for (int j = first; j <= last; j++)
+            ridge += w->ridge[row * SL_BEAMS + j];
+        profile[i] = (double)(ridge / (float)(last - first + 1) / (w->softer[row] + A_LEVEL_FLOOR));
+        mean += profile[i] / STRIP;
     }
-    int best = 0;
-    for (int lag = A_LAG_FIRST; lag < A_LAG_LAST; lag++) {
-        double rho = correlation(contrast, energy, cells, STRIP, lag);
-        if (rho > measure->repetition) {
-            measure->repetition = rho;
-            best = lag;
-        }
+    for (int i = 0; i < STRIP; i++) {
+        profile[i] -= mean;
+        energy += profile[i] * profile[i];
     }
-    if (!best)
+    for (int lag = 0; lag < A_LAGS; lag++) {
+        double product = 0;
+        for (int i = 0; i + lag < STRIP; i++)
+            product += profile[i] * profile[i + lag];
+        sum[lag] += (last - first + 1) * product / energy;
+    }
+}
+
+/* The spacing whose first and second repeats are strongest over what lies half a spacing between them. */
+static void find_repetition(work *w, const sl_beams *beams, sl_a_measure *measure)
+{
+    double sum[A_LAGS] = {0}, width = 0;
+    for (int first = 0, last; first < SL_BEAMS; first = last + 1) {
+        for (last = first; last < SL_BEAMS && beams->kind[last] == SL_BEAM_SPACE; last++)
+            ;
+        if (last - first < A_SPACE_LEAST)
+            continue;
+        add_autocorrelation(w, first, last - 1, sum);
+        width += last - first;
+    }
+    if (!(width > 0))
         return;
-    measure->spacing = best;
-    count_repeats(w, best, measure);
+    for (int lag = A_LAG_FIRST; lag < A_LAG_LAST; lag++) {
+        double second = 0;
+        for (int twice = 2 * lag - 1; twice <= 2 * lag + 1 && 2 * lag < A_LAGS - 2; twice++)
+            second = twice == 2 * lag - 1 || sum[twice] > second ? sum[twice] : second;
+        double comb = (sum[lag] + second - sum[3 * lag / 2]) / width;
+        if (!sl_known(measure->spacing) || comb > measure->repetition) {
+            measure->repetition = comb;
+            measure->spacing = lag;
+        }
+    }
+    count_repeats(w, measure->spacing, measure);
 }
 
 sl_status sl_a_lines_measure(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_a_measure *measure,
@@ -236,7 +238,7 @@ sl_status sl_a_lines_measure(const sl_stack *stack, const sl_pleura *pleura, sl_
     flatten(stack, pleura, w->mean, &w->flat);
     find_ridges(w);
     measure->coherence = coherence(w, A_COHERENCE_FIRST, A_COHERENCE_LAST);
-    find_repetition(w, measure);
+    find_repetition(w, &pleura->beams, measure);
     for (int j = 0; j < SL_BEAMS; j++)
         if (pleura->beams.kind[j] == SL_BEAM_SPACE && isfinite(pleura->line[j])) {
             measure->beam[measure->points] = (j + 0.5) / SL_BEAMS;
@@ -284,12 +286,12 @@ static bool repeat_evidence(const sl_a_measure *measure, int k, sl_arena *arena,
     return true;
 }
 
-void sl_a_lines_state(const sl_a_measure *measure, const sl_pleura *pleura, const sl_view *view, const char *doubt,
-                      sl_arena *arena, sl_reading *reading)
+void sl_a_lines_state(const sl_a_measure *measure, const sl_pleura *pleura, const sl_view *view, const sl_signs *signs,
+                      const char *doubt, sl_arena *arena, sl_reading *reading)
 {
-    const double term[SL_RULE_TERMS] = {measure->coherence, log(measure->repetition + 0.01), 0, 0};
+    const double term[SL_RULE_TERMS] = {signs->coherence, signs->repetition, sl_ln_decay(signs->decay), 0};
     sl_finding *lines = sl_reading_put(reading, SL_A_LINES);
-    sl_rule_answer(&a_line_rule, measure->frames > 0 ? sl_rule_index(&a_line_rule, term) : SL_UNKNOWN, doubt, lines);
+    sl_rule_answer(&a_line_rule, sl_rule_index(&a_line_rule, term), doubt, lines);
     sl_evidence *evidence = SL_NEW(arena, A_COUNT_MOST, sl_evidence);
     int evidences = 0;
     for (int k = 0; evidence && k < measure->count && lines->answer == SL_PRESENT; k++)

@@ -4,8 +4,8 @@
  * The clip's mean is flattened on the pleural line, so that repeats lie in rows. Two numbers tell them from speckle
  * and from single horizontal borders:
  *   coherence   how far beams a few apart agree in their band-passed depth profile below the line;
- *   repetition  how far the profile (the line included) comes again one spacing deeper in neighbouring beams: the
- *               largest normalised correlation over spacings. */
+ *   repetition  how far the mean profile of a space (the line included) comes again one and two spacings deeper and
+ *               not half-way between: with r the profile's autocorrelation, the largest r(d) + r(2d) - r(1.5d). */
 #ifndef SL_READING_A_LINES_H
 #define SL_READING_A_LINES_H
 
@@ -14,12 +14,13 @@
 #include "reading/lines_table.h"
 #include "reading/pleura.h"
 #include "reading/reading.h"
+#include "reading/signs.h"
 #include "view/stack.h"
 
 typedef struct sl_a_measure {
     double frames;      /* weight for pooling segments */
     double coherence;   /* -1..1 */
-    double repetition;  /* 0..1 */
+    double repetition;
     double spacing;     /* rows, NAN when no spacing stands out */
     int count;          /* repeats that stand out at multiples of the spacing */
     double ridge[A_COUNT_MOST];  /* contrast of each over its surroundings */
@@ -38,7 +39,7 @@ sl_status sl_a_lines_measure(const sl_stack *stack, const sl_pleura *pleura, sl_
 void sl_a_lines_merge(sl_a_measure *into, const sl_a_measure *more);
 
 /* States A-lines, their count and spacing. `doubt`: see answer.h. */
-void sl_a_lines_state(const sl_a_measure *measure, const sl_pleura *pleura, const sl_view *view, const char *doubt,
-                      sl_arena *arena, sl_reading *reading);
+void sl_a_lines_state(const sl_a_measure *measure, const sl_pleura *pleura, const sl_view *view, const sl_signs *signs,
+                      const char *doubt, sl_arena *arena, sl_reading *reading);
 
 #endif

@@ -1,8 +1,19 @@
 #include "reading/answer.h"
 
 #include "core/units.h"
+#include "reading/signs.h"
 
 #include <math.h>
+
+double sl_ln_flicker(double flicker)
+{
+    return log((flicker < 0 ? 0 : flicker) + 0.02);
+}
+
+double sl_ln_decay(double decay)
+{
+    return log((decay < 0 ? 0 : decay) + 0.02);
+}
 
 double sl_rule_index(const sl_answer_rule *rule, const double *term)
 {

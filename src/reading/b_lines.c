@@ -5,7 +5,6 @@
 #include "reading/lines_table.h"
 #include "reading/rules_table.h"
 
-#include <math.h>
 #include <string.h>
 
 enum { PROFILE = FLICKER_BANDS * SL_BEAMS };
@@ -77,7 +76,7 @@ sl_status sl_b_lines_measure(const sl_stack *stack, const sl_pleura *pleura, sl_
     measure->best_source = -1;
     measure->best_time_s = SL_UNKNOWN;
     sl_flicker flicker;
-    sl_status status = sl_flicker_measure(stack, arena, &flicker, error);
+    sl_status status = sl_flicker_measure(stack, pleura->seen ? pleura->depth * SL_DEPTHS : SL_UNKNOWN, arena, &flicker, error);
     if (status != SL_OK)
         return status;
     measure->frames = stack->frames;
@@ -116,12 +115,12 @@ void sl_b_lines_merge(sl_b_measure *into, const sl_b_measure *more)
     *into = kept;
 }
 
-void sl_b_lines_state(const sl_b_measure *measure, const char *doubt, sl_arena *arena, sl_reading *reading)
+void sl_b_lines_state(const sl_b_measure *measure, const sl_signs *signs, const char *doubt, sl_arena *arena,
+                      sl_reading *reading)
 {
-    double flicker = sl_flicker_index(measure->coherent_sum, measure->variance_sum, measure->cells);
-    const double term[SL_RULE_TERMS] = {log((flicker > 0 ? flicker : 0) + 0.02), 0, 0, 0};
+    const double term[SL_RULE_TERMS] = {sl_ln_flicker(signs->flicker), 0, 0, 0};
     sl_finding *lines = sl_reading_put(reading, SL_B_LINES);
-    sl_rule_answer(&b_line_rule, sl_known(flicker) ? sl_rule_index(&b_line_rule, term) : SL_UNKNOWN, doubt, lines);
+    sl_rule_answer(&b_line_rule, sl_rule_index(&b_line_rule, term), doubt, lines);
     sl_evidence *evidence = SL_NEW(arena, B_BOXES_MOST, sl_evidence);
     int evidences = 0;
     for (int i = 0; evidence && i < measure->boxes && lines->answer != SL_ABSENT; i++)

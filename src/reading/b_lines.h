@@ -9,6 +9,7 @@
 #include "reading/flicker.h"
 #include "reading/pleura.h"
 #include "reading/reading.h"
+#include "reading/signs.h"
 #include "view/stack.h"
 
 enum { B_BOXES_MOST = 16 };
@@ -29,6 +30,7 @@ typedef struct sl_b_measure {
 sl_status sl_b_lines_measure(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_b_measure *measure,
                              double *coverage, sl_error *error);
 void sl_b_lines_merge(sl_b_measure *into, const sl_b_measure *more);
-void sl_b_lines_state(const sl_b_measure *measure, const char *doubt, sl_arena *arena, sl_reading *reading);
+void sl_b_lines_state(const sl_b_measure *measure, const sl_signs *signs, const char *doubt, 
+                      sl_arena *arena, sl_reading *reading);
 
 #endif

@@ -10,17 +10,19 @@
 
 enum { PROFILE = FLICKER_BANDS * SL_BEAMS };
 
-static int band_row(int band)
+/* First row of a band when the bands begin at row `first`. */
+static int band_row(int first, int band)
 {
-    return FLICKER_FIRST_ROW + (FLICKER_LAST_ROW - FLICKER_FIRST_ROW) * band / FLICKER_BANDS;
+    return first + (FLICKER_LAST_ROW - first) * band / FLICKER_BANDS;
 }
 
 /* Mean grey of each band and beam. `scale` is 1 / cells inside, 0 where none. Cells outside the picture are 0. */
-static void frame_profile(const uint8_t *restrict cell, const float *restrict scale, float *restrict profile)
+static void frame_profile(const uint8_t *restrict cell, int first_row, const float *restrict scale,
+                          float *restrict profile)
 {
     for (int band = 0; band < FLICKER_BANDS; band++) {
         uint16_t sum[SL_BEAMS] = {0};
-        for (int row = band_row(band); row < band_row(band + 1); row++)
+        for (int row = band_row(first_row, band); row < band_row(first_row, band + 1); row++)
             for (int j = 0; j < SL_BEAMS; j++)
                 sum[j] = (uint16_t)(sum[j] + cell[row * SL_BEAMS + j]);
         for (int j = 0; j < SL_BEAMS; j++)
@@ -28,13 +30,13 @@ static void frame_profile(const uint8_t *restrict cell, const float *restrict sc
     }
 }
 
-static void look_at_mask(const uint8_t *mask, float *scale, uint8_t *inside)
+static void look_at_mask(const uint8_t *mask, int first_row, float *scale, uint8_t *inside)
 {
     memset(inside, 1, SL_BEAMS);
     for (int band = 0; band < FLICKER_BANDS; band++)
         for (int j = 0; j < SL_BEAMS; j++) {
-            int cells = 0, rows = band_row(band + 1) - band_row(band);
-            for (int row = band_row(band); row < band_row(band + 1); row++)
+            int cells = 0, rows = band_row(first_row, band + 1) - band_row(first_row, band);
+            for (int row = band_row(first_row, band); row < band_row(first_row, band + 1); row++)
                 cells += mask[row * SL_BEAMS + j];
             scale[band * SL_BEAMS + j] = cells ? 1.0f / (float)cells : 0;
             if (2 * cells <= rows)
@@ -152,11 +154,20 @@ static int lag_of(const sl_stack *stack)
     return lag < stack->frames ? lag : stack->frames - 1;
 }
 
-sl_status sl_flicker_measure(const sl_stack *stack, sl_arena *arena, sl_flicker *flicker, sl_error *error)
+static int first_row_of(double pleura_row)
+{
+    int row = sl_known(pleura_row) ? (int)pleura_row + FLICKER_BELOW_PLEURA : 0;
+    row = row < FLICKER_FIRST_ROW ? FLICKER_FIRST_ROW : row;
+    return row < FLICKER_FIRST_MOST ? row : FLICKER_FIRST_MOST;
+}
+
+sl_status sl_flicker_measure(const sl_stack *stack, double pleura_row, sl_arena *arena, sl_flicker *flicker,
+                             sl_error *error)
 {
     memset(flicker, 0, sizeof *flicker);
     int frames = stack->frames;
     flicker->frames = frames;
+    flicker->first_row = first_row_of(pleura_row);
     flicker->lag = frames > 1 ? lag_of(stack) : 0;
     flicker->pairs = frames > 1 ? frames - flicker->lag : 0;
     float *profile = SL_NEW(arena, (size_t)frames * PROFILE + 1, float);
@@ -168,11 +179,11 @@ sl_status sl_flicker_measure(const sl_stack *stack, sl_arena *arena, sl_flicker 
     pair_work *work = SL_NEW(arena, 1, pair_work);
     if (!profile || !edge || !coherent || !variance || !shift || !scale || !work)
         return sl_fail(error, SL_MEMORY, "Memory ran out while B-lines were looked for.");
-    look_at_mask(stack->mask, scale, flicker->inside);
+    look_at_mask(stack->mask, flicker->first_row, scale, flicker->inside);
     sl_filter band;
     sl_filter_band(FLICKER_NARROW, FLICKER_WIDE, &band);
     for (int t = 0; t < frames; t++) {
-        frame_profile(sl_stack_frame(stack, t), scale, profile + (size_t)t * PROFILE);
+        frame_profile(sl_stack_frame(stack, t), flicker->first_row, scale, profile + (size_t)t * PROFILE);
         sl_filter_beams(&band, profile + (size_t)t * PROFILE, FLICKER_BANDS, edge + (size_t)t * PROFILE);
     }
     for (int t = 0; t < flicker->pairs; t++)

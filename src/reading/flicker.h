@@ -1,8 +1,8 @@
 /* Coherent flicker: a vertical artifact is fed from one place on the pleura, so its whole length brightens and dims at
  * once; speckle and electronic noise do not agree over depth, shadows and still tissue do not flicker. No pleural line
- * is needed.
+ * is needed, but for a deep one.
  *
- * The depths from 40 to 95 % of the imaged depth are cut into FLICKER_BANDS bands; a frame's profile S[band][beam] is
+ * The depths from 40 % (or from below the pleural line) to 95 % of the imaged depth are cut into FLICKER_BANDS bands; a frame's profile S[band][beam] is
  * the mean grey, band-passed along the beams. For a pair of frames 80 to 160 ms apart the second is registered on the
  * first by whole beams (probe sway), E is their difference less its projections on dS/dbeam (the rest of the sway)
  * and on S (gain pumping). With n bands, s the mean of E over the bands and q the mean of its square,
@@ -20,6 +20,7 @@
 
 typedef struct sl_flicker {
     int frames;             /* of the stack */
+    int first_row;          /* where the bands begin */
     int lag;                /* frames between the two of a pair */
     int pairs;              /* frames - lag, 0 for fewer than two frames */
     const float *profile;   /* [frames][FLICKER_BANDS][SL_BEAMS] mean grey */
@@ -33,7 +34,9 @@ typedef struct sl_flicker {
     double sway_sum;        /* sum over pairs of |shift| */
 } sl_flicker;
 
-sl_status sl_flicker_measure(const sl_stack *stack, sl_arena *arena, sl_flicker *flicker, sl_error *error);
+/* `pleura_row`: depth of the pleural line in rows, NAN when not known. */
+sl_status sl_flicker_measure(const sl_stack *stack, double pleura_row, sl_arena *arena, sl_flicker *flicker,
+                             sl_error *error);
 
 /* mean c / (mean q + floor); NAN when there was no pair. */
 double sl_flicker_index(double coherent_sum, double variance_sum, double cells);

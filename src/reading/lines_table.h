@@ -9,6 +9,8 @@
 enum {
     FLICKER_BANDS = 9,        /* recipe */
     FLICKER_FIRST_ROW = 102,  /* 40 % of the imaged depth: below the pleura in nearly every clip; recipe */
+    FLICKER_BELOW_PLEURA = 15, /* and at least this far below the line where that lies deeper (tried) */
+    FLICKER_FIRST_MOST = 160, /* but a band keeps 9 rows or more */
     FLICKER_LAST_ROW = 243,   /* 95 %: above what scanners write at the bottom; recipe */
     FLICKER_SHIFT_MOST = 6,   /* beams a pair of frames is registered over; recipe */
     FLICKER_LAG_FRAMES = 3    /* where times are not known: 0.12 s at the common 25 frames/s */
@@ -26,7 +28,9 @@ enum {
     A_COHERENCE_LAST = 120, /* (recipe: 150; tried) */
     A_NEIGHBOUR_BEAMS = 6, /* speckle is about 2 to 4 beams wide here, a repeat as wide as the space (tried) */
     A_LAG_FIRST = 12,      /* rows: shorter spacing is the line's own ringing */
-    A_LAG_LAST = 110,
+    A_LAG_LAST = 65,       /* with the second repeat still in the strip */
+    A_LAGS = 100,
+    A_SPACE_LEAST = 6,     /* beams: narrower spaces are left out */
     A_COUNT_MOST = 6
 };
 #define A_LATERAL 2.0f     /* beams, smoothing along a repeat (tried) */
@@ -35,10 +39,18 @@ enum {
 #define A_ENERGY_FLOOR 0.02 /* grey levels squared (tried) */
 #define A_LEVEL_SMOOTH 6.0f /* rows: the level a repeat's contrast is taken against (tried) */
 #define A_LEVEL_FLOOR 3.0f  /* grey levels */
-#define A_RELATIVE_FLOOR 0.001 /* of the contrast's energy (tried) */
 #define A_SPACING_SLACK 0.05   /* +-5 % of the spacing: clinical sheet, section 1 */
 #define A_RIDGE_LEAST 0.04 /* contrast of a counted repeat over its surroundings (tried) */
 
+
+/* ---- decay below the line (decay.c); all tried ---- */
+enum {
+    DECAY_BELOW = 6,         /* rows: clear of the line itself */
+    DECAY_LAST = 244,        /* 95 % of the imaged depth */
+    DECAY_ROWS_LEAST = 40,   /* shorter beams tell nothing */
+    DECAY_FLOOR_FIRST = 140  /* rows the darkest beams are looked for in */
+};
+#define DECAY_FLOOR_SHARE 0.05 /* of the beams are darker */
 
 /* ---- B-line count and coverage (b_lines.c) ---- */
 enum {

@@ -235,6 +235,7 @@ static void finish(reader *r)
 {
     sl_clip_result *result = r->result;
     result->info = *sl_clip_get_info(r->clip);
+    result->signs = sl_segments_signs(r->segments);
     result->reading = sl_segments_state(r->segments, result->name, &result->view, r->arena);
     if (!result->reading) {
         result->state = SL_CLIP_FAILED;

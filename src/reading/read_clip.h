@@ -6,6 +6,7 @@
 #include "core/arena.h"
 #include "core/error.h"
 #include "reading/reading.h"
+#include "reading/signs.h"
 #include "view/stack.h"
 #include "view/view.h"
 
@@ -44,6 +45,7 @@ typedef struct sl_clip_result {
     double *frame_coverage; /* per decoded kept frame: share of the space taken by B-lines, for the tide line */
     double *frame_time_s;
     int frame_values;
+    sl_signs signs;       /* the numbers the answers rest on */
     double seconds;       /* time to read, decoding included */
 } sl_clip_result;
 

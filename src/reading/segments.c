@@ -3,7 +3,9 @@
 #include "core/units.h"
 #include "reading/a_lines.h"
 #include "reading/b_lines.h"
+#include "reading/decay.h"
 #include "reading/pleura.h"
+#include "reading/white_lung.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -37,7 +39,7 @@ struct sl_segments {
     int values, value_step, value_skip;
     kept_depth *depth;
     int depths;
-    double frames, found_sum, seen_frames, shadow_sum;
+    double frames, found_sum, seen_frames, shadow_sum, decay_sum, decay_frames;
     double first_time_s, last_time_s;
     bool times_known, has_a;
     int segments;
@@ -146,6 +148,11 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     if (status == SL_OK)
         status = sl_a_lines_measure(stack, &pleura, &s->scratch, &a, error);
     if (status == SL_OK) {
+        double decay = sl_decay_ratio(stack, &pleura);
+        if (sl_known(decay)) {
+            s->decay_sum += decay * stack->frames;
+            s->decay_frames += stack->frames;
+        }
         add_pleura(s, stack, &pleura);
         if (!s->segments++) {
             s->first_time_s = stack->time_s[0];
@@ -214,6 +221,18 @@ static void state_pleura(const sl_segments *s, const sl_view *view, sl_reading *
     ribs->value = ribs->known ? s->shadow_sum / s->frames : SL_UNKNOWN;
 }
 
+sl_signs sl_segments_signs(const sl_segments *s)
+{
+    bool read = s->frames > 0;
+    return (sl_signs){
+        .flicker = sl_flicker_index(s->b.coherent_sum, s->b.variance_sum, s->b.cells),
+        .coherence = read ? s->a.coherence : SL_UNKNOWN,
+        .repetition = read ? s->a.repetition : SL_UNKNOWN,
+        .decay = s->decay_frames > 0 ? s->decay_sum / s->decay_frames : SL_UNKNOWN,
+        .sway = s->b.pairs > 0 ? s->b.sway_sum / s->b.pairs : SL_UNKNOWN,
+    };
+}
+
 sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_view *view, sl_arena *arena)
 {
     sl_reading *reading = sl_reading_new(arena, SL_BY_PROGRAM, "strandline " SL_VERSION, clip);
@@ -223,8 +242,11 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
                       "coherent flicker";
     const char *no_line = s->seen_frames > 0 ? "" : "no pleural line was found";
     state_pleura(s, view, reading);
-    sl_a_lines_state(&s->a, &s->pleura, view, no_line, arena, reading);
-    sl_b_lines_state(&s->b, "", arena, reading);
+    sl_signs signs = sl_segments_signs(s);
+    sl_a_lines_state(&s->a, &s->pleura, view, &signs, no_line, arena, reading);
+    sl_b_lines_state(&s->b, &signs, "", arena, reading);
+    sl_white_lung_state(&signs, no_line, reading);
+    sl_score_state(&signs, no_line, reading);
     return reading;
 }
 
