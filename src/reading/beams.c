@@ -3,56 +3,48 @@
 #include "reading/pleura_table.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <string.h>
 
-static int by_value(float *value, int count, double share)
-{
-    /* small counts: insertion sort keeps the order fixed and needs no memory */
-    for (int i = 1; i < count; i++) {
-        float v = value[i];
-        int j = i;
-        for (; j > 0 && value[j - 1] > v; j--)
-            value[j] = value[j - 1];
-        value[j] = v;
-    }
-    int at = (int)(share * (count - 1) + 0.5);
-    return at;
-}
+enum { BEAMS = SL_BEAMS };
 
+/* The `share` quantile (nearest rank) of the values that are numbers; NAN when there are none. */
 static float quantile(const float *value, double share)
 {
-    float kept[SL_BEAMS];
+    float kept[BEAMS];
     int n = 0;
-    for (int j = 0; j < SL_BEAMS; j++)
-        if (!isnan(value[j]))
-            kept[n++] = value[j];
-    if (!n)
-        return NAN;
-    int at = by_value(kept, n, share);
-    return kept[at];
+    for (int j = 0; j < BEAMS; j++)
+        if (!isnan(value[j])) {
+            int k = n++;
+            for (; k > 0 && kept[k - 1] > value[j]; k--)
+                kept[k] = kept[k - 1];
+            kept[k] = value[j];
+        }
+    return n ? kept[(int)(share * (n - 1) + 0.5)] : NAN;
 }
 
-/* mean grey of beam j over rows first..last that lie inside the picture; NAN when fewer than half of them do
+/* mean grey of a beam over rows first..last inside the picture; NAN when fewer than half of them are inside
  */
-static float column(const float *mean, const uint8_t *mask, int j, int first, int last)
+static float column(const float *mean, const uint8_t *mask, int beam, int first, int last)
 {
     float sum = 0;
     int n = 0;
     for (int i = first < 0 ? 0 : first; i <= last && i < SL_DEPTHS; i++)
-        if (mask[i * SL_BEAMS + j]) {
-            sum += mean[i * SL_BEAMS + j];
+        if (mask[i * BEAMS + beam]) {
+            sum += mean[i * BEAMS + beam];
             n++;
         }
-    return 2 * n >= last - first + 1 ? sum / (float)n : NAN;
+    return n && 2 * n >= last - first + 1 ? sum / (float)n : NAN;
 }
 
-static void smooth(const float *in, float *out, int half)
+/* mean of each beam's numbers with two neighbours each side */
+static void smooth(const float *in, float *out)
 {
-    for (int j = 0; j < SL_BEAMS; j++) {
+    for (int j = 0; j < BEAMS; j++) {
         float sum = 0;
         int n = 0;
-        for (int k = j - half; k <= j + half; k++)
-            if (k >= 0 && k < SL_BEAMS && !isnan(in[k])) {
+        for (int k = j < 2 ? 0 : j - 2; k <= j + 2 && k < BEAMS; k++)
+            if (!isnan(in[k])) {
                 sum += in[k];
                 n++;
             }
@@ -60,64 +52,91 @@ static void smooth(const float *in, float *out, int half)
     }
 }
 
+static int run_end(const uint8_t *kind, int first)
+{
+    int end = first;
+    while (end < BEAMS && kind[end] == kind[first])
+        end++;
+    return end;
+}
+
+/* Runs of `kind` under `least` beams between two runs that see something become `other`. */
+static void close_gaps(uint8_t *kinds, sl_beam_kind kind, int least, sl_beam_kind other)
+{
+    for (int j = 0, end; j < BEAMS; j = end) {
+        end = run_end(kinds, j);
+        bool between =
+            j > 0 && end < BEAMS && kinds[j - 1] != SL_BEAM_OUTSIDE && kinds[end] != SL_BEAM_OUTSIDE;
+        if (kinds[j] == kind && end - j < least && between)
+            memset(kinds + j, other, (size_t)(end - j));
+    }
+}
+
+/* The brightest place above the shadow of beams first..last, when it stands out. */
+static void find_cap(const float *mean, const uint8_t *mask, const float *line, int first, int last,
+                     float bright, sl_beams *beams)
+{
+    float most = 0, at = NAN;
+    for (int j = first; j <= last; j++) {
+        int row = (int)(line[j] + 0.5f);
+        for (int i = row - BEAM_CAP_ROWS < 0 ? 0 : row - BEAM_CAP_ROWS; i <= row + 3 && i < SL_DEPTHS; i++)
+            if (mask[i * BEAMS + j] && mean[i * BEAMS + j] > most) {
+                most = mean[i * BEAMS + j];
+                at = (float)i;
+            }
+    }
+    if (most > BEAM_CAP_SHARE * bright && beams->caps < SL_CAPS_MOST)
+        beams->cap[beams->caps++] = (sl_rib_cap){first, last, at};
+}
+
+static void list_runs(const float *mean, const uint8_t *mask, const float *line, float bright,
+                      sl_beams *beams)
+{
+    int width = 0;
+    for (int j = 0, end; j < BEAMS; j = end) {
+        end = run_end(beams->kind, j);
+        if (beams->kind[j] == SL_BEAM_SPACE) {
+            beams->space_beams += end - j;
+            if (end - j >= BEAM_SPACE_LEAST && beams->spaces < SL_SPACES_MOST) {
+                if (end - j > width) {
+                    width = end - j;
+                    beams->widest = beams->spaces;
+                }
+                beams->space[beams->spaces++] = (sl_beam_range){j, end - 1};
+            }
+        } else if (beams->kind[j] != SL_BEAM_OUTSIDE) {
+            beams->shadow_beams += end - j;
+            if (beams->kind[j] == SL_BEAM_RIB && end - j >= BEAM_RIB_LEAST)
+                find_cap(mean, mask, line, j, end - 1, bright, beams);
+        }
+    }
+}
+
 void sl_beams_classify(const float *mean, const uint8_t *mask, const float *line, sl_beams *beams)
 {
-    float below[SL_BEAMS], wall[SL_BEAMS], level[SL_BEAMS];
+    float below[BEAMS], wall[BEAMS], level[BEAMS];
     memset(beams, 0, sizeof *beams);
     beams->widest = -1;
-    for (int j = 0; j < SL_BEAMS; j++) {
+    for (int j = 0; j < BEAMS; j++) {
         below[j] = wall[j] = NAN;
-        if (isnan(line[j])) {
-            beams->kind[j] = SL_BEAM_OUTSIDE;
+        if (isnan(line[j]))
             continue;
-        }
         int row = (int)(line[j] + 0.5f);
-        below[j] = column(mean, mask, j, row + 8, row + 72);
+        below[j] = column(mean, mask, j, row + BEAM_BELOW_FIRST, row + BEAM_BELOW_LAST);
         wall[j] = column(mean, mask, j, 0, row + 2);
         if (isnan(wall[j]))
             wall[j] = column(mean, mask, j, row - 6, row + 2);
     }
-    smooth(below, level, 2);
-    float bright = quantile(level, 0.85), usual = quantile(wall, 0.6);
-    for (int j = 0; j < SL_BEAMS; j++) {
-        if (isnan(line[j]) || isnan(level[j])) {
-            beams->kind[j] = SL_BEAM_OUTSIDE;
-            continue;
-        }
+    smooth(below, level);
+    float bright = quantile(level, BEAM_BRIGHT_SHARE), usual = quantile(wall, BEAM_USUAL_SHARE);
+    for (int j = 0; j < BEAMS; j++) {
         bool dark = level[j] < BEAM_SHADOW_SHARE * bright;
-        if (dark && wall[j] < BEAM_DARK_SHARE * usual)
-            beams->kind[j] = SL_BEAM_NO_CONTACT;
-        else
-            beams->kind[j] = dark ? SL_BEAM_RIB : SL_BEAM_SPACE;
+        beams->kind[j] = isnan(level[j])                     ? SL_BEAM_OUTSIDE
+                         : !dark                             ? SL_BEAM_SPACE
+                         : wall[j] < BEAM_DARK_SHARE * usual ? SL_BEAM_NO_CONTACT
+                                                             : SL_BEAM_RIB;
     }
-    for (int j = 0; j < SL_BEAMS;) {
-        int end = j;
-        while (end < SL_BEAMS && beams->kind[end] == beams->kind[j])
-            end++;
-        if (beams->kind[j] == SL_BEAM_SPACE) {
-            if (end - j >= BEAM_SPACE_LEAST && beams->spaces < SL_SPACES_MOST) {
-                int s = beams->spaces++;
-                beams->space[s] = (sl_beam_range){j, end - 1};
-                if (beams->widest < 0 ||
-                    end - j > beams->space[beams->widest].last - beams->space[beams->widest].first + 1)
-                    beams->widest = s;
-            }
-            beams->space_beams += end - j;
-        } else if (beams->kind[j] == SL_BEAM_RIB || beams->kind[j] == SL_BEAM_NO_CONTACT) {
-            beams->shadow_beams += end - j;
-            if (beams->kind[j] == SL_BEAM_RIB && end - j >= 3 && beams->caps < SL_CAPS_MOST) {
-                float best = -1, at = NAN;
-                for (int k = j; k < end; k++)
-                    for (int i = (int)line[k] - 20 < 0 ? 0 : (int)line[k] - 20;
-                         i <= (int)line[k] + 4 && i < SL_DEPTHS; i++)
-                        if (mean[i * SL_BEAMS + k] > best) {
-                            best = mean[i * SL_BEAMS + k];
-                            at = (float)i;
-                        }
-                if (best > 2 * bright * BEAM_SHADOW_SHARE)
-                    beams->cap[beams->caps++] = (sl_rib_cap){j, end - 1, at};
-            }
-        }
-        j = end;
-    }
+    close_gaps(beams->kind, SL_BEAM_RIB, BEAM_RIB_LEAST, SL_BEAM_SPACE);
+    close_gaps(beams->kind, SL_BEAM_SPACE, BEAM_SPACE_LEAST, SL_BEAM_RIB);
+    list_runs(mean, mask, line, bright, beams);
 }

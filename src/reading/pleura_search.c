@@ -40,7 +40,7 @@ void sl_line_search_run(const sl_line_search *search, const float *weight, const
                 from[i] = 0;
             }
             for (int k = -STEP; k <= STEP; k++) {
-                float cost = PLEURA_STEP_COST * (float)(k < 0 ? -k : k), step = (float)k;
+                float step = (float)k, cost = PLEURA_STEP_COST * fabsf(step) + PLEURA_BEND_COST * step * step;
                 for (int i = 0; i < count; i++) {
                     float v = before[STEP + i + k] - cost;
                     from[i] = v > best[i] ? step : from[i];

@@ -7,10 +7,10 @@
 #include "reading/pleura_cells.h"
 
 static const float pleura_weight[PLEURA_SIGNS] = {
-    [PLEURA_LEVEL] = 0.1939f,       [PLEURA_LAYERS] = -0.1674f,         [PLEURA_TEXTURE] = -2.5350f,
-    [PLEURA_CHANGE] = -2.9107f,     [PLEURA_SHARE] = 6.6653f,           [PLEURA_RIVAL_UP] = -0.3752f,
-    [PLEURA_RIVAL_DOWN] = -1.2627f, [PLEURA_COLUMNS] = 3.9790f,         [PLEURA_COLUMNS_UP] = -1.4632f,
-    [PLEURA_DEPTH] = 0.0698f,       [PLEURA_DEPTH_SQUARED] = -10.4714f, [PLEURA_ONSET] = 9.1992f,
+    [PLEURA_LEVEL] = -0.0831f,      [PLEURA_LAYERS] = -0.1051f,        [PLEURA_TEXTURE] = -2.2283f,
+    [PLEURA_CHANGE] = -2.5600f,     [PLEURA_SHARE] = 7.4488f,          [PLEURA_RIVAL_UP] = -0.3950f,
+    [PLEURA_RIVAL_DOWN] = -1.2888f, [PLEURA_COLUMNS] = 3.9054f,        [PLEURA_COLUMNS_UP] = -1.6794f,
+    [PLEURA_DEPTH] = 1.9795f,       [PLEURA_DEPTH_SQUARED] = -8.3358f, [PLEURA_ONSET] = 8.1490f,
 };
 
 #endif
