@@ -112,10 +112,10 @@ sl_status sl_clip_open(const char *path, int threads, sl_clip **result, sl_error
     return status;
 }
 
-sl_status sl_clip_hash(const sl_clip *clip, uint64_t *hash, sl_error *error)
+sl_status sl_clip_hash(const char *path, uint64_t *hash, sl_error *error)
 {
     int file;
-    sl_status status = open_file(clip->path, &file, error);
+    sl_status status = open_file(path, &file, error);
     if (status)
         return status;
     enum { PIECE = 1 << 16 };
@@ -129,7 +129,7 @@ sl_status sl_clip_hash(const sl_clip *clip, uint64_t *hash, sl_error *error)
         av_murmur3_final(state, sum);
         *hash = AV_RL64(sum);
     }
-    const char *name = sl_path_name(clip->path);
+    const char *name = sl_path_name(path);
     if (!state || !piece)
         status = sl_fail(error, SL_MEMORY, "Memory ran out while reading %s. Close other programs and try again.", name);
     else if (got < 0)

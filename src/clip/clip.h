@@ -67,8 +67,9 @@ typedef struct sl_clip sl_clip;
  * may use (1 or 2). Errors: SL_IO, SL_FORMAT (not a clip), SL_UNSUPPORTED, SL_LIMIT, SL_MEMORY. */
 sl_status sl_clip_open(const char *path, int threads, sl_clip **clip, sl_error *error);
 
-/* 64-bit content hash of the file (MurmurHash3), for the record only. Reads the whole file. */
-sl_status sl_clip_hash(const sl_clip *clip, uint64_t *hash, sl_error *error);
+/* 64-bit content hash of a file (MurmurHash3): to know a clip again, not against forgery. Reads the whole file and
+ * needs no open clip. */
+sl_status sl_clip_hash(const char *path, uint64_t *hash, sl_error *error);
 
 /* What is known so far; `has_colour`, times may become known while frames are decoded. Owned by the clip. */
 const sl_clip_info *sl_clip_get_info(const sl_clip *clip);
