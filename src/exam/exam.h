@@ -4,27 +4,21 @@
 
 #include "core/arena.h"
 #include "core/error.h"
+#include "exam/zones.h"
 #include "reading/read_clip.h"
 
 #include <stdbool.h>
 
-typedef enum sl_side { SL_SIDE_NONE, SL_SIDE_RIGHT, SL_SIDE_LEFT } sl_side;
-
-/* Zones in anatomical terms, one table (zones.c). */
-typedef struct sl_zone {
-    const char *key;    /* in files: "R-upper-anterior" */
-    const char *name;   /* for people: "right upper anterior" */
-    sl_side side;
-    double from, to;    /* place on the unrolled half chest: 0 = sternum, 1 = spine */
-    double top, bottom; /* 0 = head, 1 = foot */
-} sl_zone;
-
 typedef struct sl_exam_clip {
-    const char *path;
+    const char *path;          /* to open it: the bytes as the file system has them */
+    const char *name;          /* for people and files: the file's name, always valid UTF-8 */
+    const char *where;         /* path below the folder that was given, valid UTF-8; the name for a single file */
+    const char *stem;          /* name without its ending, made unique in the examination: for files made of the clip */
     const sl_zone *zone;       /* NULL: not assigned */
-    const char *zone_from;     /* "exam.csv", "file name" or "" */
+    const char *zone_from;     /* "exam.csv", "file name", "folder name" or "" */
     double stated_depth_cm;    /* 0 = not stated */
-    const char *notes;
+    const char *notes;         /* "" when there are none */
+    uint64_t content;          /* hash of the file, 0 until it was read */
     sl_clip_result result;
 } sl_exam_clip;
 
@@ -33,25 +27,42 @@ typedef struct sl_zone_score {
     int score;          /* -1: none */
     double low, high;   /* what the uncertain ones leave open */
     int clips;
-    int decisive;       /* index of the clip that gave it, -1 */
+    int decisive;       /* index of the clip that gave it; of the clip to show when there is no score; -1 no clip */
 } sl_zone_score;
 
 typedef struct sl_exam {
-    const char *title, *date, *person, *question; /* from exam.csv's neighbours exam-info.json or "" */
+    const char *title, *date, *person, *question; /* from exam-info.json beside the clips, or "" */
     bool invented;      /* demo data, marked as such everywhere */
+    const sl_protocol *protocol; /* the scheme whose zones are counted, NULL before scoring */
     int clips;
     sl_exam_clip *clip;
+    int remarks;
+    const char **remark; /* whole sentences about what was left aside or could not be used */
     int zones;
-    sl_zone_score *zone;
+    sl_zone_score *zone; /* every zone of the scheme, scanned or not: right side first, head first */
     int total, total_of, zones_scored; /* total of the scored zones, 3 x that number */
-    double total_low, total_high;
+    double total_low, total_high;      /* of all zones: what missing and uncertain ones leave open */
+    const char *stated_protocol;       /* key in exam-info.json or "" */
 } sl_exam;
 
-/* Collects the clips of folders and files, in a fixed order. Fills zones and depths from exam.csv or file names.
+/* Collects the clips of folders and files, in a fixed order: as given, and within a folder by the bytes of the names,
+ * files before subfolders. Left out: hidden files, folders that strandline wrote, documents (named in a remark).
+ * Fills zones, depths and notes from exam.csv beside the clips, else from words in file and folder names. A path that
+ * does not exist stays in the list, so that its row says so. All memory is from `arena`.
  * SL_IO / SL_USAGE when nothing is there at all. */
 sl_status sl_exam_collect(const char *const *paths, int count, sl_arena *arena, sl_exam *exam, sl_error *error);
 
-/* Scores after the clips were read. */
-void sl_exam_score(sl_exam *exam, sl_arena *arena);
+/* Scores after the clips were read: a zone has the score of its worst clip; nothing is made up for a missing one. */
+sl_status sl_exam_score(sl_exam *exam, sl_arena *arena, sl_error *error);
+
+/* ---- for the files of this folder ---- */
+
+/* Adds a sentence to the remarks. Out of memory loses it. */
+void sl_exam_remark(sl_exam *exam, sl_arena *arena, const char *format, ...) __attribute__((format(printf, 3, 4)));
+
+/* Applies `folder`/exam.csv to the clips first .. first+count-1 (those of that folder and below). */
+void sl_exam_apply_csv(const char *path, int first, sl_arena *arena, sl_exam *exam);
+/* Fills title, date, person, question, invented, protocol from an exam-info.json. */
+void sl_exam_apply_info(const char *path, sl_arena *arena, sl_exam *exam);
 
 #endif
