@@ -1,17 +1,22 @@
-/* Drawing and exporting. Nothing here reads pixels to find anything: it shows what readings say. */
+/* Drawing and exporting. Nothing here reads pixels to find anything: it shows what readings say.
+ *
+ * An examination is written from the records of its clips (record.h) in the output folder `out`; only one record is in
+ * memory at a time, so that an examination may have thousands of clips. Every file appears whole or not at all. */
 #ifndef SL_REPORT_REPORT_H
 #define SL_REPORT_REPORT_H
 
 #include "core/error.h"
 #include "exam/exam.h"
 
-/* Each writes one file. `folder` is the output folder (exists). */
-sl_status sl_report_json(const sl_exam *exam, const char *path, sl_error *error);          /* exam.json */
-sl_status sl_report_csv(const sl_exam *exam, const char *path, sl_error *error);           /* readings.csv */
-sl_status sl_report_pdf(const sl_exam *exam, const char *path, sl_error *error);           /* report.pdf */
-/* The evidence picture of one clip (PNG). May be called from several threads for different clips. */
-sl_status sl_report_picture(const sl_exam *exam, int clip, const char *path, sl_error *error);
+sl_status sl_report_json(const sl_exam *exam, const char *out, const char *path, sl_error *error); /* exam.json */
+sl_status sl_report_csv(const sl_exam *exam, const char *path, sl_error *error);                   /* readings.csv */
+sl_status sl_report_pdf(const sl_exam *exam, const char *out, const char *path, sl_error *error);  /* report.pdf */
+
+/* The evidence picture of one clip (PNG), from its result with the kept frames still there. May be called from several
+ * threads for different clips. */
+sl_status sl_report_picture(const sl_exam_clip *clip, bool invented, const char *path, sl_error *error);
+
 /* The clip with its evidence drawn in (decodes again). */
-sl_status sl_report_annotated_clip(const sl_exam *exam, int clip, const char *path, sl_error *error);
+sl_status sl_report_annotated_clip(const sl_exam_clip *clip, bool invented, const char *path, sl_error *error);
 
 #endif

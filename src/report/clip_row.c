@@ -1,0 +1,211 @@
+#include "report/clip_row.h"
+
+#include "core/text.h"
+#include "core/units.h"
+#include "report/overlay.h"
+#include "report/tide.h"
+#include "report/words.h"
+
+#include <stdio.h>
+#include <string.h>
+
+enum { HEAD = 17, GAP = 14, CELL_HEIGHT = 35 };
+
+const sl_row sl_row_on_page = {.width = 770, .height = 162, .picture_width = 186, .cell_width = 70, .tide_width = 178,
+                               .columns = 2, .mark_weight = 0.7};
+const sl_row sl_row_on_picture = {.width = 920, .height = 334, .picture_width = 392, .cell_width = 156,
+                                  .tide_width = 180, .columns = 1, .mark_weight = 1};
+
+void sl_row_picture_box(const sl_row *row, int width, int height, double *x, double *y, double *w, double *h)
+{
+    double room = row->height - HEAD;
+    double scale = row->picture_width / (width > 0 ? width : 1);
+    if (height > 0 && scale * height > room)
+        scale = room / height;
+    *w = width * scale;
+    *h = height * scale;
+    *x = row->x + (row->picture_width - *w) / 2;
+    *y = row->y + HEAD + (room - *h) / 2;
+}
+
+void sl_row_cell_box(const sl_row *row, double *x, double *y, double *w, double *h)
+{
+    *x = row->x + row->picture_width + GAP * 0.6;
+    *y = row->y + HEAD;
+    *w = row->cell_width;
+    *h = row->height - HEAD;
+}
+
+static void draw_heading(sl_pen *pen, const sl_row *row, const sl_exam_clip *clip)
+{
+    const sl_reading *reading = clip->result.reading;
+    const sl_finding *score = reading ? sl_reading_get(reading, SL_SCORE) : NULL;
+    int level = score && score->known && sl_known(score->value) ? (int)(score->value + 0.5) : -1;
+    char zone[64], facts[160];
+    double x = row->x, base = row->y + 9.5;
+    sl_draw_score(pen, x, row->y, 12, level);
+    x += 17;
+    snprintf(zone, sizeof zone, "%s", clip->zone ? clip->zone->name : "no zone assigned");
+    if (zone[0] >= 'a' && zone[0] <= 'z')
+        zone[0] = (char)(zone[0] - 'a' + 'A');
+    x += sl_pen_text(pen, x, base, SL_TYPE_HEADING | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0, zone) + 10;
+    double right = row->x + row->width;
+    sl_words_clip(clip, facts, sizeof facts);
+    right -= sl_pen_text(pen, right, base, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_RIGHT, 0, facts) + 10;
+    if (right > x + 20)
+        sl_pen_text(pen, x, base, SL_TYPE_BODY, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, right - x, clip->where);
+}
+
+static void draw_unread(sl_pen *pen, const sl_row *row, const sl_exam_clip *clip, const sl_shown *shown)
+{
+    double x, y, w, h;
+    sl_row_cell_box(row, &x, &y, &w, &h);
+    sl_draw_hatch(pen->cr, x, y, w, h, 6);
+    if (!shown->picture)
+        sl_draw_hatch(pen->cr, row->x, y, row->picture_width, h, 6);
+    double left = x + w + GAP, width = row->x + row->width - left;
+    double top = y + 4;
+    top += sl_pen_paragraph(pen, left, top, width, 1, SL_TYPE_VALUE | SL_BOLD, LOOK_COLOUR_INK,
+                            clip->result.state == SL_CLIP_FAILED ? "This clip could not be opened"
+                                                                 : "This clip could not be read") + 3;
+    sl_pen_paragraph(pen, left, top, width, 4, SL_TYPE_BODY, LOOK_COLOUR_INK, clip->result.reason);
+}
+
+typedef struct target {
+    bool there;
+    double x, y;
+} target;
+
+/* Numbers in the order of the table, what could be told first; the score stands in the heading already, a share of the
+ * depth gives way to millimetres. */
+static int pick(const sl_reading *reading, const sl_finding **picked)
+{
+    int count = 0;
+    const sl_finding *mm = sl_reading_get(reading, SL_PLEURA_DEPTH_MM);
+    for (int told = 1; told >= 0; told--)
+        for (int code = 0; code < SL_CODES; code++) {
+            const sl_finding *finding = sl_reading_get(reading, (sl_code)code);
+            if (!finding || code == SL_SCORE || (code == SL_PLEURA_DEPTH && mm && mm->known) ||
+                (code == SL_PLEURA_DEPTH_MM && !(mm && mm->known)) || finding->known != told)
+                continue;
+            picked[count++] = finding;
+        }
+    return count;
+}
+
+static void draw_numbers(sl_pen *pen, const sl_row *row, const sl_exam_clip *clip, const sl_shown *shown,
+                         sl_text *untold)
+{
+    const sl_finding *picked[SL_CODES];
+    int count = pick(clip->result.reading, picked);
+    double cx, cy, cw, ch;
+    sl_row_cell_box(row, &cx, &cy, &cw, &ch);
+    double left = cx + cw + GAP + 8, right = row->x + row->width - row->tide_width - GAP;
+    double column = (right - left) / row->columns;
+    int lines = (int)((row->height - HEAD) / CELL_HEIGHT), room = lines * row->columns;
+    double pitch = (row->height - HEAD + 4) / lines;
+    const sl_place straight = {.view = NULL, .x = cx, .y = cy, .sx = cw, .sy = ch};
+    for (int pass = 0; pass < 2; pass++) /* threads lie under the words */
+        for (int i = 0; i < count && i < room; i++) {
+            double x = left + (i % row->columns) * column, y = row->y + HEAD + (i / row->columns) * pitch;
+            if (pass == 0) {
+                double beam, depth, to_x, to_y;
+                if (!shown->cell || i % row->columns || !sl_thread_end(picked[i], shown->frame, &beam, &depth))
+                    continue;
+                sl_place_point(&straight, beam, depth, &to_x, &to_y);
+                sl_draw_thread(pen->cr, x - 3, y + 13, to_x, to_y);
+                continue;
+            }
+            sl_words words;
+            char under[200];
+            sl_words_finding(picked[i], &words);
+            sl_pen_text(pen, x, y + 6.5, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, column - 8, words.label);
+            sl_pen_text(pen, x, y + 16, SL_TYPE_VALUE, LOOK_COLOUR_INK, SL_ALIGN_LEFT, column - 8, words.value);
+            const char *second = words.interval[0] ? words.interval : words.reason;
+            sl_pen_text(pen, x, y + 23.6, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, column - 8,
+                        *second ? second : words.evidence);
+            snprintf(under, sizeof under, "%s", *second ? words.evidence : "");
+            sl_pen_text(pen, x, y + 30.8, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, column - 8, under);
+        }
+    for (int i = room; i < count; i++) {
+        sl_words words;
+        sl_words_finding(picked[i], &words);
+        sl_text_printf(untold, "%s%s: %s%s%s%s", untold->length ? "; " : "", words.label, words.value,
+                       words.reason[0] ? " (" : "", words.reason, words.reason[0] ? ")" : "");
+    }
+}
+
+static void draw_side(sl_pen *pen, const sl_row *row, const sl_exam_clip *clip, const sl_shown *shown,
+                      const sl_text *untold)
+{
+    const sl_clip_result *result = &clip->result;
+    double x = row->x + row->width - row->tide_width, y = row->y + HEAD;
+    double high = row->height > 250 ? 92 : 58;
+    sl_pen_text(pen, x, y + 7, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, row->tide_width,
+                "share of the space taken by B-lines, 0 to 100 %");
+    sl_draw_tide(pen, x, y + 12, row->tide_width, high, result, shown->frame, shown->time_s);
+    y += 12 + high + 16;
+    char text[1200];
+    snprintf(text, sizeof text, "%s%s%s%s%s%s%s%s", result->reason, *result->reason ? " " : "",
+             result->view.note[0] ? "View: " : "", result->view.note, result->view.note[0] ? ". " : "",
+             untold->length ? untold->bytes : "", untold->length ? ". " : "", *clip->notes ? "Note: " : "");
+    size_t used = strlen(text);
+    snprintf(text + used, sizeof text - used, "%s", clip->notes);
+    int lines = (int)((row->y + row->height - y) / 8.2);
+    if (lines > 0)
+        sl_pen_paragraph(pen, x, y, row->tide_width, lines, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, text);
+}
+
+/* "frame 31 (1.24 s)" in the corner of the picture. */
+static void draw_stamp(sl_pen *pen, double x, double y, const sl_shown *shown)
+{
+    char text[64];
+    if (sl_known(shown->time_s))
+        snprintf(text, sizeof text, "frame %d, %.2f s", shown->frame, shown->time_s);
+    else
+        snprintf(text, sizeof text, "frame %d", shown->frame);
+    sl_pen_text(pen, x, y, SL_TYPE_SMALL, LOOK_COLOUR_MARK_RIB, SL_ALIGN_LEFT, 0, text);
+}
+
+void sl_draw_clip_row(sl_pen *pen, const sl_row *row, const sl_exam_clip *clip, const sl_shown *shown)
+{
+    const sl_clip_result *result = &clip->result;
+    double x, y, w, h, room_y = row->y + HEAD, room_h = row->height - HEAD;
+    draw_heading(pen, row, clip);
+    if (shown->picture) {
+        int wide = result->view.width > 0 ? result->view.width : cairo_image_surface_get_width(shown->picture);
+        int high = result->view.height > 0 ? result->view.height : cairo_image_surface_get_height(shown->picture);
+        sl_row_picture_box(row, wide, high, &x, &y, &w, &h);
+        cairo_rectangle(pen->cr, row->x, room_y, row->picture_width, room_h);
+        sl_set_colour(pen->cr, LOOK_COLOUR_NIGHT, 1);
+        cairo_fill(pen->cr);
+        sl_draw_surface(pen->cr, shown->picture, x, y, w, h);
+        cairo_save(pen->cr);
+        cairo_rectangle(pen->cr, row->x, room_y, row->picture_width, room_h);
+        cairo_clip(pen->cr);
+        const sl_place place = {.view = &result->view, .x = x, .y = y, .sx = w / wide, .sy = h / high};
+        if (result->view.shape != SL_SHAPE_UNKNOWN)
+            sl_draw_evidence(pen, &place, result->reading, shown->frame, row->mark_weight, row->columns == 1);
+        draw_stamp(pen, row->x + 4, room_y + room_h - 4, shown);
+        cairo_restore(pen->cr);
+    }
+    if (result->state != SL_CLIP_READ || !result->reading) {
+        draw_unread(pen, row, clip, shown);
+        return;
+    }
+    sl_row_cell_box(row, &x, &y, &w, &h);
+    if (shown->cell) {
+        sl_draw_surface(pen->cr, shown->cell, x, y, w, h);
+        cairo_save(pen->cr);
+        cairo_rectangle(pen->cr, x, y, w, h);
+        cairo_clip(pen->cr);
+        const sl_place place = {.view = NULL, .x = x, .y = y, .sx = w, .sy = h};
+        sl_draw_evidence(pen, &place, result->reading, shown->frame, row->mark_weight, false);
+        cairo_restore(pen->cr);
+    } else
+        sl_draw_hatch(pen->cr, x, y, w, h, 6);
+    sl_text untold = {0};
+    draw_numbers(pen, row, clip, shown, &untold);
+    draw_side(pen, row, clip, shown, &untold);
+    sl_text_free(&untold);
+}

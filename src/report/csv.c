@@ -1,0 +1,81 @@
+/* readings.csv: one row a clip; a contract that outside scripts rely on. Columns may be added, never renamed. */
+#include "report/report.h"
+
+#include "core/file.h"
+#include "core/text.h"
+#include "core/units.h"
+#include "report/words.h"
+
+#include <stdio.h>
+
+static const char header[] = "clip,zone,status,reason,frames,shape,pleura_found,pleura_depth_rel,pleura_depth_mm,"
+                             "a_line_index,a_lines,b_line_index,b_lines,b_line_count,b_line_coverage,score,seconds,"
+                             "path,a_line_count,rib_share,white_lung,scale,depth_mm\n";
+
+static void add_number(sl_text *text, double value, int decimals)
+{
+    char field[40] = "";
+    if (sl_known(value))
+        snprintf(field, sizeof field, "%.*f", decimals, value == 0 ? 0.0 : value);
+    sl_csv_add(text, field, false);
+}
+
+static const sl_finding *get(const sl_exam_clip *clip, sl_code code)
+{
+    return clip->result.reading ? sl_reading_get(clip->result.reading, code) : NULL;
+}
+
+static void add_value(sl_text *text, const sl_exam_clip *clip, sl_code code, int decimals)
+{
+    const sl_finding *finding = get(clip, code);
+    add_number(text, finding && finding->known ? finding->value : SL_UNKNOWN, decimals);
+}
+
+/* The index stands even where the answer is "uncertain": it is a number, not a statement. */
+static void add_answer(sl_text *text, const sl_exam_clip *clip, sl_code code, bool with_index)
+{
+    const sl_finding *finding = get(clip, code);
+    if (with_index)
+        add_number(text, finding ? finding->value : SL_UNKNOWN, 4);
+    sl_csv_add(text, !finding ? "" : sl_answer_name(finding->known ? finding->answer : SL_UNCERTAIN), false);
+}
+
+static void add_row(sl_text *text, const sl_exam_clip *clip)
+{
+    const sl_clip_result *result = &clip->result;
+    const sl_finding *pleura = get(clip, SL_PLEURA_DEPTH);
+    sl_csv_add(text, clip->name, true);
+    sl_csv_add(text, clip->zone ? clip->zone->key : "", false);
+    sl_csv_add(text, sl_words_state(result->state), false);
+    sl_csv_add(text, result->reason ? result->reason : "", false);
+    add_number(text, result->frames, 0);
+    sl_csv_add(text, result->view.shape == SL_SHAPE_UNKNOWN ? "" : sl_shape_name(result->view.shape), false);
+    sl_csv_add(text, pleura && pleura->known ? "1" : "0", false);
+    add_value(text, clip, SL_PLEURA_DEPTH, 4);
+    add_value(text, clip, SL_PLEURA_DEPTH_MM, 2);
+    add_answer(text, clip, SL_A_LINES, true);
+    add_answer(text, clip, SL_B_LINES, true);
+    add_value(text, clip, SL_B_LINE_COUNT, 0);
+    add_value(text, clip, SL_B_LINE_COVERAGE, 4);
+    add_value(text, clip, SL_SCORE, 0);
+    add_number(text, result->seconds, 4);
+    sl_csv_add(text, clip->where, false);
+    add_value(text, clip, SL_A_LINE_COUNT, 0);
+    add_value(text, clip, SL_RIB_SHARE, 4);
+    add_answer(text, clip, SL_WHITE_LUNG, false);
+    sl_csv_add(text, sl_scale_source_name(result->view.scale_source), false);
+    add_number(text, result->state == SL_CLIP_READ ? sl_view_depth_mm(&result->view) : SL_UNKNOWN, 2);
+    sl_text_add(text, "\n");
+}
+
+sl_status sl_report_csv(const sl_exam *exam, const char *path, sl_error *error)
+{
+    sl_text text = {0};
+    sl_text_add(&text, header);
+    for (int i = 0; i < exam->clips; i++)
+        add_row(&text, &exam->clip[i]);
+    sl_status status = text.failed ? sl_fail(error, SL_MEMORY, "Memory ran out while writing %s.", path)
+                                   : sl_file_write(path, text.bytes, text.length, error);
+    sl_text_free(&text);
+    return status;
+}

@@ -1,0 +1,31 @@
+/* The pages of the report, drawn on any surface of A4 across. */
+#ifndef SL_REPORT_PAGES_H
+#define SL_REPORT_PAGES_H
+
+#include "exam/exam.h"
+#include "report/clip_row.h"
+#include "report/record.h"
+
+static const double sl_page_width = 841.89, sl_page_height = 595.28, sl_page_margin = 36;
+
+/* What the first page shows of each zone: the record of the clip that stands for it. */
+typedef struct sl_zone_picture {
+    sl_record record;
+    sl_shown shown;
+    bool there;
+} sl_zone_picture;
+
+/* Footer (caution, limits, method, page n of m) and the mark of invented data. */
+void sl_draw_page_frame(sl_pen *pen, const sl_exam *exam, int page, int pages);
+
+/* Title, strip, numbers with threads, what to scan again, table of zones, room to conclude and sign. */
+void sl_draw_exam_page(sl_pen *pen, const sl_exam *exam, const sl_zone_picture *zones);
+
+/* Methods, definitions with their sources, limits, remarks. Returns the first remark that found no room. */
+int sl_draw_notes_page(sl_pen *pen, const sl_exam *exam, int first_remark);
+
+/* Rows of clips fit a page. */
+enum { SL_ROWS_A_PAGE = 3 };
+void sl_row_of_page(int row, sl_row *where);
+
+#endif

@@ -1,0 +1,173 @@
+/* report.pdf: the examination's page, rows of clips three a page, notes. */
+#include "report/report.h"
+
+#include "core/units.h"
+#include "report/outfile.h"
+#include "report/pages.h"
+#include "report/words.h"
+
+#include <cairo-pdf.h>
+#include <stdio.h>
+#include <string.h>
+
+static cairo_status_t write_piece(void *closure, const unsigned char *bytes, unsigned length)
+{
+    return sl_outfile_write(closure, bytes, length) ? CAIRO_STATUS_SUCCESS : CAIRO_STATUS_WRITE_ERROR;
+}
+
+/* Clips in the order of the report: zone by zone as on the strip, then those without a zone. */
+static int *order_clips(const sl_exam *exam, sl_arena *arena)
+{
+    int *order = SL_NEW(arena, exam->clips + 1, int), used = 0;
+    if (!order)
+        return NULL;
+    for (int z = 0; z <= exam->zones; z++)
+        for (int i = 0; i < exam->clips; i++)
+            if (exam->clip[i].zone == (z < exam->zones ? exam->zone[z].zone : NULL))
+                order[used++] = i;
+    for (int i = 0; i < exam->clips && used < exam->clips; i++) { /* zones outside the scheme */
+        bool listed = false;
+        for (int k = 0; k < used && !listed; k++)
+            listed = order[k] == i;
+        if (!listed)
+            order[used++] = i;
+    }
+    return order;
+}
+
+/* The record of a clip and its pictures as surfaces; without a record the clip's own state stands. */
+static void open_record(const sl_exam *exam, const char *out, int clip, bool with_picture, sl_arena *arena,
+                        sl_record *record, sl_shown *shown)
+{
+    const char *path = sl_record_path(arena, out, &exam->clip[clip]);
+    *shown = (sl_shown){.frame = -1, .time_s = SL_UNKNOWN};
+    if (!path || sl_record_load(path, arena, record, NULL) != SL_OK ||
+        record->key.content != exam->clip[clip].content) {
+        *record = (sl_record){.result = exam->clip[clip].result, .shown_frame = -1};
+        return;
+    }
+    shown->frame = record->shown_frame;
+    shown->time_s = record->shown_time_s;
+    if (record->cell.length)
+        shown->cell = sl_surface_of_jpeg(record->cell.bytes, record->cell.length, record->cell.width, record->cell.height);
+    if (record->picture.length && with_picture)
+        shown->picture = sl_surface_of_jpeg(record->picture.bytes, record->picture.length, record->picture.width,
+                                            record->picture.height);
+}
+
+static void close_shown(sl_shown *shown)
+{
+    cairo_surface_destroy(shown->picture);
+    cairo_surface_destroy(shown->cell);
+}
+
+static void begin_page(sl_pen *pen, const sl_exam *exam, int page, int pages)
+{
+    sl_set_colour(pen->cr, LOOK_COLOUR_PAPER, 1);
+    cairo_paint(pen->cr);
+    sl_draw_page_frame(pen, exam, page, pages);
+}
+
+static void draw_first_page(sl_pen *pen, const sl_exam *exam, const char *out)
+{
+    sl_arena arena = {0};
+    sl_zone_picture *zones = SL_NEW(&arena, exam->zones + 1, sl_zone_picture);
+    for (int i = 0; zones && i < exam->zones; i++)
+        if (exam->zone[i].decisive >= 0) {
+            open_record(exam, out, exam->zone[i].decisive, false, &arena, &zones[i].record, &zones[i].shown);
+            zones[i].there = true;
+        }
+    if (zones)
+        sl_draw_exam_page(pen, exam, zones);
+    for (int i = 0; zones && i < exam->zones; i++)
+        close_shown(&zones[i].shown);
+    sl_arena_free(&arena);
+}
+
+static void draw_row(sl_pen *pen, const sl_exam *exam, const char *out, int clip, int row)
+{
+    sl_arena arena = {0};
+    sl_record record;
+    sl_shown shown;
+    sl_row where;
+    open_record(exam, out, clip, true, &arena, &record, &shown);
+    sl_exam_clip full = exam->clip[clip];
+    full.result = record.result;
+    sl_row_of_page(row, &where);
+    sl_draw_clip_row(pen, &where, &full, &shown);
+    close_shown(&shown);
+    sl_arena_free(&arena);
+}
+
+static int notes_pages(const sl_exam *exam)
+{
+    cairo_surface_t *blank = cairo_recording_surface_create(CAIRO_CONTENT_COLOR, NULL);
+    cairo_t *cr = cairo_create(blank);
+    sl_pen pen;
+    sl_pen_begin(&pen, cr);
+    int pages = 0, remark = 0;
+    do {
+        int next = sl_draw_notes_page(&pen, exam, remark);
+        pages++;
+        if (pages > 1 && next == remark)
+            break;
+        remark = next;
+    } while (remark < exam->remarks);
+    sl_pen_end(&pen);
+    cairo_destroy(cr);
+    cairo_surface_destroy(blank);
+    return pages;
+}
+
+sl_status sl_report_pdf(const sl_exam *exam, const char *out, const char *path, sl_error *error)
+{
+    sl_outfile file;
+    sl_arena arena = {0};
+    int *order = order_clips(exam, &arena);
+    if (!order)
+        return sl_fail(error, SL_MEMORY, "Memory ran out while writing %s.", path);
+    sl_status status = sl_outfile_open(&file, path, error);
+    if (status != SL_OK) {
+        sl_arena_free(&arena);
+        return status;
+    }
+    cairo_surface_t *surface = cairo_pdf_surface_create_for_stream(write_piece, &file, sl_page_width, sl_page_height);
+    cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_TITLE,
+                                   *exam->title ? exam->title : "Lung ultrasound examination");
+    cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_CREATOR, "strandline " SL_VERSION);
+    cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_SUBJECT, sl_words_caution);
+    /* the same input gives the same bytes: no clock, the examination's own day where it is stated */
+    cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_CREATE_DATE,
+                                   strlen(exam->date) == 10 && exam->date[4] == '-' ? exam->date : "2000-01-01");
+    cairo_t *cr = cairo_create(surface);
+    sl_pen pen;
+    sl_pen_begin(&pen, cr);
+    int clip_pages = (exam->clips + SL_ROWS_A_PAGE - 1) / SL_ROWS_A_PAGE, pages = 1 + clip_pages + notes_pages(exam);
+    begin_page(&pen, exam, 1, pages);
+    draw_first_page(&pen, exam, out);
+    cairo_show_page(cr);
+    for (int page = 0; page < clip_pages && !file.cause; page++) {
+        begin_page(&pen, exam, 2 + page, pages);
+        for (int row = 0; row < SL_ROWS_A_PAGE && page * SL_ROWS_A_PAGE + row < exam->clips; row++)
+            draw_row(&pen, exam, out, order[page * SL_ROWS_A_PAGE + row], row);
+        cairo_show_page(cr);
+    }
+    for (int page = 2 + clip_pages, remark = 0; page <= pages; page++) {
+        begin_page(&pen, exam, page, pages);
+        remark = sl_draw_notes_page(&pen, exam, remark);
+        cairo_show_page(cr);
+    }
+    sl_pen_end(&pen);
+    cairo_status_t drawn = cairo_status(cr);
+    cairo_destroy(cr);
+    cairo_surface_finish(surface);
+    if (drawn == CAIRO_STATUS_SUCCESS)
+        drawn = cairo_surface_status(surface);
+    cairo_surface_destroy(surface);
+    sl_arena_free(&arena);
+    if (drawn != CAIRO_STATUS_SUCCESS && !file.cause) {
+        sl_outfile_close(&file, false, NULL);
+        return sl_fail(error, SL_MEMORY, "%s could not be drawn: %s.", path, cairo_status_to_string(drawn));
+    }
+    return sl_outfile_close(&file, true, error);
+}

@@ -1,0 +1,104 @@
+#include "report/tide.h"
+
+#include "core/units.h"
+
+#include <stdio.h>
+
+/* A step of 1, 2 or 5 times a power of ten that divides `span` into at most `most` parts. */
+static double nice_step(double span, int most)
+{
+    double step = pow(10, floor(log10(span / most)));
+    static const double factors[] = {1, 2, 5, 10};
+    for (int i = 0; i < 4; i++)
+        if (span / (step * factors[i]) <= most)
+            return step * factors[i];
+    return step * 10;
+}
+
+static void draw_shore(cairo_t *cr, const sl_clip_result *result, double x, double y, double sx, double height,
+                       bool by_time)
+{
+    int runs = 0;
+    for (int pass = 0; pass < 2; pass++) {
+        double last_x = 0, first_x = 0;
+        bool open = false;
+        for (int i = 0; i <= result->frame_values; i++) {
+            double share = i < result->frame_values ? result->frame_coverage[i] : SL_UNKNOWN;
+            if (!sl_known(share)) { /* a gap: where it could not be told the shore stops */
+                if (open && pass == 0) {
+                    cairo_line_to(cr, last_x, y + height);
+                    cairo_line_to(cr, first_x, y + height);
+                    cairo_close_path(cr);
+                    runs++;
+                }
+                open = false;
+                continue;
+            }
+            double at_x = x + sx * (by_time ? result->frame_time_s[i] : i);
+            double at_y = y + height * (1 - (share < 0 ? 0 : share > 1 ? 1 : share));
+            if (!open) {
+                cairo_move_to(cr, at_x, at_y);
+                first_x = at_x;
+            } else
+                cairo_line_to(cr, at_x, at_y);
+            open = true;
+            last_x = at_x;
+        }
+        if (pass == 0 && runs) {
+            sl_set_colour(cr, LOOK_COLOUR_TIDE_FILL, 1);
+            cairo_fill(cr);
+        } else {
+            sl_set_colour(cr, LOOK_COLOUR_TIDE_LINE, 1);
+            cairo_set_line_width(cr, LOOK_STROKE_LINE);
+            cairo_set_line_join(cr, CAIRO_LINE_JOIN_ROUND);
+            cairo_stroke(cr);
+        }
+    }
+}
+
+void sl_draw_tide(sl_pen *pen, double x, double y, double width, double height, const sl_clip_result *result,
+                  int shown_frame, double shown_time_s)
+{
+    cairo_t *cr = pen->cr;
+    bool by_time = result->frame_values > 1 && sl_known(result->frame_time_s[0]) &&
+                   sl_known(result->frame_time_s[result->frame_values - 1]);
+    double span = result->frame_values < 2 ? 0
+                  : by_time                ? result->frame_time_s[result->frame_values - 1]
+                                           : result->frame_values - 1;
+    if (!(span > 0)) {
+        sl_draw_hatch(cr, x, y, width, height, 6);
+        sl_pen_text(pen, x, y + height + 9, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, width,
+                    "one frame only: nothing over time");
+        return;
+    }
+    double sx = width / span;
+    cairo_set_line_width(cr, LOOK_STROKE_HAIR);
+    sl_set_colour(cr, LOOK_COLOUR_RULE, 1);
+    for (int half = 0; half <= 2; half++) {
+        cairo_move_to(cr, x, y + height * half / 2.0);
+        cairo_line_to(cr, x + width, y + height * half / 2.0);
+    }
+    cairo_stroke(cr);
+    draw_shore(cr, result, x, y, sx, height, by_time);
+    double step = nice_step(span, 6);
+    for (double at = 0; at <= span * 1.0001; at += step) {
+        char label[32];
+        snprintf(label, sizeof label, "%.*f%s", step < 1 ? 1 : 0, at, at == 0 ? (by_time ? " s" : " frame") : "");
+        double at_x = x + at * sx;
+        cairo_move_to(cr, at_x, y + height);
+        cairo_line_to(cr, at_x, y + height + 2.5);
+        sl_set_colour(cr, LOOK_COLOUR_QUIET, 1);
+        cairo_set_line_width(cr, LOOK_STROKE_HAIR);
+        cairo_stroke(cr);
+        sl_align align = at == 0 ? SL_ALIGN_LEFT : at_x > x + width - 8 ? SL_ALIGN_RIGHT : SL_ALIGN_CENTRE;
+        sl_pen_text(pen, at_x, y + height + 9.5, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, align, 0, label);
+    }
+    double cursor = by_time ? shown_time_s : shown_frame;
+    if (sl_known(cursor) && cursor >= 0 && cursor <= span) {
+        cairo_move_to(cr, x + cursor * sx, y - 2);
+        cairo_line_to(cr, x + cursor * sx, y + height + 2.5);
+        sl_set_colour(cr, LOOK_COLOUR_THREAD, 1);
+        cairo_set_line_width(cr, LOOK_STROKE_LINE);
+        cairo_stroke(cr);
+    }
+}
