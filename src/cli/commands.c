@@ -6,12 +6,14 @@
 
 extern const sl_command sl_command_evaluate;
 extern const sl_command sl_command_plan;
+extern const sl_command sl_command_read;
 extern const sl_command sl_command_simulate;
 extern const sl_command sl_command_readers;
 
 const sl_command *const sl_commands[] = {
     &sl_command_evaluate,
     &sl_command_plan,
+    &sl_command_read,
     &sl_command_simulate,
     &sl_command_readers,
     NULL,

@@ -1,0 +1,175 @@
+#include "cli/command.h"
+
+#include "core/text.h"
+#include "report/produce.h"
+
+#include <errno.h>
+#include <signal.h>
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+static int run(int argc, char **argv);
+
+const sl_command sl_command_read = {
+    .name = "read",
+    .summary = "Reads the clips of one examination and writes a report.",
+    .usage = "FOLDER_OR_FILES... --out DIR [options]",
+    .help =
+        "Give the folder that holds the clips of one examination, or the files. Beside the clips may lie exam.csv\n"
+        "(columns file, zone, depth_cm, notes) and exam-info.json (title, date, person, question, protocol, invented);\n"
+        "zones are else taken from the names of files and folders: R1, L3, right upper anterior, RUA.\n"
+        "\n"
+        "Into DIR go report.pdf, readings.csv (one row a clip), exam.json (everything, with the frames and places behind\n"
+        "each number) and evidence/ with a picture of each clip. Started again, it reads only what is new or changed.\n"
+        "\n"
+        "  --out DIR            where the report goes; made when it is not there\n"
+        "  --depth-cm N         imaged depth of clips that neither say it nor have a ruler in the picture\n"
+        "  --annotated-clips    also each clip with its evidence drawn in, in DIR/annotated\n"
+        "  --workers N          clips read at once; without it, one for each core\n"
+        "\n"
+        "Exit status: 0 if any clip was read, 1 if none, 2 for wrong use.\n",
+    .run = run,
+};
+
+typedef struct read_request {
+    const char **paths;
+    int count;
+    sl_produce_options options;
+} read_request;
+
+/* The value of option `name` at argv[*at] ("--name V" or "--name=V"), or NULL when it is another word. Missing: "". */
+static const char *value_of(const char *name, int argc, char **argv, int *at)
+{
+    size_t length = strlen(name);
+    if (strncmp(argv[*at], name, length))
+        return NULL;
+    if (argv[*at][length] == '=')
+        return argv[*at] + length + 1;
+    if (argv[*at][length])
+        return NULL;
+    return *at + 1 < argc ? argv[++*at] : "";
+}
+
+static bool number_in(const char *text, double low, double high, double *value)
+{
+    char *end;
+    *value = strtod(text, &end);
+    return *text && !*end && *value >= low && *value <= high;
+}
+
+/* Returns SL_EXIT_OK when the words make sense. */
+static int parse(int argc, char **argv, read_request *request)
+{
+    const double shallowest_cm = 1, deepest_cm = 40; /* the same limits as in exam.csv */
+    const char *value;
+    double number;
+    bool only_paths = false;
+    for (int i = 1; i < argc; i++) {
+        if (only_paths || argv[i][0] != '-' || !argv[i][1])
+            request->paths[request->count++] = argv[i];
+        else if (!strcmp(argv[i], "--"))
+            only_paths = true;
+        else if ((value = value_of("--out", argc, argv, &i))) {
+            if (!*value)
+                return sl_usage_error(&sl_command_read, "--out needs a folder.");
+            request->options.out = value;
+        } else if ((value = value_of("--depth-cm", argc, argv, &i))) {
+            if (!number_in(value, shallowest_cm, deepest_cm, &number))
+                return sl_usage_error(&sl_command_read, "--depth-cm needs a number of centimetres from %g to %g.",
+                                      shallowest_cm, deepest_cm);
+            request->options.depth_cm = number;
+        } else if ((value = value_of("--workers", argc, argv, &i))) {
+            if (!number_in(value, 1, 64, &number) || number != (int)number)
+                return sl_usage_error(&sl_command_read, "--workers needs a whole number from 1 to 64.");
+            request->options.workers = (int)number;
+        } else if (!strcmp(argv[i], "--annotated-clips"))
+            request->options.annotated = true;
+        else
+            return sl_usage_error(&sl_command_read, "%s is not an option it knows.", argv[i]);
+    }
+    if (!request->count)
+        return sl_usage_error(&sl_command_read, "name the folder with the clips, or the clips.");
+    if (!request->options.out)
+        return sl_usage_error(&sl_command_read, "--out DIR is missing: where shall the report go?");
+    return SL_EXIT_OK;
+}
+
+static void show_progress(void *context, int done, int of, const char *name)
+{
+    (void)context;
+    fprintf(stderr, "\r\033[K%d of %d clips: %s", done, of, name);
+    fflush(stderr);
+}
+
+static void say(const char *sentence)
+{
+    fprintf(stderr, "strandline read: %s\n", sentence);
+}
+
+/* A sentence for each clip that could not be read or has a remark; it names the clip. */
+static void say_clips(const sl_exam *exam)
+{
+    for (int i = 0; i < exam->clips; i++) {
+        const sl_exam_clip *clip = &exam->clip[i];
+        if (!*clip->result.reason)
+            continue;
+        bool named = strstr(clip->result.reason, clip->name) != NULL;
+        fprintf(stderr, "strandline read: %s%s%s\n", named ? "" : clip->where, named ? "" : ": ", clip->result.reason);
+    }
+}
+
+static int report_end(const sl_produced *produced, const sl_exam *exam, const char *out)
+{
+    if (!produced->read) {
+        fprintf(stderr, "strandline read: none of %d clip%s could be read; %s/readings.csv says why.\n", exam->clips,
+                exam->clips == 1 ? "" : "s", out);
+        return SL_EXIT_NOTHING;
+    }
+    printf("%d of %d clip%s read", produced->read, exam->clips, exam->clips == 1 ? "" : "s");
+    if (produced->kept)
+        printf(" (%d of them by an earlier run)", produced->kept);
+    printf(". Report: %s/report.pdf\n", out);
+    return SL_EXIT_OK;
+}
+
+static int run(int argc, char **argv)
+{
+    sl_arena arena = {0};
+    sl_exam exam;
+    sl_error error;
+    sl_produced produced;
+    read_request request = {.paths = SL_NEW(&arena, argc, const char *)};
+    if (!request.paths)
+        return SL_EXIT_NOTHING;
+    int status = parse(argc, argv, &request);
+    if (status != SL_EXIT_OK) {
+        sl_arena_free(&arena);
+        return status;
+    }
+    signal(SIGXFSZ, SIG_IGN); /* a limit on file sizes ends as a sentence, like a full disk */
+    bool terminal = isatty(STDERR_FILENO);
+    if (terminal)
+        request.options.progress = show_progress;
+    status = SL_EXIT_NOTHING;
+    if (sl_exam_collect(request.paths, request.count, &arena, &exam, &error) != SL_OK) {
+        for (int i = 0; i < exam.remarks; i++)
+            say(exam.remark[i]);
+        say(error.text);
+    } else {
+        sl_status made = sl_produce(&exam, &request.options, &arena, &produced, &error);
+        if (terminal)
+            fprintf(stderr, "\r\033[K");
+        for (int i = 0; i < exam.remarks; i++)
+            say(exam.remark[i]);
+        if (made == SL_OK) {
+            say_clips(&exam);
+            status = report_end(&produced, &exam, request.options.out);
+        } else
+            say(error.text);
+    }
+    sl_arena_free(&arena);
+    return status;
+}
