@@ -2,6 +2,7 @@
  * it has colour), for checks against other libraries. Ends with a line of its damage. `--twice` dumps the second pass
  * after a rewind half way; `--threads 2` decodes with two threads. */
 #include "clip/clip.h"
+#include "dicom/dicom.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -40,6 +41,26 @@ static void print_frame(const sl_frame *frame)
     }
 }
 
+static void print_acquisition(const sl_clip_info *info)
+{
+    const sl_acquisition *how = &info->acquisition;
+    print_number("depth_mm", how->depth_mm);
+    print_number("focus_mm", how->focus_mm);
+    print_number("freq_mhz", how->freq_mhz);
+    print_number("mechanical_index", how->mechanical_index);
+    print_number("thermal_index", how->thermal_index);
+    printf(", \"transducer\": \"%s\", \"body_part\": \"%s\", \"laterality\": \"%s\", \"view_name\": \"%s\"",
+           how->transducer, how->body_part, how->laterality, how->view_name);
+    printf(", \"region\": [");
+    for (int i = 0; i < info->regions; i++) {
+        const sl_clip_region *region = &info->region[i];
+        printf("%s[%d, %d, %d, %d, %d, %d, %d, %d, %.9g, %.9g, %d, %d]", i ? ", " : "", region->x0, region->y0, region->x1,
+               region->y1, region->spatial_format, region->data_type, region->unit_x, region->unit_y, region->delta_x,
+               region->delta_y, region->ref_x, region->ref_y);
+    }
+    printf("]");
+}
+
 int main(int argc, char **argv)
 {
     bool twice = false;
@@ -50,6 +71,7 @@ int main(int argc, char **argv)
         else if (!strcmp(argv[at], "--threads"))
             threads = atoi(argv[++at]);
     }
+    sl_dicom_join();
     sl_clip *clip;
     sl_error error;
     if (at >= argc)
@@ -75,6 +97,7 @@ int main(int argc, char **argv)
            info->is_still ? "true" : "false", info->format, info->regions);
     print_number("frame_rate_hz", info->frame_rate_hz);
     print_number("pixel_aspect", info->pixel_aspect);
+    print_acquisition(info);
     printf("}\n");
     sl_status status;
     while (!(status = sl_clip_next(clip, &frame, &got, &error)) && got)

@@ -1,0 +1,257 @@
+/* DICOM files as clips. */
+#include "clip/format.h"
+#include "core/text.h"
+#include "dicom/dicom.h"
+#include "dicom/file.h"
+#include "dicom/jpeg.h"
+#include "dicom/pixels.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+typedef struct dicom_state {
+    char *name;         /* owned, for sentences */
+    sl_clip_info *info; /* the clip's */
+    sl_dicom_file *file;
+    const sl_dicom_facts *facts;
+    sl_dicom_pixels *pixels; /* owned */
+    sl_jpeg *jpeg;           /* owned, NULL unless the file is JPEG */
+    uint8_t *samples;        /* owned, one frame */
+    size_t size;
+    int index;          /* next frame */
+    double time_s;      /* of the next frame */
+    sl_frame first;     /* decoded at opening, not handed out yet, where `holds_first` */
+    bool holds_first;
+    int lost, patched;
+    char damage[512];
+} dicom_state;
+
+/* "DICM" behind the preamble (PS3.10 7.1), or, as old exports have it, a data set that starts at once with group 0002 or
+ * 0008 in little endian. */
+static bool detects(const uint8_t *head, size_t length)
+{
+    if (length >= 132 && !memcmp(head + 128, "DICM", 4))
+        return true;
+    return length >= 132 && (head[0] == 0x02 || head[0] == 0x08) && !head[1] && head[2] < 0x20 && !head[3] &&
+           ((head[4] >= 'A' && head[4] <= 'Z' && head[5] >= 'A' && head[5] <= 'Z') ||
+            (!head[5] && !head[6] && !head[7])); /* explicit, or a length below 256 */
+}
+
+static sl_status unsupported(const dicom_state *state, const char *what, sl_error *error)
+{
+    return sl_fail(error, SL_UNSUPPORTED, "%s stores its pictures as %s, which is not read. Export it uncompressed or as "
+                                          "JPEG.",
+                   state->name, what);
+}
+
+static sl_status by_samples(dicom_state *state, int frame, sl_frame *picture, sl_error *error)
+{
+    char photometric[17];
+    sl_status status = sl_dicom_file_samples(state->file, frame, state->samples, state->size, photometric, error);
+    if (status)
+        return status;
+    status = sl_dicom_pixels_picture(state->pixels, state->samples, photometric, picture);
+    if (status == SL_UNSUPPORTED)
+        return unsupported(state, photometric, error);
+    if (status)
+        return sl_fail(error, status, "Memory ran out while decoding %s. Close other programs and try again.", state->name);
+    return SL_OK;
+}
+
+static sl_status by_jpeg(dicom_state *state, int frame, sl_frame *picture, sl_error *error)
+{
+    const uint8_t *bytes;
+    size_t length;
+    bool patched;
+    sl_status status = sl_dicom_file_coded(state->file, frame, &bytes, &length, error);
+    if (status)
+        return status;
+    status = sl_jpeg_picture(state->jpeg, bytes, length, state->facts->width, state->facts->height,
+                             !strcmp(state->facts->photometric, "RGB"), picture, &patched);
+    if (status == SL_UNSUPPORTED)
+        return by_samples(state, frame, picture, error);
+    state->patched += !status && patched;
+    if (status)
+        return sl_fail(error, status, status == SL_MEMORY
+                                          ? "Memory ran out while decoding %s. Close other programs and try again."
+                                          : "%s is a DICOM file whose JPEG pictures are damaged. Send or export it again.",
+                       state->name);
+    return SL_OK;
+}
+
+static sl_status decode(dicom_state *state, int frame, sl_frame *picture, sl_error *error)
+{
+    bool plain_grey = state->facts->samples == 1 && isnan(state->facts->window_width) &&
+                      state->facts->bits_stored == 8 && !strcmp(state->facts->photometric, "MONOCHROME2");
+    switch (state->facts->coding) {
+    case SL_DICOM_NATIVE:
+    case SL_DICOM_TOOLKIT:
+        return by_samples(state, frame, picture, error);
+    case SL_DICOM_JPEG:
+        return state->facts->bits_allocated == 8 && (state->facts->samples == 3 || plain_grey)
+                   ? by_jpeg(state, frame, picture, error)
+                   : by_samples(state, frame, picture, error);
+    case SL_DICOM_JPEG2000:
+        return unsupported(state, "JPEG 2000", error);
+    case SL_DICOM_VIDEO:
+        return unsupported(state, "a video stream", error);
+    }
+    return unsupported(state, "an unknown coding", error);
+}
+
+/* The next frame that can be decoded; damaged ones are counted and left out. */
+static sl_status advance(dicom_state *state, sl_frame *frame, bool *got, sl_error *error)
+{
+    for (*got = false; state->index < state->facts->frames; state->index++) {
+        const double *increment = state->facts->increment_s;
+        if (state->index)
+            state->time_s += increment ? increment[state->index] : state->facts->frame_time_s;
+        sl_status status = decode(state, state->index, frame, error);
+        if (status == SL_FORMAT) {
+            state->lost++;
+            continue;
+        }
+        if (status)
+            return status;
+        frame->index = state->index;
+        frame->time_s = !state->info->times_known ? NAN
+                        : increment               ? state->time_s
+                                                  : state->index * state->facts->frame_time_s;
+        state->index++;
+        *got = true;
+        return SL_OK;
+    }
+    return SL_OK;
+}
+
+static void dicom_close(void *opaque)
+{
+    dicom_state *state = opaque;
+    sl_dicom_file_close(&state->file);
+    sl_dicom_pixels_free(state->pixels);
+    sl_jpeg_free(state->jpeg);
+    free(state->samples);
+    free(state->name);
+    free(state);
+}
+
+static void fill_info(dicom_state *state)
+{
+    const sl_dicom_facts *facts = state->facts;
+    sl_clip_info *info = state->info;
+    info->width = facts->width;
+    info->height = facts->height;
+    info->frames_stated = facts->frames;
+    info->is_still = facts->frames == 1;
+    info->times_known = !info->is_still && isfinite(facts->frame_time_s);
+    info->frame_rate_hz = info->times_known ? 1 / facts->frame_time_s : NAN;
+    info->pixel_aspect = facts->pixel_aspect;
+    snprintf(info->format, sizeof info->format, "dicom");
+    info->regions = facts->regions;
+    memcpy(info->region, facts->region, sizeof info->region);
+    info->acquisition = facts->acquisition;
+}
+
+static sl_status prepare(dicom_state *state, sl_error *error)
+{
+    state->facts = sl_dicom_file_facts(state->file);
+    fill_info(state);
+    state->size = sl_dicom_file_frame_size(state->file);
+    state->samples = malloc(state->size);
+    state->pixels = sl_dicom_pixels_new(state->facts);
+    bool is_jpeg = state->facts->coding == SL_DICOM_JPEG;
+    state->jpeg = is_jpeg ? sl_jpeg_new() : NULL;
+    if (!state->samples || !state->pixels || (is_jpeg && !state->jpeg))
+        return sl_fail(error, SL_MEMORY, "Memory ran out while opening %s. Close other programs and try again.",
+                       state->name);
+    sl_status status = advance(state, &state->first, &state->holds_first, error);
+    if (!status && !state->holds_first)
+        status = sl_fail(error, SL_FORMAT, "%s is a DICOM file none of whose %d frames can be decoded. Send or export it "
+                                           "again.",
+                         state->name, state->facts->frames);
+    return status;
+}
+
+static sl_status dicom_open(const char *path, int threads, sl_clip_info *info, void **result, sl_error *error)
+{
+    (void)threads;
+    dicom_state *state = calloc(1, sizeof *state);
+    if (state)
+        state->name = strdup(sl_path_name(path));
+    if (!state || !state->name) {
+        free(state);
+        return sl_fail(error, SL_MEMORY, "Memory ran out while opening %s. Close other programs and try again.",
+                       sl_path_name(path));
+    }
+    state->info = info;
+    sl_status status = sl_dicom_file_open(path, &state->file, error);
+    if (!status)
+        status = prepare(state, error);
+    if (status)
+        dicom_close(state);
+    else
+        *result = state;
+    return status;
+}
+
+static sl_status dicom_next(void *opaque, sl_frame *frame, bool *got, sl_error *error)
+{
+    dicom_state *state = opaque;
+    sl_status status = SL_OK;
+    *got = state->holds_first;
+    if (state->holds_first)
+        *frame = state->first;
+    else
+        status = advance(state, frame, got, error);
+    state->holds_first = false;
+    if (!status && *got)
+        state->info->has_colour = state->info->has_colour || frame->cb;
+    return status;
+}
+
+static sl_status dicom_rewind(void *opaque, sl_error *error)
+{
+    (void)error;
+    dicom_state *state = opaque;
+    if (!state->holds_first) {
+        state->index = state->lost = state->patched = 0;
+        state->time_s = 0;
+    }
+    return SL_OK;
+}
+
+static const char *dicom_damage(void *opaque)
+{
+    dicom_state *state = opaque;
+    char *at = state->damage;
+    size_t room = sizeof state->damage;
+    int length = 0, missing = sl_dicom_file_missing(state->file);
+    *at = 0;
+    if (missing)
+        length += snprintf(at, room, "The file ends early, after %d of %d frames; send or export it again to have them all. ",
+                           state->facts->frames, state->facts->frames + missing);
+    if (state->lost)
+        length += snprintf(at + length, room - (size_t)length,
+                           "%d frames are damaged beyond decoding and were left out. ", state->lost);
+    if (state->patched)
+        length += snprintf(at + length, room - (size_t)length,
+                           "%d frames are damaged and were patched up by the decoder. ", state->patched);
+    if (length)
+        at[length - 1] = 0;
+    return state->damage;
+}
+
+static const sl_clip_format dicom_format = {.name = "dicom",
+                                            .detects = detects,
+                                            .open = dicom_open,
+                                            .next = dicom_next,
+                                            .rewind = dicom_rewind,
+                                            .damage = dicom_damage,
+                                            .close = dicom_close};
+
+void sl_dicom_join(void)
+{
+    sl_clip_add_format(&dicom_format);
+}

@@ -1,0 +1,142 @@
+"""DICOM frames against pydicom and NumPy: pydicom's own test files that hold pictures, and files written here in the
+photometric interpretations, depths and codings that ultrasound comes in. Photometric interpretations: PS3.3 C.7.6.3.1.2;
+window: PS3.3 C.11.2.1.2.1; cine: C.7.6.5; regions: C.8.5.5.
+
+check_dicom.py DUMP_FRAMES
+"""
+import pathlib
+import sys
+import tempfile
+import warnings
+
+try:
+    import numpy
+    import pydicom
+    import pydicom.data
+    import pydicom.pixels
+except ImportError as missing:
+    print(f"skipped: {missing}. ./check installs the reference libraries.")
+    sys.exit(77)
+
+from dicom_made import made_files
+from frames import dump
+
+dump_frames = sys.argv[1]
+warnings.simplefilter("ignore")
+pydicom.config.settings.reading_validation_mode = pydicom.config.IGNORE
+problems = []
+
+# No pictures, or pictures that are no ultrasound's: one bit, 32 bits, no pixel data; and what is stated beside each.
+NOT_READ = {
+    "liver": "1 bit segmentation", "rtdose": "32 bits", "SC_rgb_rle_32bit": "32 bits", "badVR": "32 bits",
+    "693_J2KI": "JPEG 2000", "GDCMJ2K": "JPEG 2000", "J2K_": "JPEG 2000", "JPEG2000": "JPEG 2000",
+    "MR_small_jp2": "JPEG 2000", "SC_rgb_gdcm_KY": "JPEG 2000", "examples_jpeg2k": "JPEG 2000",
+    "ExplVR_BigEndNoMeta": "big endian without a header", "no_meta.dcm": "bare data set of a few elements",
+}
+BREAKS_OFF = {"SC_rgb_jpeg.dcm": "pixel data without an end", "MR_truncated.dcm": "cut"}
+
+
+def grey_of(dataset, pixels):
+    """Full-range grey, float, of raw samples as the standard says."""
+    kind = dataset.PhotometricInterpretation
+    if kind == "PALETTE COLOR":
+        rgb = pydicom.pixels.apply_color_lut(pixels, dataset).astype(float)
+        most = 65535 if rgb.max() > 255 else 255
+        return rgb @ [0.299, 0.587, 0.114] * 255 / most
+    if kind.startswith("MONOCHROME"):
+        if "WindowWidth" in dataset:
+            value = pydicom.pixels.apply_modality_lut(pixels, dataset)
+            center = float(pydicom.multival.MultiValue(float, numpy.atleast_1d(dataset.WindowCenter))[0])
+            width = float(pydicom.multival.MultiValue(float, numpy.atleast_1d(dataset.WindowWidth))[0])
+            level = numpy.clip(((value - (center - 0.5)) / max(width - 1, 1e-9) + 0.5) * 255, 0, 255)
+        else:
+            low = -(2 ** (dataset.BitsStored - 1)) if dataset.PixelRepresentation else 0
+            level = (pixels.astype(float) - low) / (2**dataset.BitsStored - 1) * 255
+        return 255 - level if kind == "MONOCHROME1" else level
+    scale = 255 / (2**dataset.BitsStored - 1)
+    if kind.startswith("YBR_FULL"):
+        return pixels[..., 0] * scale
+    return pixels.astype(float) @ [0.299, 0.587, 0.114] * scale
+
+
+def reference(path):
+    """Grey of each frame: NumPy over pydicom's samples."""
+    dataset = pydicom.dcmread(path, force=True)
+    if "TransferSyntaxUID" not in dataset.file_meta:
+        dataset.file_meta.TransferSyntaxUID = pydicom.uid.ImplicitVRLittleEndian
+    decoder = pydicom.pixels.get_decoder(dataset.file_meta.TransferSyntaxUID)
+    decoded, meta = decoder.as_array(dataset, raw=True)
+    dataset.PhotometricInterpretation = str(meta["photometric_interpretation"])
+    rgb = dataset.SamplesPerPixel == 3
+    frames = decoded if int(dataset.get("NumberOfFrames", 1) or 1) > 1 else decoded[None]
+    if rgb and dataset.get("PlanarConfiguration") == 1 and frames.shape[1] == 3 and frames.shape[-1] != 3:
+        frames = numpy.moveaxis(frames, 1, -1)
+    return [grey_of(dataset, frame) for frame in frames]
+
+
+def compare(path, worst_allowed=1, name=None):
+    name = name or path.name
+    clip = dump(dump_frames, path)
+    if isinstance(clip, str):
+        problems.append(f"{name}: {clip.strip()}")
+        return None
+    try:
+        wanted = reference(path)
+    except RuntimeError as failure:
+        print(f"{name}: opens here; no plugin of pydicom decodes it ({str(failure).splitlines()[-1].strip()[:90]})")
+        return clip
+    if len(wanted) != len(clip.frames):
+        problems.append(f"{name}: {len(clip.frames)} frames, pydicom gives {len(wanted)}")
+    for i, (gray, mine) in enumerate(zip(wanted, clip.frames)):
+        if gray.shape != mine.gray.shape:
+            problems.append(f"{name}: {mine.gray.shape}, pydicom gives {gray.shape}")
+            return clip
+        off = numpy.abs(numpy.clip(gray, 0, 255) - mine.gray)
+        if off.max() > worst_allowed + 0.51:
+            problems.append(f"{name} frame {i}: grey differs by {off.max():.1f}, {off.mean():.2f} in the mean")
+            return clip
+    return clip
+
+
+def check_shipped():
+    """pydicom's files. Lossy ones within two levels: other decoders round otherwise, and pydicom goes by RGB."""
+    folder = pathlib.Path(pydicom.data.__file__).parent / "test_files"
+    read = told = 0
+    for path in sorted(folder.glob("*.dcm")):
+        dataset = pydicom.dcmread(path, force=True)
+        if "PixelData" not in dataset or "Rows" not in dataset or any(path.name.startswith(prefix) for prefix in {**NOT_READ, **BREAKS_OFF}):
+            clip = dump(dump_frames, path)
+            if not isinstance(clip, str) and not clip.damage and path.name in BREAKS_OFF:
+                problems.append(f"{path.name}: read without a word of its damage")
+            if not isinstance(clip, str) and path.name not in BREAKS_OFF:
+                problems.append(f"{path.name}: read although it holds no pictures of ultrasound")
+            told += 1
+            continue
+        if "TransferSyntaxUID" not in dataset.file_meta:
+            dataset.file_meta.TransferSyntaxUID = pydicom.uid.ImplicitVRLittleEndian
+        lossy = "LossyImageCompression" in dataset or "JPEG" in dataset.file_meta.TransferSyntaxUID.name
+        compare(path, 2 if lossy else 1)
+        read += 1
+    print(f"pydicom's files: {read} compared, {told} refused with a sentence")
+
+
+def check_made():
+    with tempfile.TemporaryDirectory() as folder:
+        for name, path, facts in made_files(pathlib.Path(folder)):
+            clip = compare(path, facts.pop("off", 1), name)
+            if clip is None:
+                continue
+            if clip.damage:
+                problems.append(f"{name}: {clip.damage}")
+            for key, value in facts.items():
+                got = [frame.time_s for frame in clip.frames] if key == "times" else clip.info.get(key)
+                same = numpy.allclose(got, value) if key == "times" and None not in got else got == value
+                if not same:
+                    problems.append(f"{name}: {key} is {got} instead of {value}")
+    print("files written here: compared")
+
+
+check_shipped()
+check_made()
+print("\n".join(problems + [f"{len(problems)} problems"]))
+sys.exit(1 if problems else 0)
