@@ -1,4 +1,5 @@
 #include "cli/command.h"
+#include "dicom/dicom.h"
 
 #include <stdarg.h>
 #include <stdio.h>
@@ -44,6 +45,7 @@ static int print_reference(void)
 
 int main(int argc, char **argv)
 {
+    sl_dicom_join();
     if (argc < 2)
         return print_overview(stderr);
     const char *name = argv[1];
