@@ -1,0 +1,246 @@
+/* The closed loop: chests by chance whose truth is known, through the whole of reading (view found, straightened, read),
+ * and how far each finding is from the truth. No video coding in between, so that an error is the reader's.
+ *
+ *   closed_loop CHESTS SEED [--csv] [--floor SHARE_DEPTH SHARE_COUNT]
+ *
+ * Prints a table by grade of difficulty, or a row a chest with --csv; with --floor it fails when fewer than these shares
+ * lie within 1.0 mm (pleural depth) and within one (B-lines). What the settings make invisible is left out, and counted. */
+#include "chest/chest.h"
+#include "chest/scenario.h"
+#include "core/pool.h"
+#include "reading/segments.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { GRADES = 3, MOST_FRAMES = 90 };
+
+typedef struct chest_row {
+    int grade;
+    bool made, viewed, read;
+    double depth_mm, freq_mhz, gain_db, seconds;     /* of the picture */
+    double true_mm, mm;                              /* pleural depth */
+    double true_count, count, true_coverage, coverage; /* B-lines */
+    bool count_seen;                                 /* not hidden by the settings */
+    double true_a, a_index, true_b, b_index;
+    char why[512];
+} chest_row;
+
+typedef struct loop {
+    long seed;
+    int grade; /* 0 = all in turn */
+    chest_row *rows;
+} loop;
+
+static double value_of(const sl_reading *reading, sl_code code)
+{
+    const sl_finding *f = sl_reading_get(reading, code);
+    return f && f->known ? f->value : NAN;
+}
+
+static void compare(chest_row *row, const sl_reading *truth, const sl_reading *reading)
+{
+    const sl_finding *count = sl_reading_get(truth, SL_B_LINE_COUNT);
+    row->true_mm = value_of(truth, SL_PLEURA_DEPTH_MM);
+    row->true_count = value_of(truth, SL_B_LINE_COUNT);
+    row->count_seen = count && count->known && !(count->confidence == 0);
+    row->true_coverage = value_of(truth, SL_B_LINE_COVERAGE);
+    const sl_finding *a = sl_reading_get(truth, SL_A_LINES), *b = sl_reading_get(truth, SL_B_LINES);
+    row->true_a = a && a->known && a->confidence > 0 ? a->answer == SL_PRESENT : NAN;
+    row->true_b = b && b->known && b->confidence > 0 ? b->answer == SL_PRESENT : NAN;
+    row->mm = value_of(reading, SL_PLEURA_DEPTH_MM);
+    row->count = value_of(reading, SL_B_LINE_COUNT);
+    row->coverage = value_of(reading, SL_B_LINE_COVERAGE);
+    row->a_index = value_of(reading, SL_A_LINES);
+    row->b_index = value_of(reading, SL_B_LINES);
+}
+
+static void read_chest(chest_row *row, sl_chest *chest, const sl_scenario *scenario, sl_arena *arena)
+{
+    sl_error error = {0};
+    sl_view exact, view = {0};
+    sl_chest_view(chest, &exact);
+    sl_view_finder *finder = NULL;
+    sl_straightener *straightener = NULL;
+    sl_stack stack;
+    sl_segments *segments = sl_segments_new();
+    sl_clip_info info = {.width = exact.width, .height = exact.height, .pixel_aspect = 1, .times_known = true,
+                         .frame_rate_hz = sl_chest_frame_rate_hz(chest)};
+    int frames = sl_chest_frames(chest);
+    frames = frames < MOST_FRAMES ? frames : MOST_FRAMES;
+    sl_gray picture;
+    size_t bytes = (size_t)exact.width * (size_t)exact.height;
+    uint8_t *kept = malloc(bytes * (size_t)frames);
+    sl_status status = kept && segments ? sl_view_finder_new(exact.width, exact.height, &finder, &error) : SL_MEMORY;
+    for (int i = 0; status == SL_OK && i < frames; i++) {
+        status = sl_chest_frame(chest, i, &picture, &error);
+        for (int y = 0; status == SL_OK && y < exact.height; y++)
+            memcpy(kept + bytes * (size_t)i + (size_t)y * (size_t)exact.width, picture.pixel + (size_t)y * (size_t)picture.stride,
+                   (size_t)exact.width);
+        if (status == SL_OK)
+            sl_view_finder_add(finder, picture);
+    }
+    row->made = status == SL_OK;
+    if (status == SL_OK)
+        status = sl_view_finder_find(finder, &info, &view, &error);
+    row->viewed = status == SL_OK;
+    if (status == SL_OK) {
+        sl_view_set_scale(&view, &info, scenario->controls.depth_mm / 10, finder);
+        status = sl_straightener_new(&view, &straightener, &error);
+    }
+    if (status == SL_OK)
+        status = sl_stack_new(arena, straightener, &view, frames, &stack, &error);
+    for (int i = 0; status == SL_OK && i < frames; i++) {
+        sl_frame frame = {.index = i, .time_s = i / info.frame_rate_hz,
+                          .gray = {exact.width, exact.height, exact.width, kept + bytes * (size_t)i}};
+        sl_stack_add(&stack, straightener, &frame);
+    }
+    if (status == SL_OK) {
+        sl_stack_settle(&stack);
+        status = sl_segments_read(segments, &stack, &error);
+    }
+    const sl_reading *reading = status == SL_OK ? sl_segments_state(segments, "chest", &view, arena) : NULL;
+    row->read = reading != NULL;
+    if (reading)
+        compare(row, sl_chest_truth(chest, arena), reading);
+    else
+        snprintf(row->why, sizeof row->why, "%s", error.text);
+    if (sl_segments_line(segments, 0) == NULL && !*row->why)
+        snprintf(row->why, sizeof row->why, "no pleural line found");
+    free(kept);
+    sl_segments_free(&segments);
+    sl_straightener_free(&straightener);
+    sl_view_finder_free(&finder);
+}
+
+static void one_chest(void *context, int item, int worker)
+{
+    (void)worker;
+    loop *all = context;
+    chest_row *row = &all->rows[item];
+    sl_arena arena = {0};
+    sl_scenario scenario;
+    sl_chest *chest = NULL;
+    sl_error error = {0};
+    row->grade = all->grade ? all->grade : item % GRADES + 1;
+    row->mm = row->true_mm = row->count = row->true_count = NAN;
+    sl_scenario_random((uint64_t)(all->seed + item), row->grade, &scenario);
+    scenario.controls.duration_s = fmin(scenario.controls.duration_s, MOST_FRAMES / scenario.controls.frame_rate_hz);
+    row->depth_mm = scenario.controls.depth_mm;
+    row->freq_mhz = scenario.probe.freq_mhz;
+    row->gain_db = scenario.controls.gain_db;
+    if (sl_chest_new(&scenario, &chest, &error) == SL_OK)
+        read_chest(row, chest, &scenario, &arena);
+    else
+        snprintf(row->why, sizeof row->why, "%s", error.text);
+    sl_chest_free(&chest);
+    sl_arena_free(&arena);
+}
+
+/* Of the chests of a grade (0 = all): how many, and which share lies within the limits. */
+typedef struct tally {
+    int chests, read, depth_known, depth_good, counts, count_good;
+    double depth_error, depth_worst;
+} tally;
+
+static tally tally_of(const chest_row *rows, int count, int grade)
+{
+    tally t = {0};
+    for (int i = 0; i < count; i++) {
+        const chest_row *r = &rows[i];
+        if (grade && r->grade != grade)
+            continue;
+        t.chests++;
+        t.read += r->read;
+        if (isfinite(r->true_mm)) {
+            t.depth_known++;
+            double error = fabs(r->mm - r->true_mm);
+            t.depth_good += error <= 1.0;
+            if (isfinite(error)) {
+                t.depth_error += error;
+                t.depth_worst = fmax(t.depth_worst, error);
+            }
+        }
+        if (isfinite(r->true_count) && r->count_seen) {
+            t.counts++;
+            t.count_good += fabs(r->count - r->true_count) <= 1.0;
+        }
+    }
+    return t;
+}
+
+/* Wilson score interval (Wilson 1927, JASA 22:209, doi 10.1080/01621459.1927.10502953). */
+static void wilson(int good, int of, double *low, double *high)
+{
+    double z = 1.959964, n = of > 0 ? of : 1, p = good / n;
+    double centre = (p + z * z / (2 * n)) / (1 + z * z / n);
+    double half = z * sqrt(p * (1 - p) / n + z * z / (4 * n * n)) / (1 + z * z / n);
+    *low = centre - half;
+    *high = centre + half;
+}
+
+int main(int argc, char **argv)
+{
+    if (argc < 3) {
+        fprintf(stderr, "closed_loop CHESTS SEED [--csv] [--grade G] [--floor DEPTH COUNT]\n");
+        return 2;
+    }
+    int count = (int)strtol(argv[1], NULL, 10);
+    loop all = {.seed = strtol(argv[2], NULL, 10)};
+    bool csv = false;
+    double floor_depth = 0, floor_count = 0;
+    for (int i = 3; i < argc; i++) {
+        if (!strcmp(argv[i], "--csv"))
+            csv = true;
+        else if (!strcmp(argv[i], "--grade") && i + 1 < argc)
+            all.grade = (int)strtol(argv[++i], NULL, 10);
+        else if (!strcmp(argv[i], "--floor") && i + 2 < argc) {
+            floor_depth = strtod(argv[i + 1], NULL);
+            floor_count = strtod(argv[i + 2], NULL);
+            i += 2;
+        }
+    }
+    if (count < 1 || count > 100000)
+        return 2;
+    all.rows = calloc((size_t)count, sizeof *all.rows);
+    if (!all.rows)
+        return 1;
+    sl_pool_run(0, count, one_chest, &all);
+    if (csv) {
+        printf("seed,grade,read,depth_mm,freq_mhz,gain_db,true_mm,mm,true_count,seen,count,true_coverage,coverage,true_a,a_index,"
+               "true_b,b_index,why\n");
+        for (int i = 0; i < count; i++) {
+            const chest_row *r = &all.rows[i];
+            printf("%ld,%d,%d,%.1f,%.2f,%.1f,%.2f,%.2f,%.0f,%d,%.0f,%.2f,%.2f,%.0f,%.3f,%.0f,%.3f,%s\n", all.seed + i, r->grade,
+                   r->read, r->depth_mm, r->freq_mhz, r->gain_db, r->true_mm, r->mm, r->true_count, r->count_seen, r->count,
+                   r->true_coverage, r->coverage, r->true_a, r->a_index, r->true_b, r->b_index, r->why);
+        }
+        free(all.rows);
+        return 0;
+    }
+    printf("| grade | chests | read | depth within 1.0 mm | mean error | worst | B-lines within one |\n| --- | --- | --- | --- | --- "
+           "| --- | --- |\n");
+    bool good = true;
+    for (int grade = 1; grade <= GRADES + 1; grade++) {
+        int g = grade > GRADES ? 0 : grade;
+        tally t = tally_of(all.rows, count, g);
+        if (!t.chests)
+            continue;
+        double low, high, low2, high2;
+        wilson(t.depth_good, t.depth_known, &low, &high);
+        wilson(t.count_good, t.counts, &low2, &high2);
+        printf("| %s | %d | %d | %d of %d = %.3f (%.3f to %.3f) | %.2f mm | %.1f mm | %d of %d = %.3f (%.3f to %.3f) |\n",
+               g == 0 ? "all" : g == 1 ? "plain" : g == 2 ? "usual" : "hard", t.chests, t.read, t.depth_good, t.depth_known,
+               t.depth_known ? (double)t.depth_good / t.depth_known : 0, low, high,
+               t.depth_known ? t.depth_error / t.depth_known : 0, t.depth_worst, t.count_good, t.counts,
+               t.counts ? (double)t.count_good / t.counts : 0, low2, high2);
+        if (g == 0)
+            good = t.depth_good >= floor_depth * t.depth_known && t.count_good >= floor_count * t.counts && t.read > 0;
+    }
+    free(all.rows);
+    if (!good)
+        printf("below the floor of %.2f (depth) and %.2f (count)\n", floor_depth, floor_count);
+    return good ? 0 : 1;
+}
