@@ -231,6 +231,44 @@ static void keep_pleura(reader *r, const float *row)
     r->result->pleura_y = y;
 }
 
+/* The line in the kept frames as the evidence of its depth. */
+static void show_pleura(reader *r)
+{
+    enum { STEP = 2 }; /* every second beam is as much as a picture can show */
+    const sl_kept_frame *kept = r->result->kept;
+    sl_evidence *evidence = SL_NEW(r->arena, SL_KEPT_FRAMES, sl_evidence);
+    int evidences = 0;
+    for (int k = 0; evidence && k < SL_KEPT_FRAMES; k++) {
+        const float *row = kept[k].cell ? sl_segments_line(r->segments, kept[k].source) : NULL;
+        double *beam = SL_NEW(r->arena, SL_BEAMS, double), *depth = SL_NEW(r->arena, SL_BEAMS, double);
+        if (!row || !beam || !depth || (k && kept[k].source == kept[0].source))
+            continue;
+        sl_evidence e = {.first_frame = kept[k].source, .last_frame = kept[k].source, .first_time_s = kept[k].time_s,
+                         .last_time_s = kept[k].time_s, .first_depth = 1, .beam = beam, .depth = depth,
+                         .label = "pleural line"};
+        for (int j = 0; j < SL_BEAMS; j += STEP)
+            if (isfinite(row[j])) {
+                beam[e.points] = (j + 0.5) / SL_BEAMS;
+                depth[e.points] = ((double)row[j] + 0.5) / SL_DEPTHS;
+                e.first_depth = fmin(e.first_depth, depth[e.points]);
+                e.last_depth = fmax(e.last_depth, depth[e.points]);
+                e.points++;
+            }
+        if (!e.points)
+            continue;
+        e.first_beam = beam[0];
+        e.last_beam = beam[e.points - 1];
+        evidence[evidences++] = e;
+    }
+    for (int i = 0; i < r->result->reading->findings; i++) {
+        sl_finding *finding = &r->result->reading->finding[i];
+        if ((finding->code == SL_PLEURA_DEPTH || finding->code == SL_PLEURA_DEPTH_MM) && finding->known) {
+            finding->evidence = evidence;
+            finding->evidences = evidences;
+        }
+    }
+}
+
 static void finish(reader *r)
 {
     sl_clip_result *result = r->result;
@@ -245,6 +283,7 @@ static void finish(reader *r)
     int middle = sl_segments_nearest_frame(r->segments, result->frames / 2), best = sl_segments_best_frame(r->segments);
     keep_pleura(r, sl_segments_line(r->segments, middle));
     keep_frames(r, middle, best < 0 ? middle : best);
+    show_pleura(r);
     sl_segments_coverage(r->segments, r->arena, &result->frame_coverage, &result->frame_time_s, &result->frame_values);
     result->duration_s = sl_segments_duration(r->segments);
     result->state = SL_CLIP_READ;

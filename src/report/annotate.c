@@ -63,6 +63,7 @@ static void draw_frame(canvas *self, const sl_exam_clip *clip, const sl_frame *f
     cairo_clip(cr);
     const sl_place place = {.view = &clip->result.view, .sx = 1, .sy = 1};
     sl_draw_evidence(&self->pen, &place, clip->result.reading, frame->index, self->unit, false);
+    sl_draw_nearest_line(&self->pen, &place, clip->result.reading, frame->index, self->unit);
     cairo_restore(cr);
     draw_band(self, clip, invented, frame->index, frame->time_s);
     cairo_surface_flush(self->surface);

@@ -110,15 +110,24 @@ static void draw_numbers(sl_pen *pen, const sl_row *row, const sl_exam_clip *cli
             double x = left + (i % row->columns) * column, y = row->y + HEAD + (i / row->columns) * pitch;
             if (pass == 0) {
                 double beam, depth, to_x, to_y;
-                if (!shown->cell || i % row->columns || !sl_thread_end(picked[i], shown->frame, &beam, &depth))
+                if (!shown->cell || !sl_thread_end(picked[i], shown->frame, &beam, &depth))
                     continue;
                 sl_place_point(&straight, beam, depth, &to_x, &to_y);
-                sl_draw_thread(pen->cr, x - 3, y + 13, to_x, to_y);
+                if (i % row->columns == 0)
+                    sl_draw_thread(pen->cr, x - 3, y + 13, to_x, to_y);
+                else { /* along the gap above the row, not through the words of the first column */
+                    sl_draw_thread(pen->cr, left - 3, y - 0.5, to_x, to_y);
+                    cairo_move_to(pen->cr, left - 3, y - 0.5);
+                    cairo_line_to(pen->cr, x - 8, y - 0.5);
+                    cairo_curve_to(pen->cr, x - 4, y - 0.5, x - 8, y + 13, x - 3, y + 13);
+                    cairo_set_line_width(pen->cr, LOOK_STROKE_THREAD);
+                    cairo_stroke(pen->cr);
+                }
                 continue;
             }
             sl_words words;
             char under[200];
-            sl_words_finding(picked[i], &words);
+            sl_words_finding(picked[i], &clip->result.view, &words);
             sl_pen_text(pen, x, y + 6.5, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, column - 8, words.label);
             sl_pen_text(pen, x, y + 16, SL_TYPE_VALUE, LOOK_COLOUR_INK, SL_ALIGN_LEFT, column - 8, words.value);
             const char *second = words.interval[0] ? words.interval : words.reason;
@@ -129,7 +138,7 @@ static void draw_numbers(sl_pen *pen, const sl_row *row, const sl_exam_clip *cli
         }
     for (int i = room; i < count; i++) {
         sl_words words;
-        sl_words_finding(picked[i], &words);
+        sl_words_finding(picked[i], &clip->result.view, &words);
         sl_text_printf(untold, "%s%s: %s%s%s%s", untold->length ? "; " : "", words.label, words.value,
                        words.reason[0] ? " (" : "", words.reason, words.reason[0] ? ")" : "");
     }

@@ -139,6 +139,7 @@ void sl_draw_thread(cairo_t *cr, double from_x, double from_y, double to_x, doub
     cairo_arc(cr, to_x, to_y, ring, 0, 2 * 3.14159265358979323846);
     cairo_stroke(cr);
     cairo_restore(cr);
+    sl_set_colour(cr, LOOK_COLOUR_THREAD, 1);
 }
 
 void sl_draw_score(sl_pen *pen, double x, double y, double side, int score)

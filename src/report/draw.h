@@ -39,7 +39,8 @@ uint32_t sl_ramp_colour(int score);
 uint32_t sl_ramp_ink(int score);
 /* Diagonal hatching of a rectangle: not seen. */
 void sl_draw_hatch(cairo_t *cr, double x, double y, double width, double height, double step);
-/* A thread from a number to its pixels: a calm curve with a small ring at the end. */
+/* A thread from a number to its pixels: a calm curve with a small ring at the end. The thread's colour
+ * stays set. */
 void sl_draw_thread(cairo_t *cr, double from_x, double from_y, double to_x, double to_y);
 /* A small tile with the score in its ramp colour, hatched when there is none (-1). */
 void sl_draw_score(sl_pen *pen, double x, double y, double side, int score);

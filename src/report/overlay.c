@@ -74,6 +74,8 @@ bool sl_thread_end(const sl_finding *finding, int frame, double *beam, double *d
                    : finding->code == SL_B_LINE_COUNT    ? 0.45
                    : finding->code == SL_B_LINE_COVERAGE ? 0.65
                    : finding->code == SL_RIB_SHARE       ? 0.02
+                   : finding->code == SL_A_LINE_COUNT    ? 0.7
+                   : finding->code == SL_A_LINE_SPACING  ? 0.85
                                                          : 0.55;
     for (int i = 0; i < finding->evidences; i++)
         if (finding->evidence[i].first_frame <= frame && frame <= finding->evidence[i].last_frame && seen++ == which)
@@ -98,11 +100,12 @@ static void walk(cairo_t *cr, const sl_place *place, double beam0, double depth0
 static void trace(cairo_t *cr, const sl_place *place, const sl_evidence *e, form shape)
 {
     if (e->points > 1) {
-        double gap = 0.06; /* beams further apart than this are not joined: nothing was seen between them */
+        const double gap = 0.06, jump = 0.025; /* points further apart are not joined: nothing was seen between them */
         for (int i = 0; i < e->points; i++) {
             double x, y;
             sl_place_point(place, e->beam[i], e->depth[i], &x, &y);
-            if (i == 0 || e->beam[i] - e->beam[i - 1] > gap || e->beam[i] < e->beam[i - 1])
+            if (i == 0 || e->beam[i] - e->beam[i - 1] > gap || e->beam[i] < e->beam[i - 1] ||
+                fabs(e->depth[i] - e->depth[i - 1]) > jump)
                 cairo_move_to(cr, x, y);
             else
                 cairo_line_to(cr, x, y);
@@ -186,4 +189,22 @@ void sl_draw_evidence(sl_pen *pen, const sl_place *place, const sl_reading *read
             }
             break;
         }
+}
+
+void sl_draw_nearest_line(sl_pen *pen, const sl_place *place, const sl_reading *reading, int frame, double weight)
+{
+    const sl_finding *depth = reading ? sl_reading_get(reading, SL_PLEURA_DEPTH) : NULL;
+    const sl_evidence *nearest = NULL;
+    int least = 0;
+    for (int i = 0; depth && i < depth->evidences; i++) {
+        const sl_evidence *e = &depth->evidence[i];
+        int away = frame < e->first_frame ? e->first_frame - frame : frame > e->last_frame ? frame - e->last_frame : 0;
+        if (!nearest || away < least) {
+            nearest = e;
+            least = away;
+        }
+    }
+    for (size_t g = 0; nearest && least > 0 && g < sizeof groups / sizeof *groups; g++)
+        if (groups[g].form == FORM_LINE)
+            draw_one(pen, place, &groups[g], nearest, weight, false);
 }

@@ -18,6 +18,9 @@ void sl_place_point(const sl_place *place, double beam, double depth, double *x,
 /* Draws what `reading` states of `frame`. `weight` scales the strokes; names are written when `names`. */
 void sl_draw_evidence(sl_pen *pen, const sl_place *place, const sl_reading *reading, int frame, double weight, bool names);
 
+/* Draws the pleural line of the frame nearest to `frame` when there is none of that very frame. */
+void sl_draw_nearest_line(sl_pen *pen, const sl_place *place, const sl_reading *reading, int frame, double weight);
+
 /* The first evidence of a finding that belongs to `frame`, or NULL. */
 const sl_evidence *sl_evidence_at(const sl_finding *finding, int frame);
 /* Where the thread of a finding ends in `frame`; false when nothing of it is there. Findings that share their evidence

@@ -126,7 +126,7 @@ static double draw_numbers(sl_pen *pen, const sl_exam *exam, const sl_zone_pictu
     for (int i = 0; i < count; i++) {
         sl_words words;
         char zone[48], under[200], label[96];
-        sl_words_finding(list[i].finding, &words);
+        sl_words_finding(list[i].finding, &zones[list[i].zone].record.result.view, &words);
         sl_words_zone(exam->zone[list[i].zone].zone, zone, sizeof zone);
         snprintf(label, sizeof label, "%s \u00b7 %s", list[i].what->label, zone);
         snprintf(under, sizeof under, "%s%s%s", words.interval, *words.interval && *words.evidence ? " \u00b7 " : "", words.evidence);

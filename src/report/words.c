@@ -26,7 +26,7 @@ static bool is_share(const sl_finding_info *info)
     return !strncmp(info->unit, "share", 5) && info->code != SL_PLEURA_DEPTH;
 }
 
-static const char *unit_in_words(const sl_finding *finding)
+static const char *unit_in_words(const sl_finding *finding, const sl_view *view)
 {
     const sl_finding_info *info = sl_finding_info_of(finding->code);
     switch (finding->code) {
@@ -36,8 +36,8 @@ static const char *unit_in_words(const sl_finding *finding)
         return "in one frame";
     case SL_A_LINE_COUNT:
         return finding->value > 0.5 && finding->value < 1.5 ? "repeat" : "repeats";
-    case SL_A_LINE_SPACING: /* its row names two units: that of the face seen reaches about 1 */
-        return "";
+    case SL_A_LINE_SPACING: /* its row names two units */
+        return view->face_visible ? "pleural depths" : "of the imaged depth";
     case SL_PLEURA_DEPTH:
         return "of the imaged depth";
     case SL_SCORE:
@@ -72,8 +72,9 @@ static void say_interval(const sl_finding *finding, char *text, size_t room)
         return;
     double factor = is_share(info) ? 100 : 1;
     char low[24], high[24];
-    number(finding->low * factor, decimals_of(info), low, sizeof low);
-    number(finding->high * factor, decimals_of(info), high, sizeof high);
+    int decimals = decimals_of(info) + (decimals_of(info) == 2); /* shares of the depth have narrow intervals */
+    number(finding->low * factor, decimals, low, sizeof low);
+    number(finding->high * factor, decimals, high, sizeof high);
     if (!strcmp(low, high) && info->kind != SL_KIND_AMOUNT)
         return;
     const char *unit = is_share(info) ? " %" : !strcmp(info->unit, "mm") ? " mm" : "";
@@ -88,6 +89,15 @@ static void say_evidence(const sl_finding *finding, char *text, size_t room)
         return;
     const sl_evidence *first = &finding->evidence[0];
     int from = first->first_frame, to = first->last_frame;
+    if (finding->evidences == 2 && from == to && finding->evidence[1].first_frame == finding->evidence[1].last_frame &&
+        finding->evidence[1].first_frame != from) {
+        const sl_evidence *second = &finding->evidence[1];
+        const sl_evidence *early = second->first_frame < from ? second : first, *late = early == first ? second : first;
+        int used = snprintf(text, room, "frames %d and %d", early->first_frame, late->first_frame);
+        if (sl_known(early->first_time_s) && sl_known(late->first_time_s))
+            snprintf(text + used, room - (size_t)used, ", %.2f and %.2f s", early->first_time_s, late->first_time_s);
+        return;
+    }
     double begin = first->first_time_s, end = first->last_time_s;
     for (int i = 1; i < finding->evidences; i++) {
         const sl_evidence *other = &finding->evidence[i];
@@ -121,7 +131,7 @@ static void say_answer(const sl_finding *finding, char *text, size_t room)
         snprintf(text, room, "%s", word);
 }
 
-void sl_words_finding(const sl_finding *finding, sl_words *words)
+void sl_words_finding(const sl_finding *finding, const sl_view *view, sl_words *words)
 {
     const sl_finding_info *info = sl_finding_info_of(finding->code);
     *words = (sl_words){{0}, {0}, {0}, {0}, {0}};
@@ -136,7 +146,7 @@ void sl_words_finding(const sl_finding *finding, sl_words *words)
     else {
         char text[24];
         number(finding->value * (is_share(info) ? 100 : 1), decimals_of(info), text, sizeof text);
-        const char *unit = unit_in_words(finding);
+        const char *unit = unit_in_words(finding, view);
         snprintf(words->value, sizeof words->value, "%s%s%s", text, *unit ? " " : "", unit);
     }
     say_interval(finding, words->interval, sizeof words->interval);

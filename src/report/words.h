@@ -13,7 +13,8 @@ typedef struct sl_words {
     char reason[256];   /* why it could not be told, or a remark; "" */
 } sl_words;
 
-void sl_words_finding(const sl_finding *finding, sl_words *words);
+/* `view` of the clip the finding is from. */
+void sl_words_finding(const sl_finding *finding, const sl_view *view, sl_words *words);
 
 /* Short forms for the table: "present", "none seen", "6", "62 %", "31 mm", "not told", "". */
 void sl_words_short(const sl_reading *reading, sl_code code, char *text, size_t room);
