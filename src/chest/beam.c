@@ -14,19 +14,33 @@ static const double one_way_fwhm = 1.2067;
 /* Share of the geometric cone that stays within -6 dB (fitted against a reference simulator: tests/chest). */
 static const double cone_share = 0.55;
 
-static double beam_sd_mm(const sl_chest *chest, double depth_mm)
+static double transmit_fwhm_mm(const sl_chest *chest, double depth_mm)
 {
     const sl_probe *p = &chest->scenario->probe;
     const sl_controls *c = &chest->scenario->controls;
-    double z = depth_mm < 2 ? 2 : depth_mm;
-    double transmit_lambda = 1.54 / p->freq_mhz, receive_lambda = 1.54 / chest->receive_mhz;
+    double z = depth_mm < 2 ? 2 : depth_mm, aperture = fmin(p->aperture_mm, c->focus_mm / p->fnumber);
+    double at_focus = one_way_fwhm * 1.54 / p->freq_mhz * z / aperture;
+    double wide = hypot(at_focus, cone_share * aperture * fabs(1 - z / c->focus_mm));
+    return c->harmonics ? wide / sqrt(2) : wide; /* pressure squared makes the harmonic */
+}
+
+/* A source that rings at `at_mm` is shown deeper and deeper while the receiver focuses there: the aperture's cone at the
+ * source grows and the sum over it falls, with the square root of the width (a line aperture, beyond its focus). */
+double sl_chest_ring_focus(const sl_chest *chest, double at_mm, double depth_mm)
+{
+    const sl_probe *p = &chest->scenario->probe;
+    double aperture = fmin(p->aperture_mm, depth_mm / p->fnumber);
+    double focused = one_way_fwhm * 1.54 / chest->receive_mhz * fmax(p->fnumber, at_mm / p->aperture_mm);
+    double cone = cone_share * aperture * fmax(1 - at_mm / depth_mm, 0);
+    return 1 / sqrt(sqrt(1 + cone * cone / (focused * focused)));
+}
+
+static double beam_sd_mm(const sl_chest *chest, double depth_mm)
+{
+    const sl_probe *p = &chest->scenario->probe;
+    double z = depth_mm < 2 ? 2 : depth_mm, receive_lambda = 1.54 / chest->receive_mhz;
     double receive_number = fmax(p->fnumber, z / p->aperture_mm);
-    double transmit_aperture = fmin(p->aperture_mm, c->focus_mm / p->fnumber);
-    double at_focus = one_way_fwhm * transmit_lambda * z / transmit_aperture;
-    double cone = cone_share * transmit_aperture * fabs(1 - z / c->focus_mm);
-    double transmit = hypot(at_focus, cone);
-    if (c->harmonics) /* pressure squared makes the harmonic: narrower by the root of two */
-        transmit /= sqrt(2);
+    double transmit = transmit_fwhm_mm(chest, depth_mm);
     double receive = one_way_fwhm * receive_lambda * receive_number;
     return 1 / (sqrt(1 / (transmit * transmit) + 1 / (receive * receive)) * fwhm_of_sd);
 }
@@ -47,16 +61,18 @@ sl_status sl_chest_beam_tables(sl_chest *chest, sl_error *error)
 {
     int n = chest->samples, chunks = (n + SL_CHUNK - 1) / SL_CHUNK;
     chest->sigma_mm = SL_NEW(&chest->arena, n, float);
+    chest->transmit_sd_mm = SL_NEW(&chest->arena, n, float);
     chest->coherent = SL_NEW(&chest->arena, n, float);
     chest->point = SL_NEW(&chest->arena, n, float);
     chest->depth_gain = SL_NEW(&chest->arena, n, float);
     chest->half_of_chunk = SL_NEW(&chest->arena, chunks, int);
-    if (!chest->sigma_mm || !chest->coherent || !chest->point || !chest->depth_gain || !chest->half_of_chunk)
+    if (!chest->transmit_sd_mm || !chest->sigma_mm || !chest->coherent || !chest->point || !chest->depth_gain || !chest->half_of_chunk)
         return sl_fail(error, SL_MEMORY, "Memory ran out while the simulator's beams were laid out.");
     int most = 0;
     for (int i = 0; i < n; i++) {
         double depth = i * chest->sample_mm;
         chest->sigma_mm[i] = (float)beam_sd_mm(chest, depth);
+        chest->transmit_sd_mm[i] = (float)(transmit_fwhm_mm(chest, depth) / fwhm_of_sd);
         chest->depth_gain[i] = (float)depth_gain_at(chest, depth);
         double sd = chest->sigma_mm[i] / (chest->column_mm * sl_spread(chest, depth));
         int half = (int)ceil(2.6 * sd);
@@ -105,9 +121,9 @@ static void ring_down(const sl_chest *chest, uint64_t key, double size_mm, doubl
     double power = 0, decay = 0;
     int modes = (int)(2 * size_mm / 1.54 * (centre + 3 * sd)) + 1;
     for (int m = 1; m <= modes; m++)
-        for (int tone = 0; tone < 7; tone++) {
-            int64_t index = m * 16 + tone;
-            double f = m * 1.54 / (2 * size_mm) * (1 + 0.07 * sl_normal(key, index));
+        for (int tone = 0; tone < 16; tone++) {
+            int64_t index = m * 64 + tone;
+            double f = m * 1.54 / (2 * size_mm) * (1 + 0.13 * sl_normal(key, index));
             double a = exp(-0.5 * (f - centre) * (f - centre) / (sd * sd)) * (0.5 + sl_uniform(key, index + 5000));
             if (a < 0.02 || fabs(f - centre) > 0.95 * 0.5 / step_us)
                 continue;
@@ -126,8 +142,8 @@ static void ring_down(const sl_chest *chest, uint64_t key, double size_mm, doubl
         }
     site->decay_np = power > 0 ? decay / power : 1;
     /* A trap whose resonances lie in the band rings with its full strength; one beside it, weaker: the norm is that of
-     * tones at the centre, 7 of them. */
-    float norm = (float)(1 / sqrt(7 * 1.083));
+     * tones at the centre, 16 of them. */
+    float norm = (float)(1 / sqrt(16 * 1.083));
     for (int i = 0; i < chest->ring_samples; i++) {
         site->re[i] *= norm;
         site->im[i] *= norm;

@@ -65,6 +65,28 @@ static void make_media(sl_chest *chest)
     }
 }
 
+/* Sheets of the wall. Fat: lobules, dark, between thin septa; muscle: bundles along the wall, brighter sheets between. */
+static void make_lamellae(sl_chest *chest)
+{
+    const sl_wall *w = &chest->scenario->wall;
+    uint64_t key = sl_hash(chest->seed, 0x6C616D65);
+    double fat_end = w->skin_mm + w->fat_mm, inner = chest->pleura_mm - fmin(6, 0.4 * w->muscle_mm), at = 0;
+    double part[][2] = {{w->skin_mm, 1}, {fat_end, 3.0}, {inner, 2.2}, {chest->pleura_mm, 2.5}};
+    static const sl_medium_id tissue[] = {SL_SKIN, SL_FAT_SUBCUTANEOUS, SL_MUSCLE, SL_MUSCLE};
+    static const double gain[] = {1, 1, 1, 0.55};
+    for (int p = 0; p < 4; p++)
+        while (at < part[p][0] - 0.01 && chest->lamellae < SL_MOST_LAMELLAE) {
+            int i = chest->lamellae++;
+            double thick = fmax(part[p][1], chest->pleura_mm / 18) * (0.5 + sl_uniform(key, 10 * i));
+            at = part[p][0] - at < 1.5 * thick ? part[p][0] : at + thick;
+            bool fine = p == 1 || p == 2;
+            chest->lamella[i] = (sl_lamella){at, fine ? 0.2 * thick : 0.1, p == 1 ? 9 : 15,
+                                             gain[p] * pow(10, (fine ? 3.5 : 1) * sl_normal(key, 10 * i + 1) / 20), p ? 4.5 : 2, tissue[p],
+                                             sl_hash(key, (uint64_t)i)};
+        }
+    chest->lamella[chest->lamellae - 1].end_mm = chest->pleura_mm;
+}
+
 static void make_layers(sl_chest *chest)
 {
     const sl_wall *w = &chest->scenario->wall;
@@ -81,7 +103,7 @@ static void make_layers(sl_chest *chest)
         double depth = w->skin_mm + 0.8 + (end - w->skin_mm - 0.8) * sl_uniform(key, 100 + i);
         bool in_fat = depth < fat_end;
         chest->layer[chest->layers++] =
-            (sl_wall_layer){depth, in_fat ? 7 : 13, in_fat ? 0.5 : 0.35, 0.02 + 0.09 * sl_uniform(key, 200 + i) * sl_uniform(key, 300 + i),
+            (sl_wall_layer){depth, in_fat ? 7 : 13, in_fat ? 0.5 : 0.35, 0.015 + 0.16 * sl_uniform(key, 200 + i) * sl_uniform(key, 300 + i),
                             5 + 9 * sl_uniform(key, 400 + i), sl_hash(key, (uint64_t)(500 + i))};
     }
 }
@@ -130,7 +152,7 @@ static sl_status set_up(sl_chest *chest, sl_error *error)
     const sl_probe *p = &sc->probe;
     chest->seed = sl_hash((uint64_t)sc->seed, 0x63686573);
     chest->polar = p->kind != SL_PROBE_LINEAR;
-    chest->face_mm = p->kind == SL_PROBE_CONVEX ? p->radius_mm : 0;
+    chest->face_mm = p->kind == SL_PROBE_LINEAR ? 0 : p->radius_mm;
     chest->pleura_mm = sl_scenario_pleura_mm(sc);
     chest->beams = c->beams;
     chest->receive_mhz = p->freq_mhz * (c->harmonics ? 2 : 1);
@@ -154,6 +176,7 @@ static sl_status set_up(sl_chest *chest, sl_error *error)
     if (!make_noise(chest))
         return no_memory(error);
     make_media(chest);
+    make_lamellae(chest);
     make_layers(chest);
     make_bubbles(chest);
     make_grey(chest);
@@ -172,7 +195,11 @@ static sl_status set_up(sl_chest *chest, sl_error *error)
     chest->picture = SL_NEW(&chest->arena, (size_t)chest->view.width * (size_t)chest->view.height, uint8_t);
     if (c->compound_angles > 1)
         chest->look = SL_NEW(&chest->arena, (size_t)chest->beams * n, float);
-    if (!chest->raw_re || !chest->raw_im || !chest->level || !chest->detected || !chest->picture ||
+    size_t blocks = (size_t)(chest->columns / SL_CLUTTER_BLOCK + 1);
+    chest->ring = SL_NEW(&chest->arena, chest->columns, sl_ring);
+    chest->clutter_re = SL_NEW(&chest->arena, blocks * n, float);
+    chest->clutter_im = SL_NEW(&chest->arena, blocks * n, float);
+    if (!chest->ring || !chest->clutter_re || !chest->clutter_im || !chest->raw_re || !chest->raw_im || !chest->level || !chest->detected || !chest->picture ||
         (c->compound_angles > 1 && !chest->look))
         return no_memory(error);
     for (int i = 0; i < c->persistence_frames && c->persistence_frames > 1; i++) {

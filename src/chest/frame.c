@@ -205,9 +205,14 @@ static void add_reverberation(const sl_chest *chest, sl_bench *bench, float tilt
                               im + whole + 1);
         }
         /* The mirror's own repeat: the A-line. */
-        double a = pow(tilt, (k + 1) * (k + 1)) * heard;
-        add_echo(chest, (float)((k + 1) * (double)m), (float)(a * (c_re * p_re - c_im * p_im)),
-                 (float)(a * (c_re * p_im + c_im * p_re)), re, im);
+        double a = pow(tilt, (k + 1) * (k + 1)) * heard, a_re = a * (c_re * p_re - c_im * p_im), a_im = a * (c_re * p_im + c_im * p_re);
+        add_echo(chest, (float)((k + 1) * (double)m), (float)a_re, (float)a_im, re, im);
+        /* with the thickness of the line: the outermost alveoli */
+        for (int j = 1; j <= 2; j++) {
+            double t = 0.30 / j * sl_chest_noise(chest, chest->seed ^ 0x746B, ray->lung_x / 1.1 + 40 * j), turn = 2.4 * j;
+            add_echo(chest, (float)((k + 1) * (double)m + j * 0.55 / chest->sample_mm), (float)(t * (a_re * cos(turn) - a_im * sin(turn))),
+                     (float)(t * (a_re * sin(turn) + a_im * cos(turn))), re, im);
+        }
     }
 }
 
@@ -225,36 +230,54 @@ static double mirror_left(const sl_site *site, double seen, double d)
     return 1 - 0.95 * fmin(1, seen * site->strength / 0.05) * exp(-0.5 * d * d / (wide * wide));
 }
 
-/* Vertical artifacts near this beam; returns what they leave of the mirror. */
-static float add_ring_down(const sl_chest *chest, const sl_pose *pose, sl_bench *bench, float *re, float *im)
+/* What the sources near this beam leave of the mirror. */
+static float all_mirror_left(const sl_chest *chest, const sl_pose *pose, const sl_ray *ray)
 {
-    const sl_ray *ray = &bench->ray;
     double left = 1;
-    int start = (int)ceilf(ray->ring_at);
-    if (start >= chest->samples)
-        return 1;
-    float heard = heard_at(chest, bench, ray->ring_at) * ray->ring_gain;
-    double pitch = chest->column_mm, sd = (double)chest->sigma_mm[start] / pitch;
-    for (int i = 0; i < chest->sites; i++) {
+    for (int i = 0; ray->ring_at >= 0 && i < chest->sites; i++) {
         const sl_site *site = &chest->site[i];
         double d = ray->lung_x - site->x_mm;
-        if (fabs(d) > 5)
-            continue;
-        double seen = in_slice(chest, pose, site);
-        if (seen < 0.01)
-            continue;
-        left *= mirror_left(site, seen, d);
-        double own = site->spread_mm / pitch, near = exp(-0.5 * d * d / (site->spread_mm * site->spread_mm));
-        if (near < 0.003)
-            continue;
-        double norm = (double)chest->point[start] / fmax(1, 2.5066 * sd * own / sqrt(sd * sd + own * own));
-        /* The pleura's movement turns the phase of the whole ring. */
-        double turn = -4 * SL_PI * chest->receive_mhz / 1.54 * pose->pleura_mm;
-        float g = heard * (float)(near * seen * norm);
-        sl_kernel_add(chest->samples - start, g * (float)cos(turn), g * (float)sin(turn), NULL, site->re, site->im, re + start,
-                      im + start);
+        if (fabs(d) < 5)
+            left *= mirror_left(site, in_slice(chest, pose, site), d);
     }
     return (float)left;
+}
+
+/* Width of a vertical artifact: the transmitted beam where its source lies, for the receiver is out of focus there. */
+double sl_chest_ring_sd_mm(const sl_chest *chest, const sl_site *site, double at_mm)
+{
+    int i = (int)(at_mm / chest->sample_mm);
+    i = i < 0 ? 0 : i >= chest->samples ? chest->samples - 1 : i;
+    return hypot((double)chest->transmit_sd_mm[i], site->spread_mm);
+}
+
+/* Vertical artifacts of a beam: the ring-down of each source that the beam's transmission reaches. */
+static void add_ring_down(const sl_chest *chest, const sl_pose *pose, int column, sl_bench *bench, float *re, float *im)
+{
+    const sl_ring *ring = &chest->ring[column];
+    if (ring->at < 0)
+        return;
+    int start = (int)ceilf(ring->at), count = chest->samples - start;
+    if (count <= 0)
+        return;
+    bool ready = false;
+    /* The pleura's movement turns the phase of the whole ring. */
+    double turn = -4 * SL_PI * chest->receive_mhz / 1.54 * pose->pleura_mm, at_mm = (double)ring->at * chest->sample_mm;
+    for (int i = 0; i < chest->sites; i++) {
+        const sl_site *site = &chest->site[i];
+        double d = ring->lung_x - site->x_mm, sd = sl_chest_ring_sd_mm(chest, site, at_mm);
+        if (fabs(d) > 2.8 * sd)
+            continue;
+        double g = exp(-0.5 * d * d / (sd * sd)) * in_slice(chest, pose, site) * (double)ring->heard;
+        if (g < 1e-6)
+            continue;
+        if (!ready) {
+            for (int k = 0; k < count; k++)
+                bench->heard[k] = (float)sl_chest_ring_focus(chest, at_mm, (start + k) * chest->sample_mm);
+            ready = true;
+        }
+        sl_kernel_add(count, (float)(g * cos(turn)), (float)(g * sin(turn)), bench->heard, site->re, site->im, re + start, im + start);
+    }
 }
 
 double sl_chest_heard_repeat(const sl_chest *chest, const sl_pose *pose, double column, struct sl_bench *bench, double *at_mm,
@@ -267,10 +290,7 @@ double sl_chest_heard_repeat(const sl_chest *chest, const sl_pose *pose, double 
         return 0;
     walk(chest, (int)column, 0, bench, NULL, NULL);
     *at_mm = (double)ray->mirror_at * chest->sample_mm;
-    double left = 1, strength = hypot((double)ray->mirror_re, (double)ray->mirror_im), tilt = (double)ray->mirror_tilt;
-    for (int i = 0; ray->ring_at >= 0 && i < chest->sites; i++)
-        if (fabs(ray->lung_x - chest->site[i].x_mm) < 5)
-            left *= mirror_left(&chest->site[i], in_slice(chest, pose, &chest->site[i]), ray->lung_x - chest->site[i].x_mm);
+    double left = (double)all_mirror_left(chest, pose, ray), strength = hypot((double)ray->mirror_re, (double)ray->mirror_im), tilt = (double)ray->mirror_tilt;
     double heard = (double)heard_at(chest, bench, ray->mirror_at);
     *repeat = heard * round_trip(chest, bench) * strength * strength * left * left * tilt * tilt * tilt * tilt;
     return heard;
@@ -287,7 +307,7 @@ double sl_chest_heard(const sl_chest *chest, const sl_pose *pose, double column,
 }
 
 void sl_chest_fill(const sl_chest *chest, const sl_pose *pose, double column, double steer, int look, struct sl_bench *bench,
-                   float *re, float *im)
+                   float *re, float *im, sl_ring *ring)
 {
     size_t bytes = sizeof(float) * (size_t)chest->samples;
     memset(re, 0, bytes);
@@ -295,15 +315,15 @@ void sl_chest_fill(const sl_chest *chest, const sl_pose *pose, double column, do
     sl_ray *ray = &bench->ray;
     sl_chest_ray(chest, pose, column, steer, ray);
     walk(chest, (int)column, look, bench, re, im);
-    float erase = 1;
-    if (ray->ring_at >= 0)
-        erase = add_ring_down(chest, pose, bench, re, im);
+    float erase = all_mirror_left(chest, pose, ray);
     for (int k = 0; k < ray->echoes; k++) {
         float h = heard_at(chest, bench, ray->echo[k].at);
         add_echo(chest, ray->echo[k].at, h * ray->echo[k].re, h * ray->echo[k].im, re, im);
     }
     if (ray->mirror_at >= 0)
         add_reverberation(chest, bench, erase, re, im);
+    if (ring) /* for the vertical artifacts, which are added a beam at a time */
+        *ring = (sl_ring){ray->ring_at, ray->ring_at >= 0 ? heard_at(chest, bench, ray->ring_at) * ray->ring_gain : 0, ray->lung_x};
 }
 
 typedef struct job {
@@ -321,11 +341,42 @@ static void fill_block(void *context, int item, int worker)
     int last = (item + 1) * SL_COLUMN_BLOCK;
     for (int c = item * SL_COLUMN_BLOCK; c < last && c < chest->columns; c++) {
         size_t at = (size_t)c * (size_t)chest->samples;
-        sl_chest_fill(chest, j->pose, c, j->steer, j->look, chest->bench[worker], chest->raw_re + at, chest->raw_im + at);
+        sl_chest_fill(chest, j->pose, c, j->steer, j->look, chest->bench[worker], chest->raw_re + at, chest->raw_im + at,
+                       &chest->ring[c]);
     }
 }
 
-static void beam_line(const sl_chest *chest, int beam, int frame, int look, sl_bench *bench)
+/* Clutter: what comes in from other directions, by side lobes and through a wall that bends sound. Blocks of columns are
+ * summed with phases by chance; a beam hears them, the near ones more. */
+static void sum_clutter(void *context, int item, int worker)
+{
+    (void)worker;
+    const job *j = context;
+    sl_chest *chest = j->chest;
+    size_t n = (size_t)chest->samples;
+    float *re = chest->clutter_re + (size_t)item * n, *im = chest->clutter_im + (size_t)item * n;
+    memset(re, 0, n * sizeof(float));
+    memset(im, 0, n * sizeof(float));
+    for (int c = item * SL_CLUTTER_BLOCK; c < (item + 1) * SL_CLUTTER_BLOCK && c < chest->columns; c += 2) {
+        double turn = 2 * SL_PI * sl_uniform(chest->seed ^ 0x636C75, c);
+        sl_kernel_add(chest->samples, (float)cos(turn), (float)sin(turn), NULL, chest->raw_re + (size_t)c * n, chest->raw_im + (size_t)c * n,
+                      re, im);
+    }
+}
+
+static void add_clutter(const sl_chest *chest, int column, float *re, float *im)
+{
+    int blocks = (chest->columns + SL_CLUTTER_BLOCK - 1) / SL_CLUTTER_BLOCK;
+    double level = pow(10, chest->scenario->probe.clutter_db / 20) / sqrt(SL_CLUTTER_BLOCK / 2.0);
+    for (int b = 0; b < blocks; b++) {
+        double away = fabs(column - (b + 0.5) * SL_CLUTTER_BLOCK) * chest->column_mm;
+        double g = level / (1 + away / 8), turn = 2 * SL_PI * sl_uniform(chest->seed ^ 0x636C76, (int64_t)b * 7919 + column / 6);
+        sl_kernel_add(chest->samples, (float)(g * cos(turn)), (float)(g * sin(turn)), NULL,
+                      chest->clutter_re + (size_t)b * (size_t)chest->samples, chest->clutter_im + (size_t)b * (size_t)chest->samples, re, im);
+    }
+}
+
+static void beam_line(const sl_chest *chest, const sl_pose *pose, int beam, int frame, int look, sl_bench *bench)
 {
     int n = chest->samples, middle = beam * chest->over;
     const float *re[2 * SL_MOST_KERNEL + 1], *im[2 * SL_MOST_KERNEL + 1], *weight[SL_MOST_KERNEL + 1];
@@ -349,6 +400,8 @@ static void beam_line(const sl_chest *chest, int beam, int frame, int look, sl_b
     }
     uint64_t key = sl_hash(chest->seed ^ 0x6E6F6973, (uint64_t)frame * 4096 + (uint64_t)beam + ((uint64_t)look << 40));
     float *lr = bench->line_re + SL_AXIAL_HALF, *li = bench->line_im + SL_AXIAL_HALF;
+    add_ring_down(chest, pose, middle, bench, lr, li);
+    add_clutter(chest, middle, lr, li);
     for (int i = 0; i < n; i += SL_CHUNK) {
         int count = n - i < SL_CHUNK ? n - i : SL_CHUNK;
         uint64_t k2 = sl_hash(key, (uint64_t)i);
@@ -368,7 +421,7 @@ static void detect_beam(void *context, int item, int worker)
 {
     const job *j = context;
     sl_bench *bench = j->chest->bench[worker];
-    beam_line(j->chest, item, j->frame, j->look, bench);
+    beam_line(j->chest, j->pose, item, j->frame, j->look, bench);
     sl_kernel_level(j->chest->samples, bench->out_re, bench->out_im, j->level + (size_t)item * (size_t)j->chest->samples);
 }
 
@@ -381,6 +434,7 @@ void sl_chest_levels(sl_chest *chest, const sl_pose *pose, int frame, float *lev
         double steer = sl_rad(c->compound_step_deg) * (look - 0.5 * (looks - 1));
         job j = {chest, pose, frame, look, steer, looks > 1 ? chest->look : level};
         sl_pool_run(chest->workers, (chest->columns + SL_COLUMN_BLOCK - 1) / SL_COLUMN_BLOCK, fill_block, &j);
+        sl_pool_run(chest->workers, (chest->columns + SL_CLUTTER_BLOCK - 1) / SL_CLUTTER_BLOCK, sum_clutter, &j);
         sl_pool_run(chest->workers, chest->beams, detect_beam, &j);
         if (looks == 1)
             return;

@@ -18,7 +18,9 @@ enum {
     SL_MOST_ECHOES = 96,
     SL_MOST_SITES = 600,        /* sources of vertical artifacts in all */
     SL_MOST_LAYERS = 32,
+    SL_MOST_LAMELLAE = 28,
     SL_MOST_BUBBLES = 64,
+    SL_CLUTTER_BLOCK = 24,      /* columns summed for the clutter */
     SL_MOST_KERNEL = 40,        /* half width of the lateral kernel, columns */
     SL_AXIAL_HALF = 4,
     SL_COLUMN_BLOCK = 8
@@ -68,6 +70,12 @@ typedef struct sl_ray {
     double lung_x;       /* coordinate of the lung at ring_at, mm */
 } sl_ray;
 
+/* What a column leaves for the vertical artifacts, which are added a beam at a time. */
+typedef struct sl_ring {
+    float at, heard;         /* at < 0: none here */
+    double lung_x;
+} sl_ring;
+
 /* A source of a vertical artifact. */
 typedef struct sl_site {
     double x_mm, y_mm, strength, spread_mm; /* strength: amplitude at the pleura */
@@ -79,6 +87,12 @@ typedef struct sl_wall_layer { /* a bright layer in the wall */
     double depth_mm, wave_mm, undulation_mm, amplitude, patch_mm;
     uint64_t key;
 } sl_wall_layer;
+
+typedef struct sl_lamella { /* a sheet of the wall */
+    double end_mm, undulation_mm, wave_mm, gain, spread_db;
+    sl_medium_id tissue;
+    uint64_t key;
+} sl_lamella;
 
 typedef struct sl_bubble { float x_mm, z_mm, amplitude; } sl_bubble;
 
@@ -105,6 +119,7 @@ struct sl_chest {
     int *half_of_chunk;
     float *coherent;         /* 1 / sum of weights: makes an extended reflector keep its amplitude */
     float *point;            /* 1 / middle weight: makes a point keep its amplitude */
+    float *transmit_sd_mm;   /* width of the transmitted beam, one way */
     float *depth_gain;       /* automatic and manual depth gain, focus, harmonic build-up */
     float axial_tap[SL_AXIAL_HALF + 1];
     double noise;            /* amplitude of the receiver's noise before depth gain */
@@ -116,6 +131,8 @@ struct sl_chest {
     /* the chest */
     int layers;
     sl_wall_layer layer[SL_MOST_LAYERS];
+    int lamellae;
+    sl_lamella lamella[SL_MOST_LAMELLAE];
     int sites;
     sl_site *site;
     sl_bubble bubble[SL_MOST_CONSOLIDATIONS][SL_MOST_BUBBLES]; /* bronchi in consolidated lung */
@@ -123,6 +140,8 @@ struct sl_chest {
     /* a frame at work */
     int workers;
     float *raw_re, *raw_im;  /* [column][samples] */
+    sl_ring *ring;           /* [column] where vertical artifacts start */
+    float *clutter_re, *clutter_im; /* [block of columns][samples] */
     float *look;             /* [beam][samples], dB, of one steering angle */
     float *level;            /* [beam][samples], dB */
     uint8_t *detected;       /* [beam][samples] */
@@ -163,6 +182,10 @@ double sl_chest_solid(const sl_chest *chest, double s_mm, int *which);
 double sl_chest_base_edge(const sl_chest *chest, const sl_pose *pose);
 double sl_chest_air_edge(const sl_chest *chest, const sl_pose *pose);
 
+/* Share of a ring's amplitude that the receiver, focused at `depth_mm`, keeps of a source at `at_mm`. */
+double sl_chest_ring_focus(const sl_chest *chest, double at_mm, double depth_mm);
+double sl_chest_ring_sd_mm(const sl_chest *chest, const sl_site *site, double at_mm);
+
 /* parts */
 sl_status sl_chest_beam_tables(sl_chest *chest, sl_error *error);
 sl_status sl_chest_sites(sl_chest *chest, sl_error *error);
@@ -177,7 +200,7 @@ void sl_chest_ray_behind(const sl_chest *chest, const sl_pose *pose, double x_mm
 void sl_chest_levels(sl_chest *chest, const sl_pose *pose, int frame, float *level);
 /* Complex line of one beam (after all filters, before detection); for colour flow and tests. */
 void sl_chest_fill(const sl_chest *chest, const sl_pose *pose, double column, double steer_rad, int look,
-                   struct sl_bench *bench, float *re, float *im);
+                   struct sl_bench *bench, float *re, float *im, sl_ring *ring);
 /* Share of amplitude left there and back at the lung's surface along this column; 0 = no lung surface there. `at_mm` is
  * its depth. The second also gives the amplitude of the mirror's first repeat. */
 double sl_chest_heard(const sl_chest *chest, const sl_pose *pose, double column, struct sl_bench *bench, double *at_mm);

@@ -4,11 +4,12 @@
 #include <string.h>
 
 /* Probes by kind. Frequencies and apertures are common practice, no source (convex 2 to 5 MHz with a large footprint,
- * linear 6 to 13 MHz, phased 1 to 5 MHz); the face reflection of 0.2 is the example of the physics sheet A7. */
+ * linear 6 to 13 MHz, phased 1 to 5 MHz); the physics sheet A7 has a face reflection of 0.2 as its example; 0.35 gives the
+ * strength of A-lines seen on clinical pictures. */
 static const sl_probe probe_of_kind[] = {
-    [SL_PROBE_CONVEX] = {SL_PROBE_CONVEX, 3.5, 0.6, 60, 58, 0, 22, 2.0, 3.5, 0.25},
-    [SL_PROBE_LINEAR] = {SL_PROBE_LINEAR, 8.0, 0.65, 0, 0, 38, 16, 2.0, 1.5, 0.25},
-    [SL_PROBE_PHASED] = {SL_PROBE_PHASED, 2.8, 0.6, 0, 78, 0, 18, 1.5, 4.0, 0.25},
+    [SL_PROBE_CONVEX] = {SL_PROBE_CONVEX, 3.5, 0.55, 60, 58, 0, 20, 2.2, 3.5, 0.35, -36},
+    [SL_PROBE_LINEAR] = {SL_PROBE_LINEAR, 8.0, 0.6, 0, 0, 38, 14, 2.2, 1.5, 0.35, -38},
+    [SL_PROBE_PHASED] = {SL_PROBE_PHASED, 2.8, 0.55, 9, 78, 0, 18, 1.7, 4.0, 0.35, -34},
 };
 
 void sl_scenario_probe_defaults(sl_scenario *scenario, sl_probe_kind kind)
@@ -41,7 +42,7 @@ void sl_scenario_defaults(sl_scenario *scenario)
     w->skin_mm = 2;
     w->fat_mm = 7;
     w->muscle_mm = 15;
-    w->fascias = 6;
+    w->fascias = 9;
     w->conform = 0.7;
     scenario->ribs = 2;
     scenario->rib[0] = (sl_rib){-17, 16, 14, 8, false};
@@ -56,7 +57,7 @@ void sl_scenario_defaults(sl_scenario *scenario)
     m->pulse_mm = 0.2;
     m->sway_mm = 0.2;
     sl_lung *l = &scenario->lung;
-    l->haze_db = -24;
+    l->haze_db = -28;
     l->haze_decay_db_cm = 9;
     l->roughness = 0.25;
     l->interstitial_spread = 0.5;

@@ -29,13 +29,14 @@ typedef struct sl_probe {
     int kind;                /* sl_probe_kind */
     double freq_mhz;         /* centre of the transmitted pulse */
     double bandwidth;        /* two-way -6 dB width over the centre frequency */
-    double radius_mm;        /* of curvature (convex) */
+    double radius_mm;        /* of curvature (convex); of the virtual apex behind the face (phased) */
     double field_deg;        /* angle between first and last beam (convex, phased) */
     double width_mm;         /* between first and last beam (linear) */
     double aperture_mm;      /* largest active aperture */
     double fnumber;          /* smallest receiving F-number: the aperture grows with depth at this ratio */
     double slice_mm;         /* slice thickness, -6 dB */
     double face_reflection;  /* amplitude reflected at the probe's face when an echo returns */
+    double clutter_db;       /* side lobes and aberration: what leaks in from other directions, against the beam itself */
 } sl_probe;
 
 typedef struct sl_controls {

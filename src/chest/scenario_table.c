@@ -20,13 +20,14 @@ static const sl_field probe_fields[] = {
     CHOICE(sl_probe, kind, probe_names, "shape of the probe; the other fields default by it"),
     REAL(sl_probe, freq_mhz, 1, 18, "centre frequency transmitted, MHz"),
     REAL(sl_probe, bandwidth, 0.2, 0.9, "two-way -6 dB width over the centre frequency"),
-    REAL(sl_probe, radius_mm, 0, 120, "radius of curvature (convex), mm"),
+    REAL(sl_probe, radius_mm, 0, 120, "radius of curvature (convex); of the virtual apex behind the face (phased), mm"),
     REAL(sl_probe, field_deg, 0, 110, "angle between the first and the last beam (convex, phased), degrees"),
     REAL(sl_probe, width_mm, 0, 120, "distance between the first and the last beam (linear), mm"),
     REAL(sl_probe, aperture_mm, 4, 60, "largest active aperture, mm"),
     REAL(sl_probe, fnumber, 0.8, 8, "smallest receiving F-number"),
     REAL(sl_probe, slice_mm, 0.5, 12, "slice thickness, -6 dB, mm"),
     REAL(sl_probe, face_reflection, 0, 0.9, "amplitude that the probe's face reflects of a returning echo"),
+    REAL(sl_probe, clutter_db, -90, -15, "what leaks in from other directions against the beam itself, dB"),
 };
 
 static const sl_field controls_fields[] = {

@@ -69,23 +69,26 @@ static double amplitude(double db)
     return pow(10, db / 20);
 }
 
-/* The wall's layers between two depths; they scale with the pleura's depth and lie on it like the pages of a book. */
+/* The wall between two depths: sheets of skin, fat, muscle and the muscle between the ribs, each of several lamellae whose
+ * scatterers differ from place to place. They scale with the pleura's depth and lie on it like the pages of a book. */
 static void wall_segments(const sl_chest *chest, const sl_pose *pose, double x, double pleura, double from, double to,
                           sl_ray *ray)
 {
-    const sl_wall *w = &chest->scenario->wall;
-    double scale = pleura / chest->pleura_mm, boost = amplitude(w->backscatter_db);
-    double fat_end = (w->skin_mm + w->fat_mm) * (1 + 0.05 * sl_chest_noise(chest, chest->seed ^ 0x6661, (x - pose->sway_mm) / 18));
-    double inner = chest->pleura_mm - fmin(6, 0.4 * w->muscle_mm);
-    double edge[] = {0, w->skin_mm, fmin(fat_end, inner), inner, chest->pleura_mm};
-    static const sl_medium_id tissue[] = {SL_SKIN, SL_FAT_SUBCUTANEOUS, SL_MUSCLE, SL_MUSCLE};
-    static const double gain[] = {1, 1, 1, 0.6};
-    for (int i = 0; i < 4; i++) {
-        double a = fmax(edge[i] * scale, from), b = fmin(edge[i + 1] * scale, to);
-        double shift = pose->sway_mm * (i ? 1 : 0.7);
-        double backscatter = chest->scatter[tissue[i]];
-        sl_ray_segment(ray, chest, a, b, tissue[i], (uint32_t)(10 + i), shift, pose->pleura_mm * (a / pleura),
-                       backscatter * boost * gain[i]);
+    double scale = pleura / chest->pleura_mm, boost = amplitude(chest->scenario->wall.backscatter_db), xt = x - pose->sway_mm;
+    double upper = 0;
+    for (int i = 0; i < chest->lamellae; i++) {
+        const sl_lamella *l = &chest->lamella[i];
+        double lower = l->end_mm;
+        if (i + 1 < chest->lamellae)
+            lower += l->undulation_mm * sl_chest_noise(chest, l->key, xt / l->wave_mm);
+        lower = fmin(fmax(lower, upper), chest->pleura_mm);
+        double a = fmax(upper * scale, from), b = fmin(lower * scale, to);
+        upper = lower;
+        if (b <= a)
+            continue;
+        double patch = amplitude(l->spread_db * sl_chest_noise(chest, l->key + 77, xt / l->wave_mm + 31));
+        sl_ray_segment(ray, chest, a, b, l->tissue, (uint32_t)(100 + i), pose->sway_mm * (i ? 1 : 0.7),
+                       pose->pleura_mm * (a / pleura), chest->scatter[l->tissue] * boost * l->gain * patch);
     }
 }
 
@@ -183,7 +186,7 @@ void sl_chest_ray(const sl_chest *chest, const sl_pose *pose, double column, dou
         }
     /* Ringing of the probe itself in the first millimetres. */
     for (int k = 0; k < 4; k++)
-        sl_ray_echo(ray, chest, 0.3 + 0.45 * k, 0.5 * exp(-0.8 * k), 0.05 * sl_chest_noise(chest, 77, x0 / 2.0 + 100 * k));
+        sl_ray_echo(ray, chest, 0.3 + 0.45 * k, 0.25 * exp(-0.9 * k), 0.06 * sl_chest_noise(chest, 77, x0 / 2.0 + 100 * k));
     double stop = pleura, block = 0;
     int rib = -1;
     for (int r = 0; r < sc->ribs; r++) {
@@ -213,8 +216,11 @@ void sl_chest_ray(const sl_chest *chest, const sl_pose *pose, double column, dou
                 slope = (top_right - top_left) / (2 * e * sl_spread(chest, top));
             double straight = sl_chest_directivity(chest, top, 0.35 * slope);
             double grain = 0.5 + 0.5 * fabs(sl_chest_noise(chest, 0x626F6E65 + (uint64_t)rib, (x - it->x_mm - pose->rib_mm) / 0.8));
-            double a = reflect * (0.55 * straight + 0.1 * grain / (1 + 2 * slope * slope));
-            sl_ray_echo(ray, chest, top, a, 0.3 * a * sl_chest_noise(chest, 0x72696273, (x - pose->rib_mm) / 0.7));
+            double a = reflect * (0.8 * straight + 0.35 * grain / (1 + 3 * slope * slope));
+            /* Periosteum and the rough cortex below it. */
+            for (int k = 0; k < 3; k++)
+                sl_ray_echo(ray, chest, top + 0.45 * k, a * exp(-0.9 * k),
+                            0.6 * a * exp(-0.9 * k) * sl_chest_noise(chest, 0x72696273 + (uint64_t)(91 * k), (x - pose->rib_mm) / 0.7));
             ray->mirror_at = (float)(top / chest->sample_mm);
             ray->mirror_re = (float)(0.5 * reflect); /* a narrow arch scatters most of it aside */
             ray->mirror_tilt = (float)straight;

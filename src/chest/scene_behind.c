@@ -89,9 +89,13 @@ static void aerated(const sl_chest *chest, const sl_pose *pose, double x, double
     ray->mirror_tilt = (float)sl_chest_directivity(chest, at_mm, slope - tan(steer));
     ray->ring_at = ray->mirror_at;
     ray->lung_x = s;
+    /* The outermost alveoli scatter many times and thicken the line (decay in depth as measured by eye on clinical
+     * pictures, common practice, no source). */
+    sl_ray_segment(ray, chest, at_mm + 0.1, at_mm + 3, SL_AIR_BODY, 33, pose->lung_mm, pose->pleura_mm, amplitude(-8));
+    ray->segment[ray->segments - 1].decay = (float)(55 / 8.685889638 * chest->sample_mm / 10);
     double haze = amplitude(lung->haze_db) * (1 + 0.3 * sl_chest_noise(chest, chest->seed ^ 0x687A, s / 6));
     double end = chest->samples * chest->sample_mm;
-    sl_ray_segment(ray, chest, at_mm + 0.5, end, SL_AIR_BODY, 30, pose->lung_mm, pose->pleura_mm, fmax(haze, 0));
+    sl_ray_segment(ray, chest, at_mm + 3, end, SL_AIR_BODY, 30, pose->lung_mm, pose->pleura_mm, fmax(haze, 0));
     ray->segment[ray->segments - 1].decay =
         (float)(lung->haze_decay_db_cm / 8.685889638 * chest->sample_mm / 10);
 }

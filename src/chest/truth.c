@@ -69,16 +69,15 @@ static void vertical_artifacts(sl_chest *chest, const sl_pose *pose, sl_frame_tr
             continue;
         double start = level_db(site->strength * seen * heard), fade = site->decay_np * 8.685889638 / chest->sample_mm;
         double near = fmin(at + 10, c->depth_mm), far = SL_REACHES * (c->depth_mm - c->crop_top_mm) + c->crop_top_mm;
-        double near_db = start - fade * (near - at) + gain_db(chest, near);
-        double far_db = start - fade * (far - at) + gain_db(chest, far);
+        double near_db = start - fade * (near - at) + gain_db(chest, near) + level_db(sl_chest_ring_focus(chest, at, near));
+        double far_db = start - fade * (far - at) + gain_db(chest, far) + level_db(sl_chest_ring_focus(chest, at, far));
         if (near_db < background_db(chest, heard, at, near) + SL_SEEN_OVER_DB || near_db < -range + SL_SEEN_FLOOR_DB)
             continue;
         if (far_db < -range + SL_SEEN_FLOOR_DB || far_db < background_db(chest, heard, at, far) + SL_SEEN_OVER_DB) {
             t->short_runs++;
             continue;
         }
-        int sample = (int)(at / chest->sample_mm);
-        double half = 1.177 * hypot(site->spread_mm, (double)chest->sigma_mm[sample]) / chest->column_mm;
+        double half = 1.177 * sl_chest_ring_sd_mm(chest, site, at) / chest->column_mm;
         runs[count++] = (run){fmax(column - half, 0), fmin(column + half, chest->columns - 1)};
     }
     qsort(runs, (size_t)count, sizeof runs[0], by_first);
