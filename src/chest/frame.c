@@ -186,33 +186,32 @@ static void add_reverberation(const sl_chest *chest, sl_bench *bench, float tilt
     double heard = (double)heard_at(chest, bench, m), q = round_trip(chest, bench);
     double p_re = (double)ray->mirror_re * (double)tilt_erase, p_im = (double)ray->mirror_im * (double)tilt_erase;
     double c_re = 1, c_im = 0;
+    int band = ray->ring_at >= 0 ? (int)(3 / chest->sample_mm) : 0; /* the thickness of the pleural line repeats with it */
     double tilt = (double)ray->mirror_tilt;
+    int all = (int)m + band < chest->samples ? (int)m + band : chest->samples;
+    memcpy(bench->out_re, re, sizeof(float) * (size_t)all);
+    memcpy(bench->out_im, im, sizeof(float) * (size_t)all);
+    const float *wall_re = bench->out_re, *wall_im = bench->out_im;
     for (int k = 1; k <= 6; k++) {
         double next = q * (c_re * p_re - c_im * p_im);
         c_im = q * (c_re * p_im + c_im * p_re);
         c_re = next;
         double shift = k * (double)m;
-        int whole = (int)shift, reach = (int)m;
+        int whole = (int)shift, reach = all;
         if (shift >= chest->samples)
             break;
         float part = (float)(shift - whole);
         double straight = pow(tilt, k * k), w = (k + 1) * straight;
         int count = chest->samples - whole < reach ? chest->samples - whole : reach;
         if (w * hypot(c_re, c_im) > 1e-5) {
-            sl_kernel_add(count, (float)(w * c_re) * (1 - part), (float)(w * c_im) * (1 - part), NULL, re, im, re + whole, im + whole);
+            sl_kernel_add(count, (float)(w * c_re) * (1 - part), (float)(w * c_im) * (1 - part), NULL, wall_re, wall_im, re + whole, im + whole);
             if (count > 1)
-                sl_kernel_add(count - 1, (float)(w * c_re) * part, (float)(w * c_im) * part, NULL, re, im, re + whole + 1,
+                sl_kernel_add(count - 1, (float)(w * c_re) * part, (float)(w * c_im) * part, NULL, wall_re, wall_im, re + whole + 1,
                               im + whole + 1);
         }
         /* The mirror's own repeat: the A-line. */
         double a = pow(tilt, (k + 1) * (k + 1)) * heard, a_re = a * (c_re * p_re - c_im * p_im), a_im = a * (c_re * p_im + c_im * p_re);
         add_echo(chest, (float)((k + 1) * (double)m), (float)a_re, (float)a_im, re, im);
-        /* with the thickness of the line: the outermost alveoli */
-        for (int j = 1; j <= 2; j++) {
-            double t = 0.30 / j * sl_chest_noise(chest, chest->seed ^ 0x746B, ray->lung_x / 1.1 + 40 * j), turn = 2.4 * j;
-            add_echo(chest, (float)((k + 1) * (double)m + j * 0.55 / chest->sample_mm), (float)(t * (a_re * cos(turn) - a_im * sin(turn))),
-                     (float)(t * (a_re * sin(turn) + a_im * cos(turn))), re, im);
-        }
     }
 }
 
@@ -257,25 +256,27 @@ static void add_ring_down(const sl_chest *chest, const sl_pose *pose, int column
     const sl_ring *ring = &chest->ring[column];
     if (ring->at < 0)
         return;
-    int start = (int)ceilf(ring->at), count = chest->samples - start;
-    if (count <= 0)
-        return;
-    bool ready = false;
     /* The pleura's movement turns the phase of the whole ring. */
-    double turn = -4 * SL_PI * chest->receive_mhz / 1.54 * pose->pleura_mm, at_mm = (double)ring->at * chest->sample_mm;
+    double turn = -4 * SL_PI * chest->receive_mhz / 1.54 * pose->pleura_mm;
+    int ready = -1;
     for (int i = 0; i < chest->sites; i++) {
         const sl_site *site = &chest->site[i];
-        double d = ring->lung_x - site->x_mm, sd = sl_chest_ring_sd_mm(chest, site, at_mm);
+        double d = ring->lung_x - site->x_mm, sd = sl_chest_ring_sd_mm(chest, site, (double)ring->at * chest->sample_mm);
         if (fabs(d) > 2.8 * sd)
             continue;
         double g = exp(-0.5 * d * d / (sd * sd)) * in_slice(chest, pose, site) * (double)ring->heard;
         if (g < 1e-6)
             continue;
-        if (!ready) {
+        /* All beams hear it from where the source itself lies. */
+        int own = column - (int)lround(d / chest->column_mm);
+        float at = own >= 0 && own < chest->columns && chest->ring[own].at >= 0 ? chest->ring[own].at : ring->at;
+        int start = (int)ceilf(at), count = chest->samples - start;
+        if (count <= 0)
+            continue;
+        if (ready != start)
             for (int k = 0; k < count; k++)
-                bench->heard[k] = (float)sl_chest_ring_focus(chest, at_mm, (start + k) * chest->sample_mm);
-            ready = true;
-        }
+                bench->heard[k] = (float)sl_chest_ring_focus(chest, (double)at * chest->sample_mm, (start + k) * chest->sample_mm);
+        ready = start;
         sl_kernel_add(count, (float)(g * cos(turn)), (float)(g * sin(turn)), bench->heard, site->re, site->im, re + start, im + start);
     }
 }
@@ -306,6 +307,17 @@ double sl_chest_heard(const sl_chest *chest, const sl_pose *pose, double column,
     return (double)heard_at(chest, bench, bench->ray.ring_at) * (double)bench->ray.ring_gain;
 }
 
+static void add_echoes(const sl_chest *chest, const sl_bench *bench, float from, float to, float *re, float *im)
+{
+    for (int k = 0; k < bench->ray.echoes; k++) {
+        const sl_echo *e = &bench->ray.echo[k];
+        if (e->at < from || e->at >= to)
+            continue;
+        float h = heard_at(chest, bench, e->at);
+        add_echo(chest, e->at, h * e->re, h * e->im, re, im);
+    }
+}
+
 void sl_chest_fill(const sl_chest *chest, const sl_pose *pose, double column, double steer, int look, struct sl_bench *bench,
                    float *re, float *im, sl_ring *ring)
 {
@@ -316,12 +328,12 @@ void sl_chest_fill(const sl_chest *chest, const sl_pose *pose, double column, do
     sl_chest_ray(chest, pose, column, steer, ray);
     walk(chest, (int)column, look, bench, re, im);
     float erase = all_mirror_left(chest, pose, ray);
-    for (int k = 0; k < ray->echoes; k++) {
-        float h = heard_at(chest, bench, ray->echo[k].at);
-        add_echo(chest, ray->echo[k].at, h * ray->echo[k].re, h * ray->echo[k].im, re, im);
-    }
+    /* Echoes of the wall first: reverberation repeats them; the mirror's own has its own repeats. */
+    float mirror = ray->mirror_at >= 0 ? ray->mirror_at - (float)(0.8 / chest->sample_mm) : 1e9f;
+    add_echoes(chest, bench, -1e9f, mirror, re, im);
     if (ray->mirror_at >= 0)
         add_reverberation(chest, bench, erase, re, im);
+    add_echoes(chest, bench, mirror, 2e9f, re, im);
     if (ring) /* for the vertical artifacts, which are added a beam at a time */
         *ring = (sl_ring){ray->ring_at, ray->ring_at >= 0 ? heard_at(chest, bench, ray->ring_at) * ray->ring_gain : 0, ray->lung_x};
 }

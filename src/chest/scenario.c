@@ -64,7 +64,7 @@ void sl_scenario_defaults(sl_scenario *scenario)
     l->interstitial_from_mm = -200;
     l->interstitial_to_mm = 200;
     l->interstitial_db = -20;
-    l->interstitial_q = 450;
+    l->interstitial_q = 330;
     scenario->effusion.lung_mm = 25;
     scenario->base.dome_mm = 60;
     scenario->base.dome_width_mm = 60;

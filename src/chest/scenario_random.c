@@ -130,20 +130,22 @@ static void lung(dice *d, int grade, sl_scenario *s)
     l->haze_decay_db_cm = tidy(between(d, 6, 12));
     l->roughness = tidy(between(d, 0.1, grade == 1 ? 0.35 : 0.6));
     double kind = between(d, 0, 1);
-    double q_low = grade == 1 ? 350 : 180;
+    /* At 354 the ring falls as fast as the automatic depth gain rises (both grow with frequency): 8.686 pi f / Q a second
+     * against 2 x 0.5 dB/cm/MHz. Lines that reach the far edge lie around it, short ones far below. */
+    double q_low = grade == 1 ? 270 : 190;
     if (kind < 0.35) { /* none, or one short one */
         if (grade > 1 && chance(d, 0.4))
-            l->trap[l->traps++] = (sl_trap){tidy(between(d, -15, 15)), 0, tidy(between(d, -30, -20)), 0.5, tidy(between(d, 40, 90))};
+            l->trap[l->traps++] = (sl_trap){tidy(between(d, -15, 15)), 0, tidy(between(d, -30, -20)), 0.5, tidy(between(d, 30, 80))};
     } else if (kind < 0.8) { /* single ones */
         int count = 1 + (int)between(d, 0, grade == 1 ? 4 : 7);
         double step = between(d, 7, 11);
         for (int i = 0; i < count; i++)
             l->trap[l->traps++] = (sl_trap){tidy((i - 0.5 * (count - 1)) * step + between(d, -2, 2)), tidy(between(d, -1, 1) * (grade == 1 ? 0.8 : 2)),
-                                            tidy(between(d, grade == 3 ? -30 : -26, -14)), tidy(between(d, 0.3, 0.9)), tidy(between(d, q_low, 900))};
+                                            tidy(between(d, grade == 3 ? -30 : -26, -14)), tidy(between(d, 0.3, 0.9)), tidy(between(d, q_low, 460))};
     } else { /* merged */
         l->interstitial_per_cm = tidy(between(d, 1.5, 7));
         l->interstitial_db = tidy(between(d, -26, -16));
-        l->interstitial_q = tidy(between(d, q_low, 700));
+        l->interstitial_q = tidy(between(d, q_low, 420));
         l->interstitial_spread = tidy(between(d, 0.2, 0.8));
     }
     if (grade == 1)

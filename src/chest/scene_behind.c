@@ -158,8 +158,10 @@ static void spine(const sl_chest *chest, const sl_pose *pose, double x, double r
     double arch = 4 * (body - 0.5) * (body - 0.5);
     if (body < 0.14)
         return;
-    double grain = 0.7 + 0.4 * sl_chest_noise(chest, 0x7370, xs / 1.5);
-    sl_ray_echo(ray, chest, at + 2.5 * arch, 0.16 * grain, 0.05 * sl_chest_noise(chest, 0x7371, xs));
+    double grain = 0.35 + 0.6 * sl_chest_noise(chest, 0x7370, xs / 1.5), bump = 0.8 * sl_chest_noise(chest, 0x7372, xs / 4);
+    for (int k = 0; k < 4; k++)
+        sl_ray_echo(ray, chest, at + 2.5 * arch + bump + 0.6 * k, 0.05 * grain * exp(-0.5 * k),
+                    0.05 * exp(-0.5 * k) * sl_chest_noise(chest, 0x7371 + (uint64_t)(13 * k), xs / 0.9));
 }
 
 /* Below the diaphragm: the organ, the diaphragm's dome deep in it, and what the dome shows behind. */

@@ -1,4 +1,5 @@
 #include "chest/chest.h"
+#include "chest/demo.h"
 #include "chest/scenario.h"
 #include "chest/truth.h"
 #include "cli/command.h"
@@ -16,7 +17,7 @@
 extern const sl_command sl_command_simulate;
 
 typedef struct options {
-    const char *scenario, *out, *truth;
+    const char *scenario, *out, *truth, *demo;
     const char *set[32];
     int sets;
     int random, grade;
@@ -114,6 +115,55 @@ static int many(const options *o)
     return SL_EXIT_OK;
 }
 
+/* One date's folder: what people say about the clips, in the two files that `read` looks for. */
+static sl_status demo_papers(const char *folder, const char *date, const char *table, sl_arena *arena, sl_error *error)
+{
+    sl_status status = sl_file_write(sl_path_join(arena, folder, "exam.csv"), table, strlen(table), error);
+    json_t *info = json_pack("{s:s,s:s,s:s,s:s,s:s,s:b}", "title", sl_demo_title, "date", date, "person", sl_demo_person, "question",
+                             sl_demo_question, "protocol", sl_demo_protocol, "invented", 1);
+    if (!status)
+        status = sl_json_save(info, sl_path_join(arena, folder, "exam-info.json"), error);
+    json_decref(info);
+    return status;
+}
+
+static int demo(const char *folder)
+{
+    sl_error error = {0};
+    sl_arena arena = {0};
+    sl_text csv = {0};
+    sl_status status = sl_folder_make(folder, &error);
+    for (int i = 0; !status && i < sl_demo_clip_count; i++) {
+        const sl_demo_clip *clip = &sl_demo_clips[i];
+        char *day = sl_path_join(&arena, folder, clip->date);
+        sl_scenario scenario;
+        sl_demo_scenario(i, &scenario);
+        if (!csv.length) {
+            status = sl_folder_make(day, &error);
+            sl_text_add(&csv, "file,zone,depth_cm,notes\n");
+        }
+        char *file = sl_arena_printf(&arena, "%s.mp4", clip->file);
+        if (!status)
+            status = one(&scenario, sl_path_join(&arena, day, file), NULL, &error);
+        sl_csv_add(&csv, file, true);
+        sl_csv_add(&csv, clip->zone, false);
+        sl_csv_add(&csv, sl_arena_printf(&arena, "%.1f", scenario.controls.depth_mm / 10), false);
+        sl_csv_add(&csv, clip->note, false);
+        sl_text_add(&csv, "\n");
+        bool last = i + 1 == sl_demo_clip_count || strcmp(sl_demo_clips[i + 1].date, clip->date) != 0;
+        if (!status && last)
+            status = csv.failed ? sl_fail(&error, SL_MEMORY, "Memory ran out.") : demo_papers(day, clip->date, csv.bytes, &arena, &error);
+        if (last)
+            sl_text_free(&csv);
+    }
+    sl_text_free(&csv);
+    sl_arena_free(&arena);
+    if (status)
+        return fail(&error);
+    printf("The demo examination (invented: %s, two dates, %d clips) is in %s.\n", sl_demo_person, sl_demo_clip_count, folder);
+    return SL_EXIT_OK;
+}
+
 static sl_status apply_sets(const options *o, sl_scenario *scenario, sl_error *error)
 {
     for (int i = 0; i < o->sets; i++) {
@@ -147,7 +197,7 @@ static int run(int argc, char **argv)
         if (!strcmp(a, "--schema"))
             return print_schema();
         bool takes = !strcmp(a, "--out") || !strcmp(a, "--truth") || !strcmp(a, "--set") || !strcmp(a, "--random") ||
-                     !strcmp(a, "--seed") || !strcmp(a, "--grade");
+                     !strcmp(a, "--seed") || !strcmp(a, "--grade") || !strcmp(a, "--demo");
         if (takes && !value)
             return sl_usage_error(&sl_command_simulate, "%s needs a value.", a);
         if (!takes && a[0] == '-')
@@ -163,6 +213,8 @@ static int run(int argc, char **argv)
             o.out = value;
         else if (!strcmp(a, "--truth"))
             o.truth = value;
+        else if (!strcmp(a, "--demo"))
+            o.demo = value;
         else if (!strcmp(a, "--set")) {
             if (o.sets == (int)(sizeof o.set / sizeof o.set[0]))
                 return sl_usage_error(&sl_command_simulate, "at most %d times --set.", (int)(sizeof o.set / sizeof o.set[0]));
@@ -182,6 +234,8 @@ static int run(int argc, char **argv)
                 o.seed = number;
         }
     }
+    if (o.demo)
+        return demo(o.demo);
     if (!o.out)
         return sl_usage_error(&sl_command_simulate, "--out is missing: where shall the clip go?");
     if (o.random)
@@ -202,7 +256,8 @@ const sl_command sl_command_simulate = {
     "simulate",
     "a clip of an invented chest, with what is true in it",
     "SCENARIO.json --out CLIP.mp4|FOLDER [--truth FILE.json] [--set control=value]...\n"
-    "       strandline simulate --random N --out FOLDER [--seed S] [--grade 1|2|3]",
+    "       strandline simulate --random N --out FOLDER [--seed S] [--grade 1|2|3]\n"
+    "       strandline simulate --demo FOLDER",
     "The picture is computed from a chest, a probe and its controls (docs/simulator.md). Nothing in it is a person.\n\n"
     "  --out PATH        a clip (mp4, mov, avi, gif), or a folder for numbered PNG pictures\n"
     "  --truth FILE      what is true, as a reading with its evidence in every frame\n"
@@ -210,6 +265,7 @@ const sl_command sl_command_simulate = {
     "  --random N        N chests by chance with their truths, and an exam.csv with their depths\n"
     "  --seed S          of the first of them; the same seed gives the same chest\n"
     "  --grade G         1 plain, 2 usual, 3 hard; all three by turns when not given\n"
+    "  --demo FOLDER     the demo examination: an invented person on two dates, a folder each\n"
     "  --schema          prints the JSON Schema of a scenario\n",
     run,
 };
