@@ -185,7 +185,7 @@ static void add_autocorrelation(const work *w, int first, int last, double *sum)
         profile[i] -= mean;
         energy += profile[i] * profile[i];
     }
-    for (int lag = 0; lag < A_LAGS; lag++) {
+    for (int lag = 0; lag < A_LAG_LAST; lag++) {
         double product = 0;
         for (int i = 0; i + lag < STRIP; i++)
             product += profile[i] * profile[i + lag];
@@ -193,10 +193,10 @@ static void add_autocorrelation(const work *w, int first, int last, double *sum)
     }
 }
 
-/* The spacing whose first and second repeats are strongest over what lies half a spacing between them. */
+/* The spacing at which the profile comes again most. */
 static void find_repetition(work *w, const sl_beams *beams, sl_a_measure *measure)
 {
-    double sum[A_LAGS] = {0}, width = 0;
+    double sum[A_LAG_LAST] = {0}, width = 0;
     for (int first = 0, last; first < SL_BEAMS; first = last + 1) {
         for (last = first; last < SL_BEAMS && beams->kind[last] == SL_BEAM_SPACE; last++)
             ;
@@ -207,16 +207,11 @@ static void find_repetition(work *w, const sl_beams *beams, sl_a_measure *measur
     }
     if (!(width > 0))
         return;
-    for (int lag = A_LAG_FIRST; lag < A_LAG_LAST; lag++) {
-        double second = 0;
-        for (int twice = 2 * lag - 1; twice <= 2 * lag + 1 && 2 * lag < A_LAGS - 2; twice++)
-            second = twice == 2 * lag - 1 || sum[twice] > second ? sum[twice] : second;
-        double comb = (sum[lag] + second - sum[3 * lag / 2]) / width;
-        if (!sl_known(measure->spacing) || comb > measure->repetition) {
-            measure->repetition = comb;
+    for (int lag = A_LAG_FIRST; lag < A_LAG_LAST; lag++)
+        if (!sl_known(measure->spacing) || sum[lag] / width > measure->repetition) {
+            measure->repetition = sum[lag] / width;
             measure->spacing = lag;
         }
-    }
     count_repeats(w, measure->spacing, measure);
 }
 

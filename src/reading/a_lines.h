@@ -4,8 +4,8 @@
  * The clip's mean is flattened on the pleural line, so that repeats lie in rows. Two numbers tell them from speckle
  * and from single horizontal borders:
  *   coherence   how far beams a few apart agree in their band-passed depth profile below the line;
- *   repetition  how far the mean profile of a space (the line included) comes again one and two spacings deeper and
- *               not half-way between: with r the profile's autocorrelation, the largest r(d) + r(2d) - r(1.5d). */
+ *   repetition  how far the mean profile of a space (the line included) comes again deeper: the largest
+ *               autocorrelation over spacings of A_LAG_FIRST rows and more. */
 #ifndef SL_READING_A_LINES_H
 #define SL_READING_A_LINES_H
 

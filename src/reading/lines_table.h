@@ -28,8 +28,7 @@ enum {
     A_COHERENCE_LAST = 120, /* (recipe: 150; tried) */
     A_NEIGHBOUR_BEAMS = 6, /* speckle is about 2 to 4 beams wide here, a repeat as wide as the space (tried) */
     A_LAG_FIRST = 12,      /* rows: shorter spacing is the line's own ringing */
-    A_LAG_LAST = 65,       /* with the second repeat still in the strip */
-    A_LAGS = 100,
+    A_LAG_LAST = 80,
     A_SPACE_LEAST = 6,     /* beams: narrower spaces are left out */
     A_COUNT_MOST = 6
 };

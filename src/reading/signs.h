@@ -5,7 +5,7 @@
 typedef struct sl_signs {
     double flicker;    /* sl_flicker_index */
     double coherence;  /* A-lines: agreement of neighbouring beams (a_lines.h) */
-    double repetition; /* A-lines: the comb over spacings (a_lines.h) */
+    double repetition; /* A-lines: autocorrelation of the profile (a_lines.h) */
     double decay;      /* sl_decay_ratio */
     double sway;       /* beams a pair of frames 0.12 s apart is shifted by, mean of the absolute values */
 } sl_signs;
