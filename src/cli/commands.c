@@ -5,16 +5,20 @@
 /* The list that registers every command: declare it, then name it. Alphabetical. */
 
 extern const sl_command sl_command_evaluate;
+extern const sl_command sl_command_learn;
 extern const sl_command sl_command_plan;
 extern const sl_command sl_command_read;
 extern const sl_command sl_command_simulate;
 extern const sl_command sl_command_readers;
+extern const sl_command sl_command_simulate;
 
 const sl_command *const sl_commands[] = {
     &sl_command_evaluate,
+    &sl_command_learn,
     &sl_command_plan,
     &sl_command_read,
     &sl_command_simulate,
     &sl_command_readers,
+    &sl_command_simulate,
     NULL,
 };
