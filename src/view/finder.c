@@ -269,6 +269,22 @@ static sl_status find_best(const sl_view_finder *finder, const sl_clip_info *inf
     return status;
 }
 
+/* Ultrasound has texture across its beams; photographs have it any way. Little support by texture is believed only
+ * where edges and an arc of the imaged area say otherwise. */
+static bool looks_like_ultrasound(const finding *found)
+{
+    const sl_votes *votes = &found->votes;
+    const sl_fan *fan = &found->fan;
+    double x, y, most = sl_texture_apex(votes, &found->lit, NULL, &x, &y);
+    double chosen = found->is_fan ? fan->texture : found->box.texture;
+    double support = chosen > most ? chosen : most;
+    if (votes->count < SL_VOTES_LEAST)
+        return found->is_fan ? fan->inside > SL_INSIDE_SURE : found->box.left_seen || found->box.right_seen;
+    bool outlined = found->is_fan && fan->left_seen && fan->right_seen && (fan->far_seen || fan->face_seen) &&
+                    fan->inside > SL_INSIDE_SURE;
+    return support > (outlined ? SL_TEXTURE_LEAST_OUTLINED : SL_TEXTURE_LEAST);
+}
+
 sl_status sl_view_finder_find(sl_view_finder *finder, const sl_clip_info *info, sl_view *view, sl_error *error)
 {
     *view = (sl_view){.width = finder->width, .height = finder->height, .aspect = 1};
@@ -282,6 +298,10 @@ sl_status sl_view_finder_find(sl_view_finder *finder, const sl_clip_info *info, 
                              : sl_fail(error, SL_MEMORY, "Memory ran out while looking for the imaged area.");
     if (status == SL_OK)
         status = find_best(finder, info, &arena, &planes, found, found + 1, error);
+    if (status == SL_OK && !looks_like_ultrasound(found))
+        status = sl_fail(error, SL_UNREADABLE,
+                         "The picture does not look like ultrasound: its texture follows no beams and no fan or box "
+                         "stands out from a surround. If it is ultrasound, give the clip without enlarging or filtering.");
     if (status == SL_OK) {
         if (found->is_fan)
             view_of_fan(found, view);

@@ -33,7 +33,7 @@ static void count_empty(const sl_planes *p, int range_most, int step_most, long 
 /* The surround is the darkest level that fills a good part of the picture with empty pixels, and with it any other
  * such level well above it (a page around the picture, a grey panel). Not every still and flat level: behind deep
  * shadow the picture itself holds nothing but a steady floor of noise, a little above the surround. */
-static void find_surround(const sl_planes *p, surround *s)
+static bool find_surround(const sl_planes *p, bool still, double least, surround *s)
 {
     long histogram[256], total = (long)p->w * p->h, filled = 0;
     bool level[256] = {false};
@@ -43,7 +43,7 @@ static void find_surround(const sl_planes *p, surround *s)
         for (int v = 0; v < 256; v++) {
             long here = histogram[v] + (v ? histogram[v - 1] : 0) + (v < 255 ? histogram[v + 1] : 0);
             bool peak = (!v || histogram[v] >= histogram[v - 1]) && (v == 255 || histogram[v] >= histogram[v + 1]);
-            if (!peak || !histogram[v] || (double)here < SL_SURROUND_SHARE * (double)total ||
+            if (!peak || !histogram[v] || (double)here < (still && base >= 0 ? SL_SURROUND_STILL : least) * (double)total ||
                 (base >= 0 && v - base < SL_SURROUND_STEP))
                 continue;
             if (base < 0)
@@ -59,6 +59,34 @@ static void find_surround(const sl_planes *p, surround *s)
             if (level[u] && step_of(u, v) < s->away[v])
                 s->away[v] = (uint8_t)step_of(u, v);
     }
+    return base >= 0;
+}
+
+/* Filmed screens and analogue grabs carry noise over the surround too. The quietest pixels say how much; taken off both
+ * ends of every pixel's range it leaves what moves by more. */
+static bool take_noise_off(const sl_planes *p, sl_arena *arena, sl_planes *quiet)
+{
+    size_t n = (size_t)p->w * p->h;
+    size_t histogram[256] = {0}, below = 0;
+    for (size_t i = 0; i < n; i++)
+        histogram[p->range[i]]++;
+    int noise = 0;
+    while (noise < 255 && (double)(below += histogram[noise]) < SL_QUIET_SHARE * (double)n)
+        noise++;
+    int off = (int)(SL_QUIET_MARGIN * noise / 2 + 1);
+    uint8_t *hi = SL_NEW(arena, n, uint8_t), *lo = SL_NEW(arena, n, uint8_t), *range = SL_NEW(arena, n, uint8_t);
+    *quiet = *p;
+    if (!hi || !lo || !range || noise > SL_QUIET_MOST)
+        return false;
+    for (size_t i = 0; i < n; i++) {
+        hi[i] = p->hi[i] - off > p->mean[i] ? (uint8_t)(p->hi[i] - off) : p->mean[i];
+        lo[i] = p->lo[i] + off < p->mean[i] ? (uint8_t)(p->lo[i] + off) : p->mean[i];
+        range[i] = (uint8_t)(hi[i] - lo[i]);
+    }
+    quiet->hi = hi;
+    quiet->lo = lo;
+    quiet->range = range;
+    return true;
 }
 
 /* 3 x 3 majority, in place with a copy. */
@@ -237,12 +265,15 @@ sl_status sl_lit_find(const sl_planes *p, sl_arena *arena, sl_lit *lit, sl_error
         return sl_fail(error, SL_MEMORY, "Memory ran out while looking for the imaged area.");
 
     surround s;
-    find_surround(p, &s);
-    lit->surround_share = s.share;
+    sl_planes quiet;
     long live = 0;
     for (size_t i = 0; i < n; i++)
         live += p->range[i] > SL_LIVE_RANGE;
     lit->still = p->frames < 2 || live < (long)(SL_LIVE_SHARE * n);
+    if (!find_surround(p, lit->still, SL_SURROUND_SHARE, &s) && !lit->still && take_noise_off(p, arena, &quiet) &&
+        find_surround(&quiet, false, SL_QUIET_SURROUND, &s))
+        p = &quiet;
+    lit->surround_share = s.share;
 
     for (size_t i = 0; i < n; i++) {
         int away = s.away[p->hi[i]] > s.away[p->lo[i]] ? s.away[p->hi[i]] : s.away[p->lo[i]];

@@ -21,6 +21,11 @@
 #define SL_STILL_RANGE 3      /* grey levels a drawn or empty pixel may vary over frames by lossy coding (tried) */
 #define SL_FLAT_STEP 2        /* grey levels between neighbours of an empty surround (tried) */
 #define SL_SURROUND_SHARE 0.01 /* share of the picture a level must fill to be a surround (tried) */
+#define SL_SURROUND_STILL 0.05 /* ... a second level in a still: coding flattens parts of the picture itself (tried) */
+#define SL_QUIET_SURROUND 0.025 /* ... a level under noise (tried) */
+#define SL_QUIET_SHARE 0.05   /* the range over frames that this share of the pixels stays under is noise ... */
+#define SL_QUIET_MARGIN 1.5   /* ... with this factor for the noisier ones (extremes of Gaussian noise over 50 frames) */
+#define SL_QUIET_MOST 60      /* grey levels; with more the picture has no surround (practice) */
 #define SL_SURROUND_STEP 16   /* a second surround lies this far above the darkest one (tried) */
 #define SL_LIT_STEP 5         /* grey levels above or below the surround that count as lit (evidence sheet: 6 of 255) */
 #define SL_MARK_STEP 24       /* a still pixel this far from the surround is a mark, not the picture (tried) */
@@ -56,6 +61,13 @@
 #define SL_SYMMETRY_MOST 0.15 /* rad; two lines whose slopes differ more are not the edges of one fan (tried) */
 #define SL_SECTOR_NEAR 0.05   /* near over far radius below which the beams start in a point: a sector. The smallest
                                  curved probes have 10 mm radius at 150 mm depth: 0.06 (practice) */
+
+/* ---- ultrasound or not ---- */
+#define SL_VOTES_LEAST 30          /* fewer blocks of texture decide nothing (practice) */
+#define SL_TEXTURE_LEAST 0.32      /* texture without direction gives 0.15 to 0.25; 22 photographs had 0.04 to 0.33,
+                                      clips 0.50 to 0.97, strongly compressed, halved or noisy ones from 0.37 (tried) */
+#define SL_TEXTURE_LEAST_OUTLINED 0.22
+#define SL_INSIDE_SURE 0.95        /* share of the lit picture inside a fan that is surely one (tried) */
 
 /* ---- stretched pictures ---- */
 #define SL_ASPECT_LEAST 0.6      /* 16:9 shown as 4:3 and the other way round is 0.75 and 1.33 (practice) */
