@@ -2,6 +2,7 @@
 #include "core/units.h"
 #include "view/find_kernel.h"
 #include "view/find_parts.h"
+#include "view/screen.h"
 #include "view/texture.h"
 #include "view/view_table.h"
 
@@ -17,6 +18,7 @@ struct sl_view_finder {
     uint16_t *sum;
     int pool, side;          /* pixels along a pooled pixel; pooled pixels along a block */
     uint8_t *pooled;         /* one frame, pooled, for the texture */
+    sl_ruler ruler;          /* found with the view */
     sl_tensor block[(SL_BLOCKS + 1) * (SL_BLOCKS + 1)];
 };
 
@@ -285,6 +287,11 @@ static bool looks_like_ultrasound(const finding *found)
     return support > (outlined ? SL_TEXTURE_LEAST_OUTLINED : SL_TEXTURE_LEAST);
 }
 
+const sl_ruler *sl_view_finder_ruler(const sl_view_finder *finder)
+{
+    return &finder->ruler;
+}
+
 sl_status sl_view_finder_find(sl_view_finder *finder, const sl_clip_info *info, sl_view *view, sl_error *error)
 {
     *view = (sl_view){.width = finder->width, .height = finder->height, .aspect = 1};
@@ -307,6 +314,11 @@ sl_status sl_view_finder_find(sl_view_finder *finder, const sl_clip_info *info, 
             view_of_fan(found, view);
         else
             view_of_box(found, view);
+        uint8_t *mark = sl_marks_find(finder->hi, finder->lo, view, found->lit.still, &arena);
+        if (mark) {
+            sl_ruler_find(mark, view->width, view->height, &arena, &finder->ruler);
+            view->mirrored = sl_mark_on_right(mark, view);
+        }
     }
     sl_arena_free(&arena);
     return status;

@@ -1,5 +1,6 @@
 /* Millimetres a pixel, from the best source there is. */
 #include "core/units.h"
+#include "view/screen.h"
 #include "view/view.h"
 #include "view/view_table.h"
 
@@ -53,9 +54,23 @@ static bool from_dicom(sl_view *view, const sl_clip_info *info)
     return false;
 }
 
+static void from_ruler(sl_view *view, const sl_ruler *ruler)
+{
+    if (!ruler->ticks)
+        return;
+    double spacing = ruler->spacing_px * view->aspect; /* rows to pixel widths */
+    double cm = sl_ruler_cm(ruler, view->shape, sl_view_depth_px(view) / spacing);
+    if (!(cm > 0)) {
+        add_note(view, "a ruler is in the picture, but what its ticks stand for is not certain: no scale");
+        return;
+    }
+    view->mm_per_px = 10 * cm / spacing;
+    view->mm_per_px_sd = view->mm_per_px * hypot(SL_RULER_RELATIVE_SD, ruler->spacing_sd / ruler->spacing_px);
+    view->scale_source = SL_SCALE_RULER;
+}
+
 void sl_view_set_scale(sl_view *view, const sl_clip_info *info, double stated_depth_cm, const sl_view_finder *finder)
 {
-    (void)finder;
     view->mm_per_px = view->mm_per_px_sd = SL_UNKNOWN;
     view->scale_source = SL_SCALE_NONE;
     if (info && from_dicom(view, info))
@@ -70,5 +85,8 @@ void sl_view_set_scale(sl_view *view, const sl_clip_info *info, double stated_de
         }
         view->mm_per_px_sd = relative * view->mm_per_px;
         view->scale_source = SL_SCALE_STATED;
+        return;
     }
+    if (finder)
+        from_ruler(view, sl_view_finder_ruler(finder));
 }

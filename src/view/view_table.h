@@ -87,7 +87,29 @@
 #define SL_TEXTURE_WORTH 0.2  /* what full support by texture adds to a score (tried) */
 #define SL_TEXTURE_SD 0.5     /* rad; one vote in the fit: far weaker than a row of an edge (tried) */
 
+/* ---- drawn around the picture ---- */
+#define SL_MARK_RANGE 12      /* grey levels a drawn mark may vary by lossy coding beside moving picture (tried) */
+#define SL_TICK_STEP 48       /* grey levels of a tick above the surround (practice) */
+#define SL_TICK_THICK 120     /* a tick is at most this part of the height, or 3 pixels, thick (practice) */
+#define SL_TICK_LEAST_PX 4.0  /* closer ticks cannot be told apart (practice) */
+#define SL_TICK_OFF_PX 1.2    /* rounding to whole pixels twice (physics) */
+#define SL_TICK_RMS_PX 0.7
+#define SL_TICKS_LEAST 6      /* fewer equal steps occur in text by chance (practice) */
+#define SL_TICKS_FULL 0.85    /* of the places of a ruler that show a tick, and of the marks between that are ticks */
+#define SL_TICK_LONGER 1.3    /* a longer tick (practice) */
+#define SL_TICKS_WRONG 0.1   /* share of ticks whose length may disagree with the pattern */
+#define SL_RULER_LEAST 0.4    /* share of the height a ruler spans (practice) */
+#define SL_DEPTH_LEAST_CM 4.0 /* imaged depths of curved and sector probes; of linear ones (practice) */
+#define SL_DEPTH_MOST_CM 30.0
+#define SL_DEPTH_LEAST_LINEAR_CM 2.0
+#define SL_DEPTH_MOST_LINEAR_CM 12.0
+#define SL_ORIENT_REACH 0.12  /* the orientation mark stands this near the near end of a side, in widths (practice) */
+#define SL_ORIENT_MOST 0.07   /* ... is no larger than this */
+#define SL_ORIENT_LEAST_PX 12
+#define SL_ORIENT_FILL 0.4
+
 /* ---- scale ---- */
+#define SL_RULER_RELATIVE_SD 0.01 /* a ruler belongs to the picture it stands beside to a per cent (practice) */
 #define SL_DELTA_LEAST_CM 1e-4   /* DICOM: 1 micrometre to 1 cm a pixel, else rejected (standards sheet C2, rule 7) */
 #define SL_DELTA_MOST_CM 1.0
 #define SL_DICOM_RELATIVE_SD 0.005 /* calibrated regions are written to 3 or more digits (practice) */

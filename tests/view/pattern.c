@@ -126,7 +126,7 @@ static void draw_screen(const pattern *p, int frame, uint8_t *pixel)
     if (p->mark_left || p->mark_right) {
         double x, y;
         sl_view_to_pixel(&p->view, p->mark_left ? 0 : 1, 0, &x, &y);
-        int cx = (int)x + (p->mark_left ? -16 : 16), cy = (int)y < 8 ? 8 : (int)y;
+        int cx = (int)x + (p->mark_left ? -20 : 20), cy = (int)y + 8;
         for (int dy = -5; dy <= 5; dy++)
             for (int dx = -5; dx <= 5; dx++)
                 if (dx * dx + dy * dy <= 25)
