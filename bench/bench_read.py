@@ -1,3 +1,4 @@
+#!/usr/bin/env python3
 """What `strandline read` costs, as ratios measured side by side in one run: against decoding alone on one thread, and
 against the same steps written with NumPy, SciPy and OpenCV (reference_read.py); and its peak memory, also on a clip many
 times as long. Standard library only; the counterpart needs numpy, scipy, opencv-python-headless, av and matplotlib.
