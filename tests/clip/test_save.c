@@ -219,7 +219,7 @@ static void full_disk(void **state)
     sl_status status = sl_clip_writer_open(path, WIDTH, HEIGHT, 25, 1, &writer, &error);
     for (int i = 0; !status && i < 40; i++) {
         for (int at = 0; at < WIDTH * HEIGHT; at++)
-            gray[at] = (uint8_t)(at * at * (i + 3) >> 4);
+            gray[at] = (uint8_t)((unsigned)at * (unsigned)at * (unsigned)(i + 3) >> 4);
         status = sl_clip_writer_gray(writer, (sl_gray){WIDTH, HEIGHT, WIDTH, gray}, &error);
     }
     sl_status closed = sl_clip_writer_close(&writer, status ? NULL : &error);
