@@ -1,9 +1,9 @@
 /* DICOM files as clips. */
 #include "clip/format.h"
 #include "core/text.h"
+#include "dicom/ahead.h"
 #include "dicom/dicom.h"
 #include "dicom/file.h"
-#include "dicom/jpeg.h"
 #include "dicom/pixels.h"
 
 #include <math.h>
@@ -17,7 +17,7 @@ typedef struct dicom_state {
     sl_dicom_file *file;
     const sl_dicom_facts *facts;
     sl_dicom_pixels *pixels; /* owned */
-    sl_jpeg *jpeg;           /* owned, NULL unless the file is JPEG */
+    sl_ahead *ahead;         /* owned, NULL unless frames decode ahead */
     uint8_t *samples;        /* owned, one frame */
     size_t size;
     int index;          /* next frame */
@@ -60,18 +60,21 @@ static sl_status by_samples(dicom_state *state, int frame, sl_frame *picture, sl
     return SL_OK;
 }
 
-static sl_status by_jpeg(dicom_state *state, int frame, sl_frame *picture, sl_error *error)
+/* Grey JPEG that is shown as it is stored; anything else (windows, 12 bits) takes the slow, general way. */
+static bool decodes_ahead(const sl_dicom_facts *facts)
 {
-    const uint8_t *bytes;
-    size_t length;
-    bool patched;
-    sl_status status = sl_dicom_file_coded(state->file, frame, &bytes, &length, error);
-    if (status)
-        return status;
-    status = sl_jpeg_picture(state->jpeg, bytes, length, state->facts->width, state->facts->height,
-                             !strcmp(state->facts->photometric, "RGB"), picture, &patched);
+    bool plain_grey = facts->samples == 1 && isnan(facts->window_width) && facts->bits_stored == 8 &&
+                      !strcmp(facts->photometric, "MONOCHROME2");
+    return facts->coding == SL_DICOM_JPEG2000 ||
+           (facts->coding == SL_DICOM_JPEG && facts->bits_allocated == 8 && (facts->samples == 3 || plain_grey));
+}
+
+static sl_status by_ahead(dicom_state *state, int frame, sl_frame *picture, sl_error *error)
+{
+    bool patched, is_jpeg = state->facts->coding == SL_DICOM_JPEG;
+    sl_status status = sl_ahead_frame(state->ahead, frame, picture, &patched);
     if (status == SL_UNSUPPORTED)
-        return by_samples(state, frame, picture, error);
+        return is_jpeg ? by_samples(state, frame, picture, error) : unsupported(state, "unusual JPEG 2000", error);
     state->patched += !status && patched;
     if (status)
         return sl_fail(error, status, status == SL_MEMORY
@@ -83,22 +86,9 @@ static sl_status by_jpeg(dicom_state *state, int frame, sl_frame *picture, sl_er
 
 static sl_status decode(dicom_state *state, int frame, sl_frame *picture, sl_error *error)
 {
-    bool plain_grey = state->facts->samples == 1 && isnan(state->facts->window_width) &&
-                      state->facts->bits_stored == 8 && !strcmp(state->facts->photometric, "MONOCHROME2");
-    switch (state->facts->coding) {
-    case SL_DICOM_NATIVE:
-    case SL_DICOM_TOOLKIT:
-        return by_samples(state, frame, picture, error);
-    case SL_DICOM_JPEG:
-        return state->facts->bits_allocated == 8 && (state->facts->samples == 3 || plain_grey)
-                   ? by_jpeg(state, frame, picture, error)
-                   : by_samples(state, frame, picture, error);
-    case SL_DICOM_JPEG2000:
-        return unsupported(state, "JPEG 2000", error);
-    case SL_DICOM_VIDEO:
-        return unsupported(state, "a video stream", error);
-    }
-    return unsupported(state, "an unknown coding", error);
+    if (state->ahead)
+        return by_ahead(state, frame, picture, error);
+    return by_samples(state, frame, picture, error);
 }
 
 /* The next frame that can be decoded; damaged ones are counted and left out. */
@@ -129,9 +119,9 @@ static sl_status advance(dicom_state *state, sl_frame *frame, bool *got, sl_erro
 static void dicom_close(void *opaque)
 {
     dicom_state *state = opaque;
+    sl_ahead_free(state->ahead); /* uses the file */
     sl_dicom_file_close(&state->file);
     sl_dicom_pixels_free(state->pixels);
-    sl_jpeg_free(state->jpeg);
     free(state->samples);
     free(state->name);
     free(state);
@@ -154,16 +144,18 @@ static void fill_info(dicom_state *state)
     info->acquisition = facts->acquisition;
 }
 
-static sl_status prepare(dicom_state *state, sl_error *error)
+static sl_status prepare(dicom_state *state, int threads, sl_error *error)
 {
     state->facts = sl_dicom_file_facts(state->file);
+    if (state->facts->coding == SL_DICOM_VIDEO)
+        return unsupported(state, "a video stream", error);
     fill_info(state);
     state->size = sl_dicom_file_frame_size(state->file);
     state->samples = malloc(state->size);
     state->pixels = sl_dicom_pixels_new(state->facts);
-    bool is_jpeg = state->facts->coding == SL_DICOM_JPEG;
-    state->jpeg = is_jpeg ? sl_jpeg_new() : NULL;
-    if (!state->samples || !state->pixels || (is_jpeg && !state->jpeg))
+    bool ahead = decodes_ahead(state->facts);
+    state->ahead = ahead ? sl_ahead_new(state->file, threads) : NULL;
+    if (!state->samples || !state->pixels || (ahead && !state->ahead))
         return sl_fail(error, SL_MEMORY, "Memory ran out while opening %s. Close other programs and try again.",
                        state->name);
     sl_status status = advance(state, &state->first, &state->holds_first, error);
@@ -176,7 +168,6 @@ static sl_status prepare(dicom_state *state, sl_error *error)
 
 static sl_status dicom_open(const char *path, int threads, sl_clip_info *info, void **result, sl_error *error)
 {
-    (void)threads;
     dicom_state *state = calloc(1, sizeof *state);
     if (state)
         state->name = strdup(sl_path_name(path));
@@ -188,7 +179,7 @@ static sl_status dicom_open(const char *path, int threads, sl_clip_info *info, v
     state->info = info;
     sl_status status = sl_dicom_file_open(path, &state->file, error);
     if (!status)
-        status = prepare(state, error);
+        status = prepare(state, threads, error);
     if (status)
         dicom_close(state);
     else

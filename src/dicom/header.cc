@@ -271,7 +271,7 @@ sl_status sl_dicom_read_header(DcmFileFormat &format, const char *name, sl_dicom
     double frames = number(item, DCM_NumberOfFrames, 1);
     facts->frames = frames < 1 ? 1 : frames > SL_CLIP_MOST_FRAMES ? SL_CLIP_MOST_FRAMES : static_cast<int>(frames);
     facts->samples = static_cast<int>(integer(item, DCM_SamplesPerPixel, 1));
-    facts->by_plane = integer(item, DCM_PlanarConfiguration, 0) == 1;
+    facts->by_plane = integer(item, DCM_PlanarConfiguration, 0) == 1 && facts->coding != SL_DICOM_JPEG2000;
     facts->bits_allocated = static_cast<int>(integer(item, DCM_BitsAllocated, 8));
     facts->bits_stored = static_cast<int>(integer(item, DCM_BitsStored, facts->bits_allocated));
     facts->high_bit = static_cast<int>(integer(item, DCM_HighBit, facts->bits_stored - 1));

@@ -1,10 +1,11 @@
 """Ultrasound DICOM files written with pydicom, invented content, for check_dicom.py."""
 import numpy
 import pydicom
+from openjpeg.utils import encode_array
 from pydicom.dataset import Dataset, FileMetaDataset
 from pydicom.encaps import encapsulate
 from pydicom.uid import (DeflatedExplicitVRLittleEndian, ExplicitVRBigEndian, ExplicitVRLittleEndian,
-                         ImplicitVRLittleEndian, JPEGBaseline8Bit, JPEGLSLossless, RLELossless, generate_uid)
+                         ImplicitVRLittleEndian, JPEG2000, JPEG2000Lossless, JPEGBaseline8Bit, JPEGLSLossless, RLELossless, generate_uid)
 
 US, US_MULTI = "1.2.840.10008.5.1.4.1.1.6.1", "1.2.840.10008.5.1.4.1.1.3.1"
 SYNTAXES = {"implicit": ImplicitVRLittleEndian, "explicit": ExplicitVRLittleEndian, "big endian": ExplicitVRBigEndian,
@@ -174,6 +175,17 @@ def compressed(folder):
             path = folder / f"{label} {kind}"
             made.save_as(path)
             yield f"{label}, {kind}", path, {"frames_stated": count}
+    deep = numpy.stack([picture(height, width, i, 4095) for i in range(count)]).astype(numpy.uint16)
+    for kind, pixels, shape in (("grey", gray, ("MONOCHROME2", 1)), ("12 bits", deep, ("MONOCHROME2", 1, 12, 16)),
+                                ("RGB", colour, ("YBR_RCT", 3))):
+        for label, syntax in (("lossless", JPEG2000Lossless), ("lossy", JPEG2000)):
+            if label == "lossy" and kind != "grey":
+                continue
+            pieces = [encode_array(frame, photometric_interpretation=2 if shape[1] == 1 else 1, use_mct=shape[1] == 3,
+                                   **({"compression_ratios": [4]} if label == "lossy" else {})) for frame in pixels]
+            made = dataset(count, height, width, *shape)
+            yield f"JPEG 2000 {label}, {kind}", save(made, folder / f"j2k {label} {kind}", syntax, encapsulate(pieces)), {
+                "frames_stated": count}
     yield from jpegs(folder, gray, colour)
 
 
