@@ -53,7 +53,8 @@ static void add_alternatives(sl_plan_writer *writer)
         if (sl_plan_set(&request, &alternative->setting, NULL) != SL_OK)
             alternative->setting = plan->setting; /* cannot differ in what was refused: everything is fixed */
         alternative->depth_source =
-            sl_rules_depth((sl_rules)i, plan->setting.probe, request.target, (sl_place)request.place).source;
+            sl_rules_depth((sl_rules)i, plan->setting.probe, request.target, (sl_plan_place)request.place)
+                .source;
         sl_focus_rule focus = sl_rules_focus((sl_rules)i, request.target);
         alternative->focus_source = sl_rules_focus_sources[focus == SL_FOCUS_TARGET ? SL_RULES_LEAST : i];
     }

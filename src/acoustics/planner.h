@@ -6,7 +6,7 @@
 #ifndef SL_ACOUSTICS_PLANNER_H
 #define SL_ACOUSTICS_PLANNER_H
 
-#include "acoustics/probe.h"
+#include "acoustics/transducer.h"
 #include "core/arena.h"
 #include "core/error.h"
 
@@ -25,13 +25,13 @@ typedef enum sl_target {
     SL_TARGETS
 } sl_target;
 
-typedef enum sl_place {
-    SL_PLACE_ANTERIOR,
-    SL_PLACE_LATERAL,
-    SL_PLACE_POSTEROLATERAL,
-    SL_PLACE_SUBCOSTAL,
-    SL_PLACES
-} sl_place;
+typedef enum sl_plan_place {
+    SL_PLAN_PLACE_ANTERIOR,
+    SL_PLAN_PLACE_LATERAL,
+    SL_PLAN_PLACE_POSTEROLATERAL,
+    SL_PLAN_PLACE_SUBCOSTAL,
+    SL_PLAN_PLACES
+} sl_plan_place;
 
 typedef enum sl_rules {
     SL_RULES_CONSENSUS, /* shallow picture, focus on the pleura */
@@ -42,9 +42,9 @@ typedef enum sl_rules {
 
 /* What is asked. NAN or 0 as said beside a field means "choose". */
 typedef struct sl_plan_request {
-    int probe; /* sl_probe_kind, -1 = choose */
+    int probe; /* sl_transducer_kind, -1 = choose */
     sl_target target;
-    int place; /* sl_place, -1 = where the target is usually sought */
+    int place; /* sl_plan_place, -1 = where the target is usually sought */
     sl_rules rules;
     double wall_mm;                    /* skin to pleura (subcostal: skin to liver) */
     double extent_mm;                  /* how far behind the pleura the target may reach; NAN = usual */
@@ -75,7 +75,7 @@ typedef struct sl_plan_line {
 
 /* The core figures of one way to set the machine. */
 typedef struct sl_plan_setting {
-    const sl_probe *probe;
+    const sl_transducer *probe;
     double depth_mm, freq_mhz, focus_mm;
     double need_mm; /* far end of what must be in the picture */
     double aperture_mm, f_number;
@@ -132,8 +132,8 @@ json_t *sl_plan_json(const sl_plan *plan);
 /* Names as on the command line and in JSON; -1 when unknown. */
 const char *sl_target_name(sl_target target);
 int sl_target_find(const char *name);
-const char *sl_place_name(sl_place place);
-int sl_place_find(const char *name);
+const char *sl_plan_place_name(sl_plan_place place);
+int sl_plan_place_find(const char *name);
 const char *sl_rules_name(sl_rules rules);
 int sl_rules_find(const char *name);
 

@@ -19,14 +19,15 @@ static void check(sl_plan_writer *w, const char *practice, const char *plan, int
 static void check_probe(sl_plan_writer *w)
 {
     const sl_plan_setting *s = &w->plan->setting;
-    static const char *const band[SL_PROBES] = {[SL_PROBE_CONVEX] = "convex: 2 to 5 MHz, large footprint",
-                                                [SL_PROBE_MICROCONVEX] = "microconvex: 4 to 8 MHz",
-                                                [SL_PROBE_LINEAR] = "linear: 6 to 13 MHz",
-                                                [SL_PROBE_PHASED] = "phased: 1 to 5 MHz"};
+    static const char *const band[SL_TRANSDUCERS] = {[SL_TRANSDUCER_CONVEX] =
+                                                         "convex: 2 to 5 MHz, large footprint",
+                                                     [SL_TRANSDUCER_MICROCONVEX] = "microconvex: 4 to 8 MHz",
+                                                     [SL_TRANSDUCER_LINEAR] = "linear: 6 to 13 MHz",
+                                                     [SL_TRANSDUCER_PHASED] = "phased: 1 to 5 MHz"};
     check(w, band[s->probe->kind],
           sl_plan_text(w, "%.1f MHz, face %.0f mm", s->freq_mhz, s->probe->footprint_mm),
           s->freq_mhz >= s->probe->freq_low_mhz && s->freq_mhz <= s->probe->freq_high_mhz);
-    bool linear = s->probe->kind == SL_PROBE_LINEAR;
+    bool linear = s->probe->kind == SL_TRANSDUCER_LINEAR;
     check(w, "linear probes down to about 5 cm",
           linear ? sl_plan_text(w, "to be seen: %.0f mm", s->need_mm) : "another probe",
           linear ? s->need_mm <= 55 : -1);
@@ -72,9 +73,9 @@ static void check_place(sl_plan_writer *w)
     check(w, "the focus mid-screen",
           sl_plan_text(w, "at %.0f %% of the picture's height", 100 * s->focus_mm / s->depth_mm),
           s->focus_mm >= 0.33 * s->depth_mm && s->focus_mm <= 0.67 * s->depth_mm);
-    bool chest = s->probe->kind == SL_PROBE_CONVEX && plan->request.target != SL_TARGET_EXCURSION &&
+    bool chest = s->probe->kind == SL_TRANSDUCER_CONVEX && plan->request.target != SL_TARGET_EXCURSION &&
                  plan->request.target != SL_TARGET_THICKNESS;
-    bool deep = plan->request.place == SL_PLACE_POSTEROLATERAL;
+    bool deep = plan->request.place == SL_PLAN_PLACE_POSTEROLATERAL;
     check(w, deep ? "convex, posterolateral: 16 to 19 cm deep" : "convex, anterior: 11 to 13 cm deep",
           sl_plan_text(w, "%.0f mm", s->depth_mm),
           !chest ? -1

@@ -9,7 +9,7 @@
 static const double speed = SL_SPEED_SCANNER_M_S;
 
 /* The same request with another probe; false when that probe cannot be asked so. */
-static bool with_probe(const sl_plan_request *request, sl_probe_kind kind, sl_plan_setting *setting)
+static bool with_probe(const sl_plan_request *request, sl_transducer_kind kind, sl_plan_setting *setting)
 {
     sl_plan_request other = *request;
     other.probe = (int)kind;
@@ -21,9 +21,9 @@ static const char *other_probes(sl_plan_writer *w)
 {
     const sl_plan *plan = w->plan;
     const char *text = "";
-    for (int i = 0; i < SL_PROBES; i++) {
+    for (int i = 0; i < SL_TRANSDUCERS; i++) {
         sl_plan_setting other;
-        if (i == (int)plan->setting.probe->kind || !with_probe(&plan->request, (sl_probe_kind)i, &other))
+        if (i == (int)plan->setting.probe->kind || !with_probe(&plan->request, (sl_transducer_kind)i, &other))
             continue;
         const char *lack = !other.fits ? sl_plan_text(w, "its picture ends at %.0f mm", other.depth_mm)
                            : !other.reaches
@@ -70,8 +70,8 @@ static void add_depth(sl_plan_writer *w)
     const sl_plan *plan = w->plan;
     const sl_plan_setting *s = &plan->setting;
     const sl_target_rule *target = sl_target_rule_get(plan->request.target);
-    sl_depth_rule rule =
-        sl_rules_depth(plan->request.rules, s->probe, plan->request.target, (sl_place)plan->request.place);
+    sl_depth_rule rule = sl_rules_depth(plan->request.rules, s->probe, plan->request.target,
+                                        (sl_plan_place)plan->request.place);
     const char *need =
         target->repeats > 1
             ? sl_plan_text(w, "needed: max(%d x wall, wall + extent) = max(%d x %.0f, %.0f + %.0f) = %.0f mm",

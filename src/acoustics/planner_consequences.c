@@ -193,7 +193,7 @@ static void add_rib(sl_plan_writer *w)
 {
     const sl_plan *plan = w->plan;
     const sl_plan_setting *s = &plan->setting;
-    if (plan->request.place == SL_PLACE_SUBCOSTAL)
+    if (plan->request.place == SL_PLAN_PLACE_SUBCOSTAL)
         return;
     const double rib_mm = 8;
     double loss = 2 * sl_layer_loss_db(SL_MUSCLE, SL_BONE, rib_mm, s->freq_mhz);
@@ -208,7 +208,7 @@ static void add_rib(sl_plan_writer *w)
                .source = "impedances and attenuation of bone: IT'IS; 8 mm of rib: our assumption",
                .otherwise = sl_plan_text(
                    w, "The field is %.0f mm wide at the pleura; its parts over ribs show shadow only.",
-                   sl_probe_field_mm(s->probe, plan->request.wall_mm))});
+                   sl_transducer_field_mm(s->probe, plan->request.wall_mm))});
 }
 
 void sl_plan_add_consequences(sl_plan_writer *w)

@@ -62,7 +62,7 @@ json_t *sl_plan_json(const sl_plan *plan)
     json_t *out = json_object(), *lines = json_array(), *alternatives = json_array(), *checks = json_array(),
            *notes = json_array();
     json_object_set_new(out, "target", json_string(sl_target_name(plan->request.target)));
-    json_object_set_new(out, "zone", json_string(sl_place_name((sl_place)plan->request.place)));
+    json_object_set_new(out, "zone", json_string(sl_plan_place_name((sl_plan_place)plan->request.place)));
     json_object_set_new(out, "rules", json_string(sl_rules_names[plan->request.rules]));
     json_object_set_new(out, "wall_mm", number(plan->request.wall_mm));
     json_object_set_new(out, "extent_mm", number(plan->request.extent_mm));

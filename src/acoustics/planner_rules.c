@@ -5,10 +5,10 @@
 #include <stddef.h>
 #include <string.h>
 
-#define ANT (1u << SL_PLACE_ANTERIOR)
-#define LAT (1u << SL_PLACE_LATERAL)
-#define POST (1u << SL_PLACE_POSTEROLATERAL)
-#define SUB (1u << SL_PLACE_SUBCOSTAL)
+#define ANT (1u << SL_PLAN_PLACE_ANTERIOR)
+#define LAT (1u << SL_PLAN_PLACE_LATERAL)
+#define POST (1u << SL_PLAN_PLACE_POSTEROLATERAL)
+#define SUB (1u << SL_PLAN_PLACE_SUBCOSTAL)
 #define CHEST (ANT | LAT | POST)
 
 #define CONSENSUS_PROBE                                                                                      \
@@ -20,9 +20,10 @@
 static const sl_target_rule targets[SL_TARGETS] = {
     [SL_TARGET_PLEURA] = {"pleura",
                           "pleural line and sliding",
-                          SL_PLACE_ANTERIOR,
+                          SL_PLAN_PLACE_ANTERIOR,
                           CHEST,
-                          {SL_PROBE_LINEAR, SL_PROBE_MICROCONVEX, SL_PROBE_CONVEX, SL_PROBE_PHASED},
+                          {SL_TRANSDUCER_LINEAR, SL_TRANSDUCER_MICROCONVEX, SL_TRANSDUCER_CONVEX,
+                           SL_TRANSDUCER_PHASED},
                           4,
                           CONSENSUS_PROBE,
                           0,
@@ -38,9 +39,9 @@ static const sl_target_rule targets[SL_TARGETS] = {
     [SL_TARGET_A_LINES] =
         {"a-lines",
          "A-lines",
-         SL_PLACE_ANTERIOR,
+         SL_PLAN_PLACE_ANTERIOR,
          CHEST,
-         {SL_PROBE_CONVEX, SL_PROBE_LINEAR, SL_PROBE_MICROCONVEX, SL_PROBE_PHASED},
+         {SL_TRANSDUCER_CONVEX, SL_TRANSDUCER_LINEAR, SL_TRANSDUCER_MICROCONVEX, SL_TRANSDUCER_PHASED},
          4,
          CONSENSUS_PROBE,
          0,
@@ -55,9 +56,10 @@ static const sl_target_rule targets[SL_TARGETS] = {
          SLIDING},
     [SL_TARGET_B_LINES] = {"b-lines",
                            "B-lines",
-                           SL_PLACE_ANTERIOR,
+                           SL_PLAN_PLACE_ANTERIOR,
                            CHEST,
-                           {SL_PROBE_CONVEX, SL_PROBE_MICROCONVEX, SL_PROBE_PHASED, SL_PROBE_LINEAR},
+                           {SL_TRANSDUCER_CONVEX, SL_TRANSDUCER_MICROCONVEX, SL_TRANSDUCER_PHASED,
+                            SL_TRANSDUCER_LINEAR},
                            4,
                            CONSENSUS_PROBE,
                            0,
@@ -74,9 +76,10 @@ static const sl_target_rule targets[SL_TARGETS] = {
                            SLIDING},
     [SL_TARGET_CONSOLIDATION] = {"consolidation",
                                  "consolidation",
-                                 SL_PLACE_POSTEROLATERAL,
+                                 SL_PLAN_PLACE_POSTEROLATERAL,
                                  CHEST,
-                                 {SL_PROBE_CONVEX, SL_PROBE_MICROCONVEX, SL_PROBE_PHASED, SL_PROBE_LINEAR},
+                                 {SL_TRANSDUCER_CONVEX, SL_TRANSDUCER_MICROCONVEX, SL_TRANSDUCER_PHASED,
+                                  SL_TRANSDUCER_LINEAR},
                                  4,
                                  CONSENSUS_PROBE,
                                  0,
@@ -91,9 +94,10 @@ static const sl_target_rule targets[SL_TARGETS] = {
                                  "air in a bronchus that moves (our assumption)"},
     [SL_TARGET_EFFUSION] = {"effusion",
                             "effusion",
-                            SL_PLACE_POSTEROLATERAL,
+                            SL_PLAN_PLACE_POSTEROLATERAL,
                             LAT | POST,
-                            {SL_PROBE_CONVEX, SL_PROBE_PHASED, SL_PROBE_MICROCONVEX, SL_PROBE_LINEAR},
+                            {SL_TRANSDUCER_CONVEX, SL_TRANSDUCER_PHASED, SL_TRANSDUCER_MICROCONVEX,
+                             SL_TRANSDUCER_LINEAR},
                             4,
                             CONSENSUS_PROBE,
                             0,
@@ -110,9 +114,9 @@ static const sl_target_rule targets[SL_TARGETS] = {
     [SL_TARGET_EXCURSION] =
         {"excursion",
          "excursion of the diaphragm",
-         SL_PLACE_SUBCOSTAL,
+         SL_PLAN_PLACE_SUBCOSTAL,
          SUB | LAT | POST,
-         {SL_PROBE_CONVEX, SL_PROBE_PHASED, SL_PROBE_MICROCONVEX},
+         {SL_TRANSDUCER_CONVEX, SL_TRANSDUCER_PHASED, SL_TRANSDUCER_MICROCONVEX},
          3,
          "Boussuges et al. 2009, 10.1378/chest.08-1541: subcostal view of the posterior dome; the probe: "
          "common "
@@ -129,9 +133,9 @@ static const sl_target_rule targets[SL_TARGETS] = {
          "4.7 cm, the lower limit of a deep breath in men (Boussuges 2009), drawn in 0.7 s (our assumption)"},
     [SL_TARGET_THICKNESS] = {"thickness",
                              "thickness of the diaphragm",
-                             SL_PLACE_LATERAL,
+                             SL_PLAN_PLACE_LATERAL,
                              LAT,
-                             {SL_PROBE_LINEAR},
+                             {SL_TRANSDUCER_LINEAR},
                              1,
                              "zone of apposition, linear probe of at least 10 MHz (from memory)",
                              10,
@@ -147,9 +151,9 @@ static const sl_target_rule targets[SL_TARGETS] = {
                              "thickening of a few mm a breath (our assumption)"},
     [SL_TARGET_SPINE] = {"spine",
                          "spine above the diaphragm",
-                         SL_PLACE_POSTEROLATERAL,
+                         SL_PLAN_PLACE_POSTEROLATERAL,
                          LAT | POST,
-                         {SL_PROBE_CONVEX, SL_PROBE_PHASED, SL_PROBE_MICROCONVEX},
+                         {SL_TRANSDUCER_CONVEX, SL_TRANSDUCER_PHASED, SL_TRANSDUCER_MICROCONVEX},
                          3,
                          "convex or phased: common practice, no source",
                          0,
@@ -184,21 +188,23 @@ const char *const sl_rules_focus_sources[SL_RULES] = {
     "common practice, no source",
     "the beam is narrowest in its focus (diffraction); our rule",
 };
-const char *const sl_place_names[SL_PLACES] = {"anterior", "lateral", "posterolateral", "subcostal"};
+const char *const sl_plan_place_names[SL_PLAN_PLACES] = {"anterior", "lateral", "posterolateral",
+                                                         "subcostal"};
 
-sl_depth_rule sl_rules_depth(sl_rules rules, const sl_probe *probe, sl_target target, sl_place place)
+sl_depth_rule sl_rules_depth(sl_rules rules, const sl_transducer *probe, sl_target target,
+                             sl_plan_place place)
 {
     static const sl_depth_rule silent = {0, 0, "no value printed for this; the target decides"};
     if (rules == SL_RULES_LEAST || target == SL_TARGET_THICKNESS || target == SL_TARGET_EXCURSION ||
-        place == SL_PLACE_SUBCOSTAL)
+        place == SL_PLAN_PLACE_SUBCOSTAL)
         return silent;
-    if (probe->kind == SL_PROBE_LINEAR) {
+    if (probe->kind == SL_TRANSDUCER_LINEAR) {
         if (target == SL_TARGET_PLEURA)
             return (sl_depth_rule){40, 60,
                                    "4 to 6 cm with a linear probe are enough for the pleura (from memory)"};
         return silent;
     }
-    bool deep = place == SL_PLACE_POSTEROLATERAL;
+    bool deep = place == SL_PLAN_PLACE_POSTEROLATERAL;
     if (rules == SL_RULES_CONSENSUS)
         return deep ? (sl_depth_rule){80, 300,
                                       "deeper than 6 to 8 cm for posterior regions: Rocca et al., Adv Respir "
@@ -259,14 +265,14 @@ int sl_target_find(const char *name)
     return -1;
 }
 
-const char *sl_place_name(sl_place place)
+const char *sl_plan_place_name(sl_plan_place place)
 {
-    return (int)place >= 0 && place < SL_PLACES ? sl_place_names[place] : "";
+    return (int)place >= 0 && place < SL_PLAN_PLACES ? sl_plan_place_names[place] : "";
 }
 
-int sl_place_find(const char *name)
+int sl_plan_place_find(const char *name)
 {
-    return find(sl_place_names, SL_PLACES, name);
+    return find(sl_plan_place_names, SL_PLAN_PLACES, name);
 }
 
 const char *sl_rules_name(sl_rules rules)

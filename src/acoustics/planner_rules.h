@@ -5,17 +5,17 @@
 
 #include "acoustics/media.h"
 #include "acoustics/planner.h"
-#include "acoustics/probe.h"
+#include "acoustics/transducer.h"
 
 #include <stdbool.h>
 
 /* What is looked for. */
 typedef struct sl_target_rule {
-    const char *name;                /* "pleura" */
-    const char *title;               /* "pleural line and sliding" */
-    sl_place place;                  /* where it is usually sought */
-    unsigned places;                 /* bit set of places where it can be sought */
-    sl_probe_kind prefer[SL_PROBES]; /* best first; ends with SL_PROBES when shorter */
+    const char *name;                          /* "pleura" */
+    const char *title;                         /* "pleural line and sliding" */
+    sl_plan_place place;                       /* where it is usually sought */
+    unsigned places;                           /* bit set of places where it can be sought */
+    sl_transducer_kind prefer[SL_TRANSDUCERS]; /* best first; ends with SL_TRANSDUCERS when shorter */
     int preferred;
     const char *probe_source;
     double freq_least_mhz; /* 0 = the probe's band decides */
@@ -39,14 +39,15 @@ typedef struct sl_depth_rule {
 } sl_depth_rule;
 
 /* The depth a rule set asks for, for a picture of this probe at this place. */
-sl_depth_rule sl_rules_depth(sl_rules rules, const sl_probe *probe, sl_target target, sl_place place);
+sl_depth_rule sl_rules_depth(sl_rules rules, const sl_transducer *probe, sl_target target,
+                             sl_plan_place place);
 
 typedef enum sl_focus_rule { SL_FOCUS_PLEURA, SL_FOCUS_TARGET, SL_FOCUS_MIDDLE } sl_focus_rule;
 sl_focus_rule sl_rules_focus(sl_rules rules, sl_target target);
 
 extern const char *const sl_rules_names[SL_RULES], *const sl_rules_titles[SL_RULES];
 extern const char *const sl_rules_focus_sources[SL_RULES];
-extern const char *const sl_place_names[SL_PLACES];
+extern const char *const sl_plan_place_names[SL_PLAN_PLACES];
 
 /* The wall as layers: skin 2 mm (or the whole wall when thinner), the rest half subcutaneous fat, half
  * muscle: our assumption, from the media table. Returns the layers' count (at most 3). */

@@ -75,24 +75,25 @@ static sl_status check_kinds(const sl_plan_request *request, sl_error *error)
         return sl_fail(error, SL_USAGE, "there is no target number %d.", (int)request->target);
     if ((int)request->rules < 0 || request->rules >= SL_RULES)
         return sl_fail(error, SL_USAGE, "there is no rule set number %d.", (int)request->rules);
-    if (request->place >= SL_PLACES || request->probe >= SL_PROBES)
+    if (request->place >= SL_PLAN_PLACES || request->probe >= SL_TRANSDUCERS)
         return sl_fail(error, SL_USAGE, "there is no such place or probe.");
     if (request->place >= 0 && !(target->places & (1u << request->place))) {
         char where[128] = "";
         size_t used = 0;
-        for (int i = 0; i < SL_PLACES; i++)
+        for (int i = 0; i < SL_PLAN_PLACES; i++)
             if (target->places & (1u << i) && used < sizeof where)
                 used += (size_t)snprintf(where + used, sizeof where - used, "%s%s", used ? ", " : "",
-                                         sl_place_names[i]);
+                                         sl_plan_place_names[i]);
         return sl_fail(error, SL_USAGE, "zone is %s, where %s is not sought; it can be: %s.",
-                       sl_place_names[request->place], target->title, where);
+                       sl_plan_place_names[request->place], target->title, where);
     }
     return SL_OK;
 }
 
 static sl_status check_probe(const sl_plan_request *request, sl_error *error)
 {
-    const sl_probe *probe = request->probe >= 0 ? sl_probe_get((sl_probe_kind)request->probe) : NULL;
+    const sl_transducer *probe =
+        request->probe >= 0 ? sl_transducer_get((sl_transducer_kind)request->probe) : NULL;
     if (!probe)
         return SL_OK;
     if (sl_known(request->freq_mhz) &&
@@ -160,7 +161,7 @@ static double penetration_mm(const sl_plan_request *request, double freq_mhz)
 
 const char *sl_plan_surface(const sl_plan_request *request)
 {
-    return request->place == SL_PLACE_SUBCOSTAL ? "the liver" : "the pleura";
+    return request->place == SL_PLAN_PLACE_SUBCOSTAL ? "the liver" : "the pleura";
 }
 
 double sl_plan_need_mm(const sl_plan_request *request)
@@ -169,19 +170,20 @@ double sl_plan_need_mm(const sl_plan_request *request)
     return fmax(request->wall_mm * target->repeats, request->wall_mm + request->extent_mm);
 }
 
-static double choose_depth_mm(const sl_plan_request *request, const sl_probe *probe, double need_mm)
+static double choose_depth_mm(const sl_plan_request *request, const sl_transducer *probe, double need_mm)
 {
     if (sl_known(request->depth_mm))
         return request->depth_mm;
     double wanted = 5 * ceil(need_mm * 1.05 / 5 - 1e-9);
-    sl_depth_rule rule = sl_rules_depth(request->rules, probe, request->target, (sl_place)request->place);
+    sl_depth_rule rule =
+        sl_rules_depth(request->rules, probe, request->target, (sl_plan_place)request->place);
     if (wanted < rule.low_mm)
         wanted = rule.low_mm;
     return fmin(probe->depth_most_mm, fmax(probe->depth_least_mm, wanted));
 }
 
 /* The highest frequency, in steps of 0.5 MHz, whose echo from the far end is still above the noise. */
-static double choose_freq_mhz(const sl_plan_request *request, const sl_probe *probe, double reach_mm)
+static double choose_freq_mhz(const sl_plan_request *request, const sl_transducer *probe, double reach_mm)
 {
     if (sl_known(request->freq_mhz))
         return request->freq_mhz;
@@ -221,9 +223,11 @@ sl_frame_budget sl_plan_frame_budget(const sl_plan_request *request, const sl_pl
 
 double sl_plan_lateral_mm(const sl_plan_setting *setting, double focus_mm, double depth_mm)
 {
-    const sl_probe *probe = setting->probe;
-    sl_aperture transmit = {sl_probe_aperture_most_mm(probe, setting->freq_mhz, focus_mm, speed), focus_mm};
-    sl_aperture receive = {sl_probe_aperture_most_mm(probe, setting->freq_mhz, depth_mm, speed), depth_mm};
+    const sl_transducer *probe = setting->probe;
+    sl_aperture transmit = {sl_transducer_aperture_most_mm(probe, setting->freq_mhz, focus_mm, speed),
+                            focus_mm};
+    sl_aperture receive = {sl_transducer_aperture_most_mm(probe, setting->freq_mhz, depth_mm, speed),
+                           depth_mm};
     return sl_beam_width_integral_mm(setting->freq_mhz, transmit, receive, depth_mm, speed);
 }
 
@@ -233,11 +237,12 @@ double sl_plan_slice_mm(const sl_plan_setting *setting, double depth_mm)
     return sl_beam_width_integral_mm(setting->freq_mhz, lens, lens, depth_mm, speed);
 }
 
-static void set_with_probe(const sl_plan_request *request, const sl_probe *probe, sl_plan_setting *setting)
+static void set_with_probe(const sl_plan_request *request, const sl_transducer *probe,
+                           sl_plan_setting *setting)
 {
     double need_mm = sl_plan_need_mm(request), depth_mm = choose_depth_mm(request, probe, need_mm);
     double freq_mhz = choose_freq_mhz(request, probe, need_mm), focus_mm = choose_focus_mm(request, depth_mm);
-    double aperture_mm = sl_probe_aperture_most_mm(probe, freq_mhz, focus_mm, speed);
+    double aperture_mm = sl_transducer_aperture_most_mm(probe, freq_mhz, focus_mm, speed);
     double f_number = sl_f_number(focus_mm, aperture_mm);
     *setting = (sl_plan_setting){
         .probe = probe,
@@ -269,13 +274,13 @@ static void add_widths(const sl_plan_request *request, sl_plan_setting *setting)
     setting->frame_rate_need_hz = sl_target_rule_get(request->target)->speed_mm_s / cell_mm;
 }
 
-static const sl_probe *choose_probe(const sl_plan_request *request)
+static const sl_transducer *choose_probe(const sl_plan_request *request)
 {
     const sl_target_rule *target = sl_target_rule_get(request->target);
-    const sl_probe *best = NULL;
+    const sl_transducer *best = NULL;
     double most = -1;
     for (int i = 0; i < target->preferred; i++) {
-        const sl_probe *probe = sl_probe_get(target->prefer[i]);
+        const sl_transducer *probe = sl_transducer_get(target->prefer[i]);
         sl_plan_request asked = *request;
         asked.probe = probe->kind;
         if (check_probe(&asked, NULL) != SL_OK)
@@ -316,8 +321,8 @@ sl_status sl_plan_set_bare(const sl_plan_request *asked, sl_plan_setting *settin
     sl_status status = sl_plan_complete(&request, error);
     if (status != SL_OK)
         return status;
-    const sl_probe *probe =
-        request.probe >= 0 ? sl_probe_get((sl_probe_kind)request.probe) : choose_probe(&request);
+    const sl_transducer *probe =
+        request.probe >= 0 ? sl_transducer_get((sl_transducer_kind)request.probe) : choose_probe(&request);
     if (!probe)
         return sl_fail(error, SL_USAGE,
                        "no probe works at %g MHz and %g mm together; leave freq-mhz or depth-mm to the plan, "

@@ -142,13 +142,13 @@ static int parse(int argc, char **argv, sl_plan_request *request, bool *json)
                 return sl_usage_error(&sl_command_plan, "%s wants a %snumber, not \"%s\".", name,
                                       options[found].whole ? "whole positive " : "", given);
         } else if (!strcmp(name, "--zone")) {
-            status = word("zone", given, sl_place_find, "anterior, lateral, posterolateral, subcostal",
+            status = word("zone", given, sl_plan_place_find, "anterior, lateral, posterolateral, subcostal",
                           &request->place);
         } else if (!strcmp(name, "--rules")) {
             status = word("rule set", given, sl_rules_find, "consensus, practice, least", &value);
             request->rules = status == SL_EXIT_OK ? (sl_rules)value : request->rules;
         } else if (strcmp(given, "choose") != 0) {
-            status = word("probe", given, sl_probe_find, "convex, microconvex, linear, phased, choose",
+            status = word("probe", given, sl_transducer_find, "convex, microconvex, linear, phased, choose",
                           &request->probe);
         }
     }
@@ -220,7 +220,7 @@ static void print_alternatives(const sl_plan *plan)
 static void print_plan(const sl_plan *plan)
 {
     printf("Plan for %s, %s, wall %g mm, target to %g mm behind it\n", plan->title,
-           sl_place_name((sl_place)plan->request.place), plan->request.wall_mm, plan->request.extent_mm);
+           sl_plan_place_name((sl_plan_place)plan->request.place), plan->request.wall_mm, plan->request.extent_mm);
     printf("Rules: %s\n\n", sl_rules_titles[plan->request.rules]);
     for (int i = 0; i < plan->lines; i++)
         print_line(&plan->line[i]);

@@ -81,7 +81,7 @@ static void thicker_walls(void **state)
         for (double wall = 8; wall <= 64; wall += 14) {
             sl_plan_request request = sl_plan_default((sl_target)t);
             request.wall_mm = wall;
-            request.probe = SL_PROBE_CONVEX;
+            request.probe = SL_TRANSDUCER_CONVEX;
             sl_plan_setting s;
             assert_int_equal(sl_plan_set_bare(&request, &s, NULL), SL_OK);
             assert_true(s.freq_mhz <= freq && s.depth_mm >= depth);
@@ -97,19 +97,19 @@ static void probes(void **state)
 {
     (void)state;
     sl_plan_request pleura = sl_plan_default(SL_TARGET_PLEURA);
-    assert_int_equal(set(&pleura).probe->kind, SL_PROBE_LINEAR);
+    assert_int_equal(set(&pleura).probe->kind, SL_TRANSDUCER_LINEAR);
     pleura.wall_mm = 70;
-    assert_true(set(&pleura).probe->kind != SL_PROBE_LINEAR);
+    assert_true(set(&pleura).probe->kind != SL_TRANSDUCER_LINEAR);
     static const sl_target deep[] = {SL_TARGET_B_LINES, SL_TARGET_CONSOLIDATION, SL_TARGET_EFFUSION,
                                      SL_TARGET_SPINE};
     for (int i = 0; i < 4; i++) {
         sl_plan_request request = sl_plan_default(deep[i]);
-        assert_int_equal(set(&request).probe->kind, SL_PROBE_CONVEX);
+        assert_int_equal(set(&request).probe->kind, SL_TRANSDUCER_CONVEX);
     }
     sl_plan_request thickness =
         sl_plan_default(SL_TARGET_THICKNESS); /* at least 10 MHz, linear (from memory) */
     sl_plan_setting s = set(&thickness);
-    assert_int_equal(s.probe->kind, SL_PROBE_LINEAR);
+    assert_int_equal(s.probe->kind, SL_TRANSDUCER_LINEAR);
     assert_true(s.freq_mhz >= 10);
 }
 
@@ -126,7 +126,7 @@ static void rule_sets(void **state)
     s = set(&request);
     assert_true(s.depth_mm >= 110 && s.depth_mm <= 130);
     assert_near(s.focus_mm, s.depth_mm / 2, 1e-12);
-    request.place = SL_PLACE_POSTEROLATERAL;
+    request.place = SL_PLAN_PLACE_POSTEROLATERAL;
     s = set(&request);
     assert_true(s.depth_mm >= 160 && s.depth_mm <= 190);
     sl_plan_request shallow = sl_plan_default(SL_TARGET_B_LINES), deep = shallow;
@@ -140,7 +140,7 @@ static void what_is_set_stays(void **state)
 {
     (void)state;
     sl_plan_request request = sl_plan_default(SL_TARGET_PLEURA);
-    request.probe = SL_PROBE_CONVEX;
+    request.probe = SL_TRANSDUCER_CONVEX;
     request.depth_mm = 87;
     request.freq_mhz = 3.3;
     request.focus_mm = 31;
@@ -250,11 +250,11 @@ static void impossible_requests(void **state)
     refuses(&bad, "depth-mm", "between 10 and 300 mm");
     bad.depth_mm = HUGE_VAL;
     refuses(&bad, "depth-mm", "between 10 and 300 mm");
-    bad.probe = SL_PROBE_LINEAR;
+    bad.probe = SL_TRANSDUCER_LINEAR;
     bad.depth_mm = 200;
     refuses(&bad, "depth-mm", "between 20 and 80 mm");
     bad = good;
-    bad.probe = SL_PROBE_CONVEX;
+    bad.probe = SL_TRANSDUCER_CONVEX;
     bad.freq_mhz = 12;
     refuses(&bad, "freq-mhz", "between 2 and 5 MHz");
     bad = good;
@@ -268,7 +268,7 @@ static void impossible_requests(void **state)
     bad.beams = 5;
     refuses(&bad, "beams", "between 16 and 1024");
     bad = good;
-    bad.place = SL_PLACE_SUBCOSTAL;
+    bad.place = SL_PLAN_PLACE_SUBCOSTAL;
     refuses(&bad, "zone", "anterior, lateral, posterolateral");
     bad = good;
     bad.freq_mhz = 13;
@@ -303,13 +303,13 @@ static void names(void **state)
     (void)state;
     for (int i = 0; i < SL_TARGETS; i++)
         assert_int_equal(sl_target_find(sl_target_name((sl_target)i)), i);
-    for (int i = 0; i < SL_PLACES; i++)
-        assert_int_equal(sl_place_find(sl_place_name((sl_place)i)), i);
+    for (int i = 0; i < SL_PLAN_PLACES; i++)
+        assert_int_equal(sl_plan_place_find(sl_plan_place_name((sl_plan_place)i)), i);
     for (int i = 0; i < SL_RULES; i++)
         assert_int_equal(sl_rules_find(sl_rules_name((sl_rules)i)), i);
     assert_int_equal(sl_target_find("nothing"), -1);
     assert_string_equal(sl_target_name(SL_TARGETS), "");
-    assert_string_equal(sl_place_name((sl_place)-1), "");
+    assert_string_equal(sl_plan_place_name((sl_plan_place)-1), "");
     assert_string_equal(sl_rules_name(SL_RULES), "");
 }
 

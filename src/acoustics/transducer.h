@@ -1,18 +1,18 @@
-/* The common kinds of probe, as general values of the trade (common practice, no source): no maker's product.
- */
-#ifndef SL_ACOUSTICS_PROBE_H
-#define SL_ACOUSTICS_PROBE_H
+/* The common kinds of probe (transducer), as general values of the trade (common practice, no source): no
+ * maker's product. */
+#ifndef SL_ACOUSTICS_TRANSDUCER_H
+#define SL_ACOUSTICS_TRANSDUCER_H
 
-typedef enum sl_probe_kind {
-    SL_PROBE_CONVEX,
-    SL_PROBE_MICROCONVEX,
-    SL_PROBE_LINEAR,
-    SL_PROBE_PHASED,
-    SL_PROBES
-} sl_probe_kind;
+typedef enum sl_transducer_kind {
+    SL_TRANSDUCER_CONVEX,
+    SL_TRANSDUCER_MICROCONVEX,
+    SL_TRANSDUCER_LINEAR,
+    SL_TRANSDUCER_PHASED,
+    SL_TRANSDUCERS
+} sl_transducer_kind;
 
-typedef struct sl_probe {
-    sl_probe_kind kind;
+typedef struct sl_transducer {
+    sl_transducer_kind kind;
     const char *name; /* "convex" */
     double freq_low_mhz, freq_high_mhz;
     double radius_mm;    /* of curvature of the face; 0 = flat */
@@ -27,28 +27,29 @@ typedef struct sl_probe {
     double f_number_least;                /* usual lower limit of transmit focusing */
     double cycles;                        /* of the transmitted pulse, usual */
     double angles;                        /* usual number of compounding angles when switched on */
-} sl_probe;
+} sl_transducer;
 
 /* The row of a kind, NULL when out of range. Static. */
-const sl_probe *sl_probe_get(sl_probe_kind kind);
+const sl_transducer *sl_transducer_get(sl_transducer_kind kind);
 /* By name, or -1. */
-int sl_probe_find(const char *name);
+int sl_transducer_find(const char *name);
 
 /* Opening of the picture: footprint / radius for a curved face, the sector for a steered one, 0 for a flat
  * one. */
-double sl_probe_opening_rad(const sl_probe *probe);
+double sl_transducer_opening_rad(const sl_transducer *probe);
 
 /* Width of the field at `depth_mm`, along the arc (curved, steered) or straight. */
-double sl_probe_field_mm(const sl_probe *probe, double depth_mm);
+double sl_transducer_field_mm(const sl_transducer *probe, double depth_mm);
 
 /* Angle from an element's normal at which its own directivity sinc(pi p sin / lambda) has fallen by 6 dB one
  * way; pi/2 when it never does. */
-double sl_probe_acceptance_rad(const sl_probe *probe, double freq_mhz, double speed_m_s);
+double sl_transducer_acceptance_rad(const sl_transducer *probe, double freq_mhz, double speed_m_s);
 
 /* Widest aperture (straight across, mm) that can focus straight ahead at `depth_mm`: the least of the
  * footprint, the F-number limit depth / f_number_least, and what the elements can see: on a curved face an
  * element at arc angle phi sees the point under phi + asin(R sin(psi) / (R + z)) = psi, psi its acceptance.
  */
-double sl_probe_aperture_most_mm(const sl_probe *probe, double freq_mhz, double depth_mm, double speed_m_s);
+double sl_transducer_aperture_most_mm(const sl_transducer *probe, double freq_mhz, double depth_mm,
+                                      double speed_m_s);
 
 #endif
