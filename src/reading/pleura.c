@@ -132,7 +132,9 @@ static float sureness(const work *w, int beam, float row)
     return sum > 1 ? 1 : sum;
 }
 
-/* Moves whole rows to the brightest place near them, to a fraction of a cell. */
+/* Moves whole rows to where the echo begins, to a fraction of a cell. The interface lies at the top of the
+ * rise of grey: in the middle of a thin bright line, at the upper rim of a thick one or of a bright column
+ * below it. */
 static void refine(const work *w, float *line)
 {
     const float *grey = w->cells.grey;
@@ -141,11 +143,26 @@ static void refine(const work *w, float *line)
         for (int i = row - PLEURA_FINE_ROWS; i <= row + PLEURA_FINE_ROWS; i++)
             if (i > 0 && i < ROWS - 1 && grey[i * BEAMS + j] > grey[best * BEAMS + j])
                 best = i;
-        if (best < 1 || best > ROWS - 2)
+        float most = grey[best * BEAMS + j], base = most;
+        int first = best - PLEURA_RIM_ROWS < 0 ? 0 : best - PLEURA_RIM_ROWS;
+        for (int i = first; i < best; i++)
+            base = grey[i * BEAMS + j] < base ? grey[i * BEAMS + j] : base;
+        float level = base + PLEURA_RIM_SHARE * (most - base);
+        int top = best, end = best;
+        while (top > first && grey[(top - 1) * BEAMS + j] >= level)
+            top--;
+        while (end < ROWS - 1 && end < best + PLEURA_RIM_ROWS && grey[(end + 1) * BEAMS + j] >= level)
+            end++;
+        if (top == first || most <= base)
             continue;
-        float a = grey[(best - 1) * BEAMS + j], b = grey[best * BEAMS + j], c = grey[(best + 1) * BEAMS + j];
-        float bend = a - 2 * b + c, shift = bend < -1e-6f ? 0.5f * (a - c) / bend : 0;
-        line[j] = (float)best + (shift < -0.5f ? -0.5f : shift > 0.5f ? 0.5f : shift);
+        float above = grey[(top - 1) * BEAMS + j],
+              rim = (float)top - (grey[top * BEAMS + j] - level) / (grey[top * BEAMS + j] - above);
+        float under = end < ROWS - 1 ? grey[(end + 1) * BEAMS + j] : level;
+        float foot = under < level
+                         ? (float)end + (grey[end * BEAMS + j] - level) / (grey[end * BEAMS + j] - under)
+                         : (float)end;
+        float middle = 0.5f * (rim + foot);
+        line[j] = middle < rim + PLEURA_RIM_OFFSET ? middle : rim + PLEURA_RIM_OFFSET;
     }
 }
 
@@ -258,13 +275,26 @@ static void judge(sl_pleura *pleura)
     pleura->seen = pleura->found > 0.2 && pleura->beams.spaces > 0;
 }
 
-static bool work_new(sl_arena *arena, work *w)
+/* The nearest row where the pleura may lie. */
+static int first_row(const sl_view *view)
+{
+    float share = PLEURA_NEAREST;
+    if (view && view->face_visible) {
+        double depth_mm = sl_view_depth_mm(view);
+        share = PLEURA_NEAREST_FACE;
+        if (depth_mm > 0)
+            share = (float)(PLEURA_NEAREST_MM / depth_mm);
+    }
+    return (int)(share * ROWS);
+}
+
+static bool work_new(sl_arena *arena, const sl_view *view, work *w)
 {
     w->sum = SL_NEW(arena, SL_CELLS, uint32_t);
     w->change = SL_NEW(arena, SL_CELLS, uint32_t);
     w->picture = SL_NEW(arena, SL_CELLS, float);
     return w->sum && w->change && w->picture && sl_pleura_cells_new(arena, &w->cells) &&
-           sl_line_search_new(arena, (int)(PLEURA_NEAREST * ROWS), (int)(PLEURA_DEEPEST * ROWS), &w->search);
+           sl_line_search_new(arena, first_row(view), (int)(PLEURA_DEEPEST * ROWS), &w->search);
 }
 
 sl_status sl_pleura_find(const sl_stack *stack, sl_arena *arena, sl_pleura *pleura, sl_error *error)
@@ -281,7 +311,7 @@ sl_status sl_pleura_find(const sl_stack *stack, sl_arena *arena, sl_pleura *pleu
     float *row = SL_NEW(arena, pleura->blocks * BEAMS + 1, float), *mean = SL_NEW(arena, SL_CELLS, float);
     float *median = SL_NEW(arena, pleura->blocks + 1, float);
     work w;
-    if (!row || !mean || !median || !work_new(arena, &w))
+    if (!row || !mean || !median || !work_new(arena, stack->view, &w))
         return sl_fail(error, SL_MEMORY,
                        "Memory ran out while finding the pleural line; close other programs and "
                        "read the clip again.");

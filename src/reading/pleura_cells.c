@@ -132,6 +132,14 @@ static void add_texture(sl_pleura_cells *cells, const float *near3)
     }
 }
 
+/* Rows looked at above or below `row`: the chest wall's layers and copies scale with its thickness, so does
+ * the reach. */
+static int reach(int row, int least, float share)
+{
+    int rows = (int)(share * (float)row);
+    return rows > least ? rows : least;
+}
+
 static void find_rivals(sl_pleura_cells *cells)
 {
     float on[BEAMS], above[BEAMS], below[BEAMS];
@@ -153,7 +161,8 @@ static void find_rivals(sl_pleura_cells *cells)
             float r = cells->ridge[(i - 6) * BEAMS + j], before = up[(i - 1) * BEAMS + j];
             up[i * BEAMS + j] = r > before ? r : before;
         }
-    /* the strongest 7 to 59 rows below: windows of 1, 2, 4 ... 32 rows, then two of 32 that overlap */
+    /* the strongest below, up to the row's reach: windows of 1, 2, 4 ... 32 rows, then as many of 32 as it
+     * takes */
     float *restrict down = cells->rival_down;
     memcpy(down, cells->ridge, SL_CELLS * sizeof *down);
     for (int step = 1; step < 32; step *= 2)
@@ -163,10 +172,15 @@ static void find_rivals(sl_pleura_cells *cells)
                 down[i * BEAMS + j] = a > b ? a : b;
             }
     for (int i = 0; i < ROWS; i++) {
-        const float *a = row_at(down, i + 7), *b = row_at(down, i + 28);
-        float most[BEAMS];
-        for (int j = 0; j < BEAMS; j++)
-            most[j] = i + 7 >= ROWS ? 0 : a[j] > b[j] ? a[j] : b[j];
+        float most[BEAMS] = {0};
+        int end = i + reach(i, PLEURA_REACH_RIVAL, PLEURA_SHARE_BELOW) - 32; /* the last window begins here */
+        for (int k = i + 7; k < ROWS; k = k + 32 < end ? k + 32 : end) {
+            const float *restrict r = down + k * BEAMS;
+            for (int j = 0; j < BEAMS; j++)
+                most[j] = r[j] > most[j] ? r[j] : most[j];
+            if (k >= end)
+                break;
+        }
         memcpy(down + i * BEAMS, most, sizeof most);
     }
 }
@@ -222,10 +236,12 @@ void sl_pleura_signs(const sl_pleura_cells *cells, int row, float sign[PLEURA_SI
 {
     float on[BEAMS], up[BEAMS], below[BEAMS], tex_up[BEAMS], tex_below[BEAMS], low[BEAMS], high[BEAMS];
     band(cells->sum_grey, row - 1, row + 2, on);
-    band(cells->sum_grey, row - 24, row - 3, up);
-    band(cells->sum_grey, row + 4, row + 40, below);
-    band(cells->sum_texture, row - 28, row - 4, tex_up);
-    band(cells->sum_texture, row + 5, row + 40, tex_below);
+    int above = reach(row, PLEURA_REACH_UP, PLEURA_SHARE_UP),
+        under = reach(row, PLEURA_REACH_BELOW, PLEURA_SHARE_BELOW);
+    band(cells->sum_grey, row - above, row - 3, up);
+    band(cells->sum_grey, row + 4, row + under, below);
+    band(cells->sum_texture, row - above - 4, row - 4, tex_up);
+    band(cells->sum_texture, row + 5, row + under, tex_below);
     band(cells->sum_grey, row, row + 3, high);
     band(cells->sum_grey, row - 4, row - 1, low);
     const float *restrict ridge = cells->ridge + row * BEAMS,
@@ -246,16 +262,16 @@ void sl_pleura_signs(const sl_pleura_cells *cells, int row, float sign[PLEURA_SI
         sign[PLEURA_DEPTH_SQUARED][j] = depth * depth;
         sign[PLEURA_ONSET][j] = (high[j] - low[j]) / (on[j] + up[j] + f);
     }
-    columns(cells, row + 6, row + 60, sign[PLEURA_COLUMNS]);
-    columns(cells, row - 28, row - 4, sign[PLEURA_COLUMNS_UP]);
+    columns(cells, row + 6, row + reach(row, PLEURA_REACH_RIVAL, PLEURA_SHARE_BELOW), sign[PLEURA_COLUMNS]);
+    columns(cells, row - above - 4, row - 4, sign[PLEURA_COLUMNS_UP]);
     if (!cells->moving) {
         for (int j = 0; j < BEAMS; j++)
             sign[PLEURA_CHANGE][j] = PLEURA_CHANGE_STILL;
         return;
     }
     float change_up[BEAMS], change_below[BEAMS];
-    band(cells->sum_change, row - 24, row - 3, change_up);
-    band(cells->sum_change, row + 4, row + 40, change_below);
+    band(cells->sum_change, row - above, row - 3, change_up);
+    band(cells->sum_change, row + 4, row + under, change_below);
     for (int j = 0; j < BEAMS; j++)
         sign[PLEURA_CHANGE][j] =
             log_of((change_up[j] + PLEURA_FLOOR_CHANGE) / (change_below[j] + PLEURA_FLOOR_CHANGE)) -

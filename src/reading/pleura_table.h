@@ -15,6 +15,10 @@
 /* Where the line is looked for, as shares of the imaged depth: chest walls thicker than 60 % of the imaged
  * depth would leave no lung to read (common practice, no source). */
 #define PLEURA_NEAREST 0.008f
+/* Where the probe's face is in the picture: skin and muscle are at least 5 mm thick over the ribs' gaps (from
+ * memory: 10 mm and more in adults), or that share of the imaged depth when no scale is known. */
+#define PLEURA_NEAREST_MM 5.0
+#define PLEURA_NEAREST_FACE 0.04f
 #define PLEURA_DEEPEST 0.60f
 
 /* ---- the signs ---- */
@@ -27,6 +31,12 @@
 #define PLEURA_FLOOR_TEXTURE 0.004f
 #define PLEURA_FLOOR_CHANGE 0.01f
 #define PLEURA_FLOOR_RIDGE 0.05f
+/* Rows looked at above and below a cell, and as a share of its row when that is more (tried). */
+#define PLEURA_REACH_UP 24
+#define PLEURA_REACH_BELOW 40
+#define PLEURA_REACH_RIVAL 60
+#define PLEURA_SHARE_UP 0.45f
+#define PLEURA_SHARE_BELOW 0.80f
 /* The sign of change in a still: the same for every row, says nothing. */
 #define PLEURA_CHANGE_STILL 0.0f
 /* Grey levels of the unit under which a picture counts as black (tried). */
@@ -48,8 +58,13 @@
 /* What a rib's beam and one without contact say about the line, against a space's (flat). */
 #define PLEURA_SHADOW_WEIGHT 0.25f
 #define PLEURA_DARK_WEIGHT 0.1f
-/* The line is put on the brightest cell this near: half a pulse's length. */
+/* The line is put at the top of the rise of grey to the brightest cell this near; the rise begins at most
+ * RIM_ROWS above it; its top is where so much of it is done; a thick line's interface lies this far below
+ * that, in cells (on simulated chests, whose interface is known: bias under 0.3 cells). */
 #define PLEURA_FINE_ROWS 2
+#define PLEURA_RIM_ROWS 7
+#define PLEURA_RIM_SHARE 0.80f
+#define PLEURA_RIM_OFFSET 0.4f
 /* "Here" for the beam's sureness: 2 % of the imaged depth. */
 #define PLEURA_NEAR_ROWS 5
 

@@ -7,10 +7,10 @@
 #include "reading/pleura_cells.h"
 
 static const float pleura_weight[PLEURA_SIGNS] = {
-    [PLEURA_LEVEL] = -0.0831f,      [PLEURA_LAYERS] = -0.1051f,        [PLEURA_TEXTURE] = -2.2283f,
-    [PLEURA_CHANGE] = -2.5600f,     [PLEURA_SHARE] = 7.4488f,          [PLEURA_RIVAL_UP] = -0.3950f,
-    [PLEURA_RIVAL_DOWN] = -1.2888f, [PLEURA_COLUMNS] = 3.9054f,        [PLEURA_COLUMNS_UP] = -1.6794f,
-    [PLEURA_DEPTH] = 1.9795f,       [PLEURA_DEPTH_SQUARED] = -8.3358f, [PLEURA_ONSET] = 8.1490f,
+    [PLEURA_LEVEL] = 0.3096f,       [PLEURA_LAYERS] = -0.0935f,        [PLEURA_TEXTURE] = -2.6327f,
+    [PLEURA_CHANGE] = -2.7710f,     [PLEURA_SHARE] = 7.7641f,          [PLEURA_RIVAL_UP] = -0.4631f,
+    [PLEURA_RIVAL_DOWN] = -1.1462f, [PLEURA_COLUMNS] = 3.7177f,        [PLEURA_COLUMNS_UP] = -1.7534f,
+    [PLEURA_DEPTH] = 0.8459f,       [PLEURA_DEPTH_SQUARED] = -8.8538f, [PLEURA_ONSET] = 8.9423f,
 };
 
 #endif
