@@ -111,10 +111,11 @@ void sl_curve_text(const sl_curve *c, sl_text *text)
         sl_text_printf(text, "  Chart: adequate (competent in the words of the LC-CUSUM) since attempt %d.\n", c->signal);
     else
         sl_text_printf(text, "  Chart: stands at %.2f, the limit is %.2f: not shown yet.\n", c->now, c->plan.h);
-    sl_text_printf(text, "  What that means: p0 %.2f, p1 %.2f, n %d, limit %.2f. Of readers who fail %.0f %% of the time, "
-                         "%.1f %% pass by\n  luck within %d attempts; of readers who fail %.0f %%, %.0f %% pass.\n",
-                   c->plan.p0, c->plan.p1, c->plan.n, c->plan.h, 100 * c->plan.p0, 100 * c->false_discovery, c->over,
-                   100 * c->plan.p1, 100 * c->power);
+    sl_text_printf(text, "  What that means: p0 %.2f, p1 %.2f, n %d, limit %.2f.\n", c->plan.p0, c->plan.p1, c->plan.n,
+                   c->plan.h);
+    sl_text_printf(text, "  Of readers who fail %.0f %% of the time %.1f %% pass by luck within %d attempts; of those who "
+                         "fail %.0f %%, %.0f %% pass.\n",
+                   100 * c->plan.p0, 100 * c->false_discovery, c->over, 100 * c->plan.p1, 100 * c->power);
     if (!c->signal && c->fewest > 0)
         sl_text_printf(text, "  How many more: at least %d right in a row", c->fewest);
     if (!c->signal && c->fewest > 0 && c->median > 0)

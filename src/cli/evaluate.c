@@ -3,6 +3,7 @@
 #include "cli/command.h"
 #include "core/file.h"
 #include "core/json.h"
+#include "report/evaluation_pdf.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -115,7 +116,7 @@ static sl_status save(const sl_evaluation *e, const char *folder, sl_arena *aren
     json_t *json = sl_evaluation_json(e);
     status = sl_json_save(json, sl_path_join(arena, folder, "evaluation.json"), error);
     json_decref(json);
-    return status;
+    return status == SL_OK ? sl_report_evaluation(e, sl_path_join(arena, folder, "evaluation.pdf"), error) : status;
 }
 
 static sl_status evaluate(const options *o, sl_arena *arena, sl_error *error)

@@ -5,6 +5,7 @@
 #include "cli/options.h"
 #include "core/file.h"
 #include "core/json.h"
+#include "report/evaluation_pdf.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -323,6 +324,8 @@ static sl_status save(job *j, const sl_curve *curve, int curves, sl_error *error
                         : sl_file_write(sl_path_join(&j->arena, j->out, "learning.csv"), csv.bytes, csv.length, error);
     if (status == SL_OK)
         status = sl_json_save(root, sl_path_join(&j->arena, j->out, "learning.json"), error);
+    if (status == SL_OK)
+        status = sl_report_learning(curve, curves, sl_path_join(&j->arena, j->out, "learning.pdf"), error);
     json_decref(root);
     sl_text_free(&csv);
     return status;

@@ -4,6 +4,7 @@ only; every table is invented here."""
 import json
 import pathlib
 import random
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -84,12 +85,22 @@ shuffled = rows[:]
 rng.shuffle(shuffled)
 run(TITLES + "".join(shuffled), table(), "--out", folder / "c", "--workers", "1")
 run(READINGS, table(), "--out", folder / "d", "--workers", "7")
-for name in ("evaluation.json", "evaluation.csv", "cases.csv"):
+for name in ("evaluation.json", "evaluation.csv", "cases.csv", "evaluation.pdf"):
     if not (folder / "a" / name).read_bytes() == (folder / "c" / name).read_bytes() == (folder / "d" / name).read_bytes():
         raise SystemExit(f"{name} depends on the order or the workers")
 run(READINGS, table(), "--out", folder / "e", "--seed", "2", "--quiet")
 if (folder / "a/evaluation.csv").read_bytes() == (folder / "e/evaluation.csv").read_bytes():
     raise SystemExit("the seed changes nothing")
+
+# the caution stands on every page, and the text can be selected
+if shutil.which("pdftotext"):
+    pages = subprocess.run(["pdftotext", "-layout", folder / "a/evaluation.pdf", "-"], text=True,
+                           capture_output=True).stdout.split("\f")[:-1]
+    if len(pages) != 4 or not all("Not a medical device" in p for p in pages):
+        raise SystemExit(f"{len(pages)} pages, or one without the caution")
+    if "ROC curve" not in pages[0] or "Bias and limits" not in pages[2]:
+        raise SystemExit("the PDF's text is not as drawn")
+    passed += 1
 
 # thresholds, words, persons
 run(READINGS, table(), "--map", "Severity Score>=2=b_line_index", says=("for Severity Score of 2 or more", "area under"))
