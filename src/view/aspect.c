@@ -1,6 +1,6 @@
-/* Are the pixels square? Both side edges give the apex (x0, y0) whatever the stretch. Points of an arc then obey
- *     (x - x0)^2 + a^2 (y - y0)^2 = R^2,
- * linear in a^2 and R^2: a circle for a = 1, an ellipse in a stretched picture. */
+/* Are the pixels square? Both side edges give the apex (x0, y0) whatever the stretch. Points of an arc then
+ * obey (x - x0)^2 + a^2 (y - y0)^2 = R^2, linear in a^2 and R^2: a circle for a = 1, an ellipse in a
+ * stretched picture. */
 #include "view/find_parts.h"
 #include "view/view_table.h"
 
@@ -49,7 +49,8 @@ static double ellipse_score(const arc_points *p, double a2, double r2, int *supp
     return on - SL_EDGE_BEYOND_COST * beyond;
 }
 
-/* Least squares of a^2 down^2 - R^2 = -across^2 over the points near the ellipse; also the standard error of a. */
+/* Least squares of a^2 down^2 - R^2 = -across^2 over the points near the ellipse; also the standard error of
+ * a. */
 static bool refine(const arc_points *p, double *a2, double *r2, double *sd)
 {
     double n = 0, s = 0, ss = 0, t = 0, st = 0;
@@ -119,7 +120,8 @@ static const uint8_t *stretch(const uint8_t *plane, int w, int h, int rows, sl_a
     return made;
 }
 
-sl_status sl_planes_stretch(const sl_planes *planes, double aspect, sl_arena *arena, sl_planes *square, sl_error *error)
+sl_status sl_planes_stretch(const sl_planes *planes, double aspect, sl_arena *arena, sl_planes *square,
+                            sl_error *error)
 {
     int rows = (int)lrint(planes->h * aspect);
     *square = *planes;

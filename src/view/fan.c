@@ -1,6 +1,6 @@
-/* Fits a fan: one apex, two side edges, a near and a far arc, all that lies inside a straight crop. Hypotheses join edges
- * and arcs of the outline and the texture; the best ones climb to the most score; the winner is fitted to its outline
- * points by least squares that trust far points less (Tukey's biweight). */
+/* Fits a fan: one apex, two side edges, a near and a far arc, all that lies inside a straight crop.
+ * Hypotheses join edges and arcs of the outline and the texture; the best ones climb to the most score; the
+ * winner is fitted to its outline points by least squares that trust far points less (Tukey's biweight). */
 #include "core/units.h"
 #include "view/find_parts.h"
 #include "view/texture.h"
@@ -56,8 +56,8 @@ static bool solve5(normal *n, double *step)
     return true;
 }
 
-/* Parameters: apex x, y, left and right half angle, far radius. A weak tie holds the two half angles together, so
- * that a dark edge follows from the seen one. */
+/* Parameters: apex x, y, left and right half angle, far radius. A weak tie holds the two half angles
+ * together, so that a dark edge follows from the seen one. */
 static void polish(const sl_lit *lit, const sl_votes *votes, double tie_sd, sl_fan *f)
 {
     for (int round = 0; round < 8; round++) {
@@ -98,7 +98,8 @@ static void polish(const sl_lit *lit, const sl_votes *votes, double tie_sd, sl_f
                 continue;
             double off = (dx * v->cos_a - dy * v->sin_a) / r;
             const double row[5] = {-v->cos_a / r, v->sin_a / r, 0, 0, 0};
-            accumulate(&n, row, off, v->weight * sl_biweight(off, SL_VOTE_REACH) / (SL_TEXTURE_SD * SL_TEXTURE_SD));
+            accumulate(&n, row, off,
+                       v->weight * sl_biweight(off, SL_VOTE_REACH) / (SL_TEXTURE_SD * SL_TEXTURE_SD));
         }
         const double tie[5] = {0, 0, 1, -1, 0};
         accumulate(&n, tie, f->left - f->right, 1 / (tie_sd * tie_sd));
@@ -128,8 +129,9 @@ static bool plausible(const sl_lit *lit, const sl_fan *f)
     return half > SL_HALF_ANGLE_LEAST && half < SL_EDGE_STEEPEST && f->y < lit->y1 - 10;
 }
 
-/* Uphill in the score by steps that shrink: apex across, apex along the axis, half angle, and apex and half angle
- * together so that the edges stay where they are at mid height (the direction an outline decides least). */
+/* Uphill in the score by steps that shrink: apex across, apex along the axis, half angle, and apex and half
+ * angle together so that the edges stay where they are at mid height (the direction an outline decides
+ * least). */
 static void climb(const sl_lit *lit, const sl_votes *votes, sl_fan *f)
 {
     double scale = lit->y1 - lit->y0 + 1, middle = 0.5 * (lit->y0 + lit->y1);
@@ -169,7 +171,8 @@ static void climb(const sl_lit *lit, const sl_votes *votes, sl_fan *f)
     }
 }
 
-static void offer(const sl_lit *lit, const sl_votes *votes, const sl_fan *made, sl_fan *best, int *count, int most)
+static void offer(const sl_lit *lit, const sl_votes *votes, const sl_fan *made, sl_fan *best, int *count,
+                  int most)
 {
     if (!plausible(lit, made))
         return;
@@ -199,7 +202,8 @@ static double widest(const sl_lit *lit, double ax, double ay)
     for (int y = lit->y0; y <= lit->y1; y++) {
         if (lit->first[y] < 0 || y <= ay)
             continue;
-        double l = atan2(ax - lit->first[y], y - ay), r = atan2(lit->last[y] - ax, y - ay), wide = l > r ? l : r;
+        double l = atan2(ax - lit->first[y], y - ay), r = atan2(lit->last[y] - ax, y - ay),
+               wide = l > r ? l : r;
         if (wide > half && ++beyond > SL_FAR_PASSED * (lit->y1 - lit->y0))
             half = wide;
     }
@@ -244,7 +248,8 @@ bool sl_fan_find(const sl_lit *lit, const sl_votes *votes, sl_fan *fan)
         sl_fan made = {.x = arc[k].x, .y = arc[k].y, .left = half, .right = half};
         offer(lit, votes, &made, best, &count, BEST);
     }
-    /* Where the far edge is dark or cropped, the texture says where on an edge the apex lies, or where at all. */
+    /* Where the far edge is dark or cropped, the texture says where on an edge the apex lies, or where at
+     * all. */
     for (int side = 0; side < 2; side++) {
         const sl_line *line = side ? right : left;
         for (int i = 0; i < (side ? rights : lefts); i++) {

@@ -1,5 +1,5 @@
-/* How well a fan explains the picture: lit inside, dark outside, outline points on its edges and arcs, texture across
- * its beams. The far and the near radius follow from the apex and the angles. */
+/* How well a fan explains the picture: lit inside, dark outside, outline points on its edges and arcs,
+ * texture across its beams. The far and the near radius follow from the apex and the angles. */
 #include "core/units.h"
 #include "view/find_parts.h"
 #include "view/texture.h"
@@ -119,8 +119,8 @@ static void find_near(const sl_lit *lit, sl_fan *f)
         f->near_r = mean_radius(bins, at) - 0.5;
 }
 
-/* How much of the visible part of a side edge outline points lie on, 0 to 1; also the mean square of their distances.
- * A short visible part counts less. */
+/* How much of the visible part of a side edge outline points lie on, 0 to 1; also the mean square of their
+ * distances. A short visible part counts less. */
 static double edge_support(const sl_lit *lit, const sl_fan *f, bool right, double *square, int *count)
 {
     double half = right ? f->right : f->left, c = cos(half), s = sin(half), sum = 0, on = 0;
@@ -202,12 +202,13 @@ void sl_fan_score(const sl_lit *lit, const sl_votes *votes, sl_fan *f)
     f->filled = lit_in + dark_in ? (double)lit_in / (double)(lit_in + dark_in) : 0;
     double square = 0;
     int count = 0;
-    double left = edge_support(lit, f, false, &square, &count), right = edge_support(lit, f, true, &square, &count);
+    double left = edge_support(lit, f, false, &square, &count),
+           right = edge_support(lit, f, true, &square, &count);
     f->left_seen = left > 0;
     f->right_seen = right > 0;
     f->texture = sl_texture_support(votes, f->x, f->y);
     f->rms = count ? sqrt(square / count) : SL_UNKNOWN;
-    f->score = ((double)lit_in - SL_DARK_COST * (double)dark_in) / (double)(lit_all ? lit_all : 1) + SL_EDGE_WORTH * (left + right) +
-               (f->far_seen ? SL_ARC_WORTH * arc_support(lit, f, true) : 0) +
+    f->score = ((double)lit_in - SL_DARK_COST * (double)dark_in) / (double)(lit_all ? lit_all : 1) +
+               SL_EDGE_WORTH * (left + right) + (f->far_seen ? SL_ARC_WORTH * arc_support(lit, f, true) : 0) +
                (f->face_seen ? SL_ARC_WORTH * arc_support(lit, f, false) : 0) + SL_TEXTURE_WORTH * f->texture;
 }

@@ -1,9 +1,9 @@
 /* What the parts of the finder hand each other. Inside view/ only.
  *
- * finder.c collects statistics over frames; lit.c says which pixels belong to the moving picture; lines.c finds
- * straight edges and arcs of their outline; texture.c which way the beams run;
- * fan_score.c, fan.c and box.c fit the two kinds of view to them. All work on planes pooled to
- * at most SL_FIND_SIDE; coordinates are pooled pixels, with the middle of the first one at 0, 0. */
+ * finder.c collects statistics over frames; lit.c says which pixels belong to the moving picture; lines.c
+ * finds straight edges and arcs of their outline; texture.c which way the beams run; fan_score.c, fan.c and
+ * box.c fit the two kinds of view to them. All work on planes pooled to at most SL_FIND_SIDE; coordinates are
+ * pooled pixels, with the middle of the first one at 0, 0. */
 #ifndef SL_VIEW_FIND_PARTS_H
 #define SL_VIEW_FIND_PARTS_H
 
@@ -30,9 +30,9 @@ typedef struct sl_lit {
     int *lit_before, *said_before; /* [y][x], w + 1 a row: lit, and not open, pixels of the row left of x */
     int x0, y0, x1, y1;            /* the crop: bounding box of the lit parts, inclusive */
     bool cropped_left, cropped_right, cropped_top, cropped_bottom; /* straight cuts at that side of the box */
-    long count;                    /* lit pixels */
-    bool still;                    /* nothing moves: one frame, or a frozen clip */
-    double surround_share;         /* share of the picture that is surround */
+    long count;                                                    /* lit pixels */
+    bool still;            /* nothing moves: one frame, or a frozen clip */
+    double surround_share; /* share of the picture that is surround */
 } sl_lit;
 
 /* Counts the lit pixels from column a to b (both inside) of a row, and the dark ones that are not open. */
@@ -46,7 +46,8 @@ static inline void sl_lit_count(const sl_lit *lit, int y, int a, int b, long *li
 }
 
 /* The planes with rows repeated or left out so that pixels that are `aspect` widths high become square. */
-sl_status sl_planes_stretch(const sl_planes *planes, double aspect, sl_arena *arena, sl_planes *square, sl_error *error);
+sl_status sl_planes_stretch(const sl_planes *planes, double aspect, sl_arena *arena, sl_planes *square,
+                            sl_error *error);
 
 sl_status sl_lit_find(const sl_planes *planes, sl_arena *arena, sl_lit *lit, sl_error *error);
 
@@ -79,13 +80,13 @@ static inline bool sl_lit_cut_above(const sl_lit *lit, int y)
 }
 
 typedef struct sl_fan {
-    double x, y;               /* apex */
-    double left, right;        /* half angles, rad, both positive */
+    double x, y;        /* apex */
+    double left, right; /* half angles, rad, both positive */
     double near_r, far_r;
     bool left_seen, right_seen, far_seen, face_seen;
-    double rms;                /* of the edge points, NAN when no edge was seen */
-    double inside, filled;     /* share of the lit picture inside; share of the inside (within the crop) lit */
-    double texture;            /* share of the texture that runs across its beams */
+    double rms;            /* of the edge points, NAN when no edge was seen */
+    double inside, filled; /* share of the lit picture inside; share of the inside (within the crop) lit */
+    double texture;        /* share of the texture that runs across its beams */
     double score;
 } sl_fan;
 
@@ -104,8 +105,8 @@ void sl_fan_score(const sl_lit *lit, const struct sl_votes *votes, sl_fan *fan);
 /* The best fan for this outline and texture; false when nothing speaks for one. */
 bool sl_fan_find(const sl_lit *lit, const struct sl_votes *votes, sl_fan *fan);
 
-/* Height of a pixel in widths, from how far the arcs are ellipses about the apex that both side edges give; false when
- * the picture does not tell. */
+/* Height of a pixel in widths, from how far the arcs are ellipses about the apex that both side edges give;
+ * false when the picture does not tell. */
 bool sl_aspect_find(const sl_lit *lit, const sl_fan *fan, double *aspect, double *sd);
 
 typedef struct sl_box {

@@ -16,9 +16,9 @@ struct sl_view_finder {
     int seen, used;
     uint8_t *hi, *lo;
     uint16_t *sum;
-    int pool, side;          /* pixels along a pooled pixel; pooled pixels along a block */
-    uint8_t *pooled;         /* one frame, pooled, for the texture */
-    sl_ruler ruler;          /* found with the view */
+    int pool, side;  /* pixels along a pooled pixel; pooled pixels along a block */
+    uint8_t *pooled; /* one frame, pooled, for the texture */
+    sl_ruler ruler;  /* found with the view */
     sl_tensor block[(SL_BLOCKS + 1) * (SL_BLOCKS + 1)];
 };
 
@@ -32,10 +32,11 @@ sl_status sl_view_finder_new(int width, int height, sl_view_finder **finder, sl_
     *finder = NULL;
     if (width < SL_LEAST_SIDE || height < SL_LEAST_SIDE)
         return sl_fail(error, SL_UNREADABLE,
-                       "The picture is only %d x %d pixels, too small to hold an ultrasound image.", width, height);
+                       "The picture is only %d x %d pixels, too small to hold an ultrasound image.", width,
+                       height);
     if (width > SL_CLIP_MOST_SIDE || height > SL_CLIP_MOST_SIDE)
-        return sl_fail(error, SL_LIMIT, "The picture is %d x %d pixels; at most %d a side are read.", width, height,
-                       SL_CLIP_MOST_SIDE);
+        return sl_fail(error, SL_LIMIT, "The picture is %d x %d pixels; at most %d a side are read.", width,
+                       height, SL_CLIP_MOST_SIDE);
     sl_view_finder *made = calloc(1, sizeof *made);
     size_t n = (size_t)width * (size_t)height;
     if (made) {
@@ -74,7 +75,8 @@ static void add_texture(sl_view_finder *finder, sl_gray frame)
     int k = finder->pool, w = finder->width / k, h = finder->height / k;
     for (int y = 0; y < h; y++) {
         for (int x = 0; x < w; x++) {
-            const uint8_t *from = frame.pixel + (size_t)(y * k) * (size_t)frame.stride + (size_t)x * (size_t)k;
+            const uint8_t *from =
+                frame.pixel + (size_t)(y * k) * (size_t)frame.stride + (size_t)x * (size_t)k;
             int sum = 0;
             for (int b = 0; b < k; b++, from += frame.stride)
                 for (int a = 0; a < k; a++)
@@ -101,8 +103,10 @@ void sl_view_finder_add(sl_view_finder *finder, sl_gray frame)
     }
 }
 
-/* Planes pooled by a whole factor: the largest of the largest, the smallest of the smallest, the mean of means. */
-static sl_status pool_planes(const sl_view_finder *finder, sl_arena *arena, sl_planes *planes, sl_error *error)
+/* Planes pooled by a whole factor: the largest of the largest, the smallest of the smallest, the mean of
+ * means. */
+static sl_status pool_planes(const sl_view_finder *finder, sl_arena *arena, sl_planes *planes,
+                             sl_error *error)
 {
     int k = finder->pool, w = finder->width / k, h = finder->height / k;
     uint8_t *hi = SL_NEW(arena, (size_t)w * h, uint8_t), *lo = SL_NEW(arena, (size_t)w * h, uint8_t),
@@ -146,8 +150,8 @@ typedef struct finding {
     double score;
 } finding;
 
-static sl_status find_on(const sl_view_finder *finder, const sl_planes *planes, double aspect, sl_arena *arena,
-                         finding *found, sl_error *error)
+static sl_status find_on(const sl_view_finder *finder, const sl_planes *planes, double aspect,
+                         sl_arena *arena, finding *found, sl_error *error)
 {
     found->planes = *planes;
     sl_status status = SL_OK;
@@ -158,10 +162,12 @@ static sl_status find_on(const sl_view_finder *finder, const sl_planes *planes, 
     if (status != SL_OK)
         return status;
     if ((double)found->lit.count < SL_LIT_LEAST * found->planes.w * found->planes.h)
-        return sl_fail(error, SL_UNREADABLE, "The picture is black or empty: no imaged area was found in it.");
+        return sl_fail(error, SL_UNREADABLE,
+                       "The picture is black or empty: no imaged area was found in it.");
     sl_texture_votes(finder->block, finder->side, found->planes.aspect, &found->lit, &found->votes);
     sl_box_find(&found->lit, &found->votes, &found->box);
-    found->is_fan = sl_fan_find(&found->lit, &found->votes, &found->fan) && found->fan.score > found->box.score;
+    found->is_fan =
+        sl_fan_find(&found->lit, &found->votes, &found->fan) && found->fan.score > found->box.score;
     found->score = found->is_fan ? found->fan.score : found->box.score;
     return SL_OK;
 }
@@ -188,7 +194,8 @@ static void view_of_fan(const finding *found, sl_view *view)
 {
     const sl_fan *fan = &found->fan;
     int pool = found->planes.pool;
-    view->shape = fan->face_seen && fan->near_r < SL_SECTOR_NEAR * fan->far_r ? SL_SHAPE_SECTOR : SL_SHAPE_CONVEX;
+    view->shape =
+        fan->face_seen && fan->near_r < SL_SECTOR_NEAR * fan->far_r ? SL_SHAPE_SECTOR : SL_SHAPE_CONVEX;
     view->aspect = found->planes.aspect;
     view->apex_x = column_of(found, fan->x);
     view->apex_y = row_of(found, fan->y);
@@ -205,8 +212,9 @@ static void view_of_fan(const finding *found, sl_view *view)
                            ? "neither side edge is in the picture; the beams follow the arc that is"
                            : "no edge of the imaged area is in the picture; the beams follow its texture");
     else if (!fan->left_seen || !fan->right_seen)
-        add_note(view, fan->left_seen ? "the right edge is dark or cropped; taken as symmetric to the left one"
-                                      : "the left edge is dark or cropped; taken as symmetric to the right one");
+        add_note(view, fan->left_seen
+                           ? "the right edge is dark or cropped; taken as symmetric to the left one"
+                           : "the left edge is dark or cropped; taken as symmetric to the right one");
     if (view->aspect != 1)
         add_note(view, "the pixels are not square");
 }
@@ -246,8 +254,8 @@ static bool worth_trying(double aspect)
     return aspect >= SL_ASPECT_LEAST && aspect <= SL_ASPECT_MOST && fabs(aspect - 1) > SL_ASPECT_NOTICE;
 }
 
-/* Calibrated pixels as they are. Otherwise square ones first, then what the stream states (often left over from before
- * the picture was cut out) and what the arcs say, where that explains the picture better. */
+/* Calibrated pixels as they are. Otherwise square ones first, then what the stream states (often left over
+ * from before the picture was cut out) and what the arcs say, where that explains the picture better. */
 static sl_status find_best(const sl_view_finder *finder, const sl_clip_info *info, sl_arena *arena,
                            const sl_planes *planes, finding *found, finding *other, sl_error *error)
 {
@@ -271,8 +279,8 @@ static sl_status find_best(const sl_view_finder *finder, const sl_clip_info *inf
     return status;
 }
 
-/* Ultrasound has texture across its beams; photographs have it any way. Little support by texture is believed only
- * where edges and an arc of the imaged area say otherwise. */
+/* Ultrasound has texture across its beams; photographs have it any way. Little support by texture is believed
+ * only where edges and an arc of the imaged area say otherwise. */
 static bool looks_like_ultrasound(const finding *found)
 {
     const sl_votes *votes = &found->votes;
@@ -292,7 +300,8 @@ const sl_ruler *sl_view_finder_ruler(const sl_view_finder *finder)
     return &finder->ruler;
 }
 
-sl_status sl_view_finder_find(sl_view_finder *finder, const sl_clip_info *info, sl_view *view, sl_error *error)
+sl_status sl_view_finder_find(sl_view_finder *finder, const sl_clip_info *info, sl_view *view,
+                              sl_error *error)
 {
     *view = (sl_view){.width = finder->width, .height = finder->height, .aspect = 1};
     view->mm_per_px = view->mm_per_px_sd = view->edge_rms_px = SL_UNKNOWN;
@@ -306,9 +315,10 @@ sl_status sl_view_finder_find(sl_view_finder *finder, const sl_clip_info *info, 
     if (status == SL_OK)
         status = find_best(finder, info, &arena, &planes, found, found + 1, error);
     if (status == SL_OK && !looks_like_ultrasound(found))
-        status = sl_fail(error, SL_UNREADABLE,
-                         "The picture does not look like ultrasound: its texture follows no beams and no fan or box "
-                         "stands out from a surround. If it is ultrasound, give the clip without enlarging or filtering.");
+        status = sl_fail(
+            error, SL_UNREADABLE,
+            "The picture does not look like ultrasound: its texture follows no beams and no fan or box "
+            "stands out from a surround. If it is ultrasound, give the clip without enlarging or filtering.");
     if (status == SL_OK) {
         if (found->is_fan)
             view_of_fan(found, view);

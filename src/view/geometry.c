@@ -47,7 +47,8 @@ double sl_view_beam_step_px(const sl_view *view, int beams, double depth)
 {
     if (!is_fan(view))
         return (view->last_x - view->first_x) / beams;
-    return (view->near_r + depth * (view->far_r - view->near_r)) * (view->last_angle - view->first_angle) / beams;
+    return (view->near_r + depth * (view->far_r - view->near_r)) * (view->last_angle - view->first_angle) /
+           beams;
 }
 
 const char *sl_shape_name(sl_shape shape)

@@ -1,6 +1,7 @@
-/* Straight edges and arcs of the outline of the lit picture. Hypotheses from pairs (lines) or triples (arcs) of
- * outline points taken at even steps, so that the result is the same every time; the best is the one that many
- * points lie on and few lie beyond. Points inside say nothing: shadow and lost contact darken whole beams. */
+/* Straight edges and arcs of the outline of the lit picture. Hypotheses from pairs (lines) or triples (arcs)
+ * of outline points taken at even steps, so that the result is the same every time; the best is the one that
+ * many points lie on and few lie beyond. Points inside say nothing: shadow and lost contact darken whole
+ * beams. */
 #include "view/find_parts.h"
 #include "view/view_table.h"
 
@@ -9,9 +10,9 @@
 enum { STEPS = 28, POINTS_MOST = 4096 };
 
 typedef struct outline_points {
-    int count;              /* points that may support an edge */
+    int count; /* points that may support an edge */
     int16_t x[POINTS_MOST], y[POINTS_MOST];
-    int all;                /* ... and all, for what lies beyond */
+    int all; /* ... and all, for what lies beyond */
     int16_t all_x[POINTS_MOST], all_y[POINTS_MOST];
 } outline_points;
 
@@ -158,7 +159,8 @@ int sl_arcs_find(const sl_lit *lit, bool upper, sl_arc *arc, int most)
     int least = (lit->x1 - lit->x0) / 8;
     if (count < least || count < 12)
         return 0;
-    double height = lit->y1 - lit->y0, low = (upper ? 0.08 : 0.3) * height, high = (upper ? 3.0 : 6.0) * height;
+    double height = lit->y1 - lit->y0, low = (upper ? 0.08 : 0.3) * height,
+           high = (upper ? 3.0 : 6.0) * height;
     for (int a = 0; a < ARC_STEPS; a++)
         for (int b = a + 1; b < ARC_STEPS; b++)
             for (int c = b + 1; c < ARC_STEPS; c++) {
@@ -177,7 +179,8 @@ int sl_arcs_find(const sl_lit *lit, bool upper, sl_arc *arc, int most)
                     if (edge[i] < 0)
                         continue;
                     double dx = i - made.x, dy = edge[i] - made.y;
-                    double off = (dx * dx + dy * dy - made.r * made.r) / (2 * made.r); /* nearly the distance */
+                    double off =
+                        (dx * dx + dy * dy - made.r * made.r) / (2 * made.r); /* nearly the distance */
                     on += fabs(off) < SL_EDGE_NEAR_PX;
                     beyond += outward * off > SL_EDGE_BEYOND_PX;
                 }

@@ -1,5 +1,6 @@
-/* Which pixels belong to the moving picture. Surround is what is still, flat and of a level that fills a good part of
- * the picture; marks are still and stand out; the rest that departs from the surround in any frame is lit. */
+/* Which pixels belong to the moving picture. Surround is what is still, flat and of a level that fills a good
+ * part of the picture; marks are still and stand out; the rest that departs from the surround in any frame is
+ * lit. */
 #include "view/find_parts.h"
 #include "view/view_table.h"
 
@@ -7,7 +8,7 @@
 #include <string.h>
 
 typedef struct surround {
-    uint8_t away[256];   /* distance of a level to the nearest surround level, 255 when there is none */
+    uint8_t away[256]; /* distance of a level to the nearest surround level, 255 when there is none */
     double share;
 } surround;
 
@@ -16,8 +17,8 @@ static int step_of(int a, int b)
     return a > b ? a - b : b - a;
 }
 
-/* How many pixels of each level are empty: still over time and equal to their neighbours. `slack` is the coding noise
- * allowed. */
+/* How many pixels of each level are empty: still over time and equal to their neighbours. `slack` is the
+ * coding noise allowed. */
 static void count_empty(const sl_planes *p, int range_most, int step_most, long *histogram)
 {
     memset(histogram, 0, 256 * sizeof *histogram);
@@ -30,9 +31,10 @@ static void count_empty(const sl_planes *p, int range_most, int step_most, long 
     }
 }
 
-/* The surround is the darkest level that fills a good part of the picture with empty pixels, and with it any other
- * such level well above it (a page around the picture, a grey panel). Not every still and flat level: behind deep
- * shadow the picture itself holds nothing but a steady floor of noise, a little above the surround. */
+/* The surround is the darkest level that fills a good part of the picture with empty pixels, and with it any
+ * other such level well above it (a page around the picture, a grey panel). Not every still and flat level:
+ * behind deep shadow the picture itself holds nothing but a steady floor of noise, a little above the
+ * surround. */
 static bool find_surround(const sl_planes *p, bool still, double least, surround *s)
 {
     long histogram[256], total = (long)p->w * p->h, filled = 0;
@@ -42,8 +44,10 @@ static bool find_surround(const sl_planes *p, bool still, double least, surround
         count_empty(p, loose ? SL_STILL_RANGE : 1, loose ? SL_FLAT_STEP : 1, histogram);
         for (int v = 0; v < 256; v++) {
             long here = histogram[v] + (v ? histogram[v - 1] : 0) + (v < 255 ? histogram[v + 1] : 0);
-            bool peak = (!v || histogram[v] >= histogram[v - 1]) && (v == 255 || histogram[v] >= histogram[v + 1]);
-            if (!peak || !histogram[v] || (double)here < (still && base >= 0 ? SL_SURROUND_STILL : least) * (double)total ||
+            bool peak =
+                (!v || histogram[v] >= histogram[v - 1]) && (v == 255 || histogram[v] >= histogram[v + 1]);
+            if (!peak || !histogram[v] ||
+                (double)here < (still && base >= 0 ? SL_SURROUND_STILL : least) * (double)total ||
                 (base >= 0 && v - base < SL_SURROUND_STEP))
                 continue;
             if (base < 0)
@@ -62,8 +66,8 @@ static bool find_surround(const sl_planes *p, bool still, double least, surround
     return base >= 0;
 }
 
-/* Filmed screens and analogue grabs carry noise over the surround too. The quietest pixels say how much; taken off both
- * ends of every pixel's range it leaves what moves by more. */
+/* Filmed screens and analogue grabs carry noise over the surround too. The quietest pixels say how much;
+ * taken off both ends of every pixel's range it leaves what moves by more. */
 static bool take_noise_off(const sl_planes *p, sl_arena *arena, sl_planes *quiet)
 {
     size_t n = (size_t)p->w * p->h;
@@ -74,7 +78,8 @@ static bool take_noise_off(const sl_planes *p, sl_arena *arena, sl_planes *quiet
     while (noise < 255 && (double)(below += histogram[noise]) < SL_QUIET_SHARE * (double)n)
         noise++;
     int off = (int)(SL_QUIET_MARGIN * noise / 2 + 1);
-    uint8_t *hi = SL_NEW(arena, n, uint8_t), *lo = SL_NEW(arena, n, uint8_t), *range = SL_NEW(arena, n, uint8_t);
+    uint8_t *hi = SL_NEW(arena, n, uint8_t), *lo = SL_NEW(arena, n, uint8_t),
+            *range = SL_NEW(arena, n, uint8_t);
     *quiet = *p;
     if (!hi || !lo || !range || noise > SL_QUIET_MOST)
         return false;
@@ -112,7 +117,8 @@ static int root_of(int *parent, int i)
     return i;
 }
 
-/* Keeps the parts of at least `share` of the largest (4-neighbours). `label` has w * h, `parent` and `area` w * h / 2
+/* Keeps the parts of at least `share` of the largest (4-neighbours). `label` has w * h, `parent` and `area` w
+ * * h / 2
  * + 2 entries. */
 static long keep_large_parts(uint8_t *lit, int w, int h, double share, int *label, int *parent, int *area)
 {
@@ -156,7 +162,8 @@ static void sum_rows(sl_lit *lit)
 {
     for (int y = 0; y < lit->h; y++) {
         const uint8_t *row = lit->lit + (size_t)y * lit->w, *open = lit->open + (size_t)y * lit->w;
-        int *n = lit->lit_before + (size_t)y * (lit->w + 1), *said = lit->said_before + (size_t)y * (lit->w + 1);
+        int *n = lit->lit_before + (size_t)y * (lit->w + 1),
+            *said = lit->said_before + (size_t)y * (lit->w + 1);
         for (int x = 0; x < lit->w; x++) {
             n[x + 1] = n[x] + row[x];
             said[x + 1] = said[x] + (row[x] || !open[x]);
@@ -186,9 +193,9 @@ static void outline(sl_lit *lit)
     }
 }
 
-/* The outermost place that a good share of the rows (or columns) end at, or -1. `from_high`: the largest value. A cut
- * is sharp: hardly more rows end within a few pixels of it than at it. (On an arc the number grows with the square
- * root of the distance, on a slanted edge in proportion.) */
+/* The outermost place that a good share of the rows (or columns) end at, or -1. `from_high`: the largest
+ * value. A cut is sharp: hardly more rows end within a few pixels of it than at it. (On an arc the number
+ * grows with the square root of the distance, on a slanted edge in proportion.) */
 static int cut_at(const int16_t *edge, int n, int side, bool from_high)
 {
     int extreme = -1, at[SL_CROP_STRAY + 1 + SL_CROP_BAND] = {0};
@@ -259,9 +266,10 @@ sl_status sl_lit_find(const sl_planes *p, sl_arena *arena, sl_lit *lit, sl_error
     lit->bottom = SL_NEW(arena, p->w, int16_t);
     lit->lit_before = SL_NEW(arena, (size_t)p->h * (p->w + 1), int);
     lit->said_before = SL_NEW(arena, (size_t)p->h * (p->w + 1), int);
-    int *label = SL_NEW(arena, n, int), *parent = SL_NEW(arena, n / 2 + 2, int), *area = SL_NEW(arena, n / 2 + 2, int);
-    if (!lit->lit || !lit->open || !copy || !lit->first || !lit->last || !lit->top || !lit->bottom || !lit->lit_before || !lit->said_before || !label ||
-        !parent || !area)
+    int *label = SL_NEW(arena, n, int), *parent = SL_NEW(arena, n / 2 + 2, int),
+        *area = SL_NEW(arena, n / 2 + 2, int);
+    if (!lit->lit || !lit->open || !copy || !lit->first || !lit->last || !lit->top || !lit->bottom ||
+        !lit->lit_before || !lit->said_before || !label || !parent || !area)
         return sl_fail(error, SL_MEMORY, "Memory ran out while looking for the imaged area.");
 
     surround s;
@@ -270,8 +278,8 @@ sl_status sl_lit_find(const sl_planes *p, sl_arena *arena, sl_lit *lit, sl_error
     for (size_t i = 0; i < n; i++)
         live += p->range[i] > SL_LIVE_RANGE;
     lit->still = p->frames < 2 || live < (long)(SL_LIVE_SHARE * n);
-    if (!find_surround(p, lit->still, SL_SURROUND_SHARE, &s) && !lit->still && take_noise_off(p, arena, &quiet) &&
-        find_surround(&quiet, false, SL_QUIET_SURROUND, &s))
+    if (!find_surround(p, lit->still, SL_SURROUND_SHARE, &s) && !lit->still &&
+        take_noise_off(p, arena, &quiet) && find_surround(&quiet, false, SL_QUIET_SURROUND, &s))
         p = &quiet;
     lit->surround_share = s.share;
 

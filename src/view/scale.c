@@ -39,7 +39,9 @@ static bool from_dicom(sl_view *view, const sl_clip_info *info)
         if (!usable(region, &dx, &dy) || !contains(view, region))
             continue;
         if (region->x0 < 0 || region->y0 < 0 || region->x1 >= view->width || region->y1 >= view->height) {
-            add_note(view, "the file's calibrated region is larger than the picture: resized afterwards, scale not used");
+            add_note(view,
+                     "the file's calibrated region is larger than the picture: resized afterwards, scale "
+                     "not used");
             continue;
         }
         if (fabs(dy / dx / view->aspect - 1) > SL_ASPECT_TOLERANCE) {
@@ -69,7 +71,8 @@ static void from_ruler(sl_view *view, const sl_ruler *ruler)
     view->scale_source = SL_SCALE_RULER;
 }
 
-void sl_view_set_scale(sl_view *view, const sl_clip_info *info, double stated_depth_cm, const sl_view_finder *finder)
+void sl_view_set_scale(sl_view *view, const sl_clip_info *info, double stated_depth_cm,
+                       const sl_view_finder *finder)
 {
     view->mm_per_px = view->mm_per_px_sd = SL_UNKNOWN;
     view->scale_source = SL_SCALE_NONE;
@@ -81,7 +84,9 @@ void sl_view_set_scale(sl_view *view, const sl_clip_info *info, double stated_de
         double relative = SL_STATED_RELATIVE_SD;
         if (!view->face_visible) {
             relative = SL_STATED_CROPPED_SD;
-            add_note(view, "the stated depth counts from the probe's face, which is not in the picture: scale approximate");
+            add_note(view,
+                     "the stated depth counts from the probe's face, which is not in the picture: scale "
+                     "approximate");
         }
         view->mm_per_px_sd = relative * view->mm_per_px;
         view->scale_source = SL_SCALE_STATED;

@@ -41,7 +41,8 @@ uint8_t *sl_marks_find(const uint8_t *hi, const uint8_t *lo, const sl_view *view
     return mark;
 }
 
-/* Middles of the short vertical runs of marks in a column; 0 when a run is too tall for ticks (a bar, a frame). */
+/* Middles of the short vertical runs of marks in a column; 0 when a run is too tall for ticks (a bar, a
+ * frame). */
 static int runs_of(const uint8_t *mark, int w, int h, int x, double *middle)
 {
     int count = 0, tallest = h / SL_TICK_THICK > 3 ? h / SL_TICK_THICK : 3;
@@ -78,11 +79,12 @@ static double median_gap(const double *middle, int count)
 }
 
 typedef struct tick_row {
-    int ticks, first, last;    /* on the grid; number of the first and last run */
+    int ticks, first, last; /* on the grid; number of the first and last run */
     double spacing, offset, rms;
 } tick_row;
 
-/* Fits middle = offset + k spacing to the runs, leaving out those off the grid (a longer mark's text, a focus mark). */
+/* Fits middle = offset + k spacing to the runs, leaving out those off the grid (a longer mark's text, a focus
+ * mark). */
 static bool fit_row(const uint8_t *mark, int w, int x, const double *middle, int count, tick_row *row)
 {
     double spacing = median_gap(middle, count), offset = middle[count / 2];
@@ -139,9 +141,10 @@ static int length_of(const uint8_t *mark, int w, int h, int x, double middle)
     return longest;
 }
 
-/* Every how many ticks is one longer? The period with the fewest ticks of the wrong length; a few are hidden or run into
- * the picture. */
-static int longer_period(const uint8_t *mark, int w, int h, int x, const double *middle, int count, const tick_row *row)
+/* Every how many ticks is one longer? The period with the fewest ticks of the wrong length; a few are hidden
+ * or run into the picture. */
+static int longer_period(const uint8_t *mark, int w, int h, int x, const double *middle, int count,
+                         const tick_row *row)
 {
     int length[TICKS_MOST], slot[TICKS_MOST], n = 0;
     for (int i = row->first; i <= row->last && i < count; i++) {
@@ -152,7 +155,8 @@ static int longer_period(const uint8_t *mark, int w, int h, int x, const double 
         slot[n] = (int)k;
         n++;
     }
-    /* The usual short length: most ticks are short, a few are hidden in part, so the smallest is no measure. */
+    /* The usual short length: most ticks are short, a few are hidden in part, so the smallest is no measure.
+     */
     int shorter = 0, usual = 0;
     while (usual < w && 4 * shorter <= n) {
         usual++;
@@ -227,12 +231,12 @@ double sl_ruler_cm(const sl_ruler *ruler, sl_shape shape, double depth_ticks)
     return answer;
 }
 
-/* One compact mark within a square about x, y, and nothing else. */
-static bool compact_mark(const uint8_t *mark, int w, int h, double x, double y, double reach)
+/* One compact mark about x, y, in columns `from` to `to`, and nothing else. */
+static bool compact_mark(const uint8_t *mark, int w, int h, double from, double to, double y, double reach)
 {
     int x0 = w, y0 = h, x1 = -1, y1 = -1, count = 0, hidden = 0;
     for (int row = (int)fmax(y - reach, 0); row < h && row <= y + reach; row++) {
-        for (int column = (int)fmax(x - reach, 0); column < w && column <= x + reach; column++) {
+        for (int column = (int)fmax(from, 0); column < w && column <= to; column++) {
             if (mark[(size_t)row * w + column] != SL_MARK_DRAWN)
                 continue;
             count++;
@@ -247,16 +251,17 @@ static bool compact_mark(const uint8_t *mark, int w, int h, double x, double y, 
     for (int row = y0 > 2 ? y0 - 2 : 0; row <= y1 + 2 && row < h; row++)
         for (int column = x0 > 2 ? x0 - 2 : 0; column <= x1 + 2 && column < w; column++)
             hidden += mark[(size_t)row * w + column] == SL_MARK_HIDDEN;
-    return !hidden && count >= SL_ORIENT_LEAST_PX && longer <= SL_ORIENT_MOST * w && 2 * across >= down && 2 * down >= across &&
-           count >= SL_ORIENT_FILL * across * down;
+    return !hidden && count >= SL_ORIENT_LEAST_PX && longer <= SL_ORIENT_MOST * w && 2 * across >= down &&
+           2 * down >= across && count >= SL_ORIENT_FILL * across * down;
 }
 
 bool sl_mark_on_right(const uint8_t *mark, const sl_view *view)
 {
-    double x, y, reach = SL_ORIENT_REACH * view->width;
-    sl_view_to_pixel(view, 0, 0, &x, &y);
-    bool left = compact_mark(mark, view->width, view->height, x, y < 0 ? 0 : y, reach);
-    sl_view_to_pixel(view, 1, 0, &x, &y);
-    bool right = compact_mark(mark, view->width, view->height, x, y < 0 ? 0 : y, reach);
+    double x0, x1, y0, y1, reach = SL_ORIENT_REACH * view->width;
+    sl_view_to_pixel(view, 0, 0, &x0, &y0);
+    sl_view_to_pixel(view, 1, 0, &x1, &y1);
+    double axis = 0.5 * (x0 + x1), y = y0 < 0 ? 0 : y0;
+    bool left = compact_mark(mark, view->width, view->height, x0 - reach, fmin(x0 + reach, axis), y, reach);
+    bool right = compact_mark(mark, view->width, view->height, fmax(x1 - reach, axis), x1 + reach, y, reach);
     return right && !left;
 }

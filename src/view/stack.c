@@ -13,7 +13,8 @@ static int compare_reals(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-/* The value that `share` of the finite values do not exceed; NAN when there are none. `scratch` has room for n. */
+/* The value that `share` of the finite values do not exceed; NAN when there are none. `scratch` has room for
+ * n. */
 static double quantile(const double *value, int n, double share, double *scratch)
 {
     int known = 0;
@@ -37,8 +38,10 @@ sl_status sl_stack_new(sl_arena *arena, const sl_straightener *straightener, con
     stack->level = SL_NEW(arena, stack->most, double);
     stack->change = SL_NEW(arena, stack->most, double);
     stack->scratch = SL_NEW(arena, stack->most, double);
-    if (!stack->cell || !stack->time_s || !stack->source || !stack->level || !stack->change || !stack->scratch)
-        return sl_fail(error, SL_MEMORY, "Memory ran out while reading a clip (%d frames held).", stack->most);
+    if (!stack->cell || !stack->time_s || !stack->source || !stack->level || !stack->change ||
+        !stack->scratch)
+        return sl_fail(error, SL_MEMORY, "Memory ran out while reading a clip (%d frames held).",
+                       stack->most);
     stack->frame_s = SL_UNKNOWN;
     return SL_OK;
 }
@@ -91,7 +94,8 @@ static void drop_copies(sl_stack *stack, double inside)
     stack->change[0] = SL_UNKNOWN;
     for (int i = 1; i < stack->frames; i++)
         stack->change[i] = change_between(stack, i, i - 1, inside);
-    double copy_below = SL_COPY_SHARE * quantile(stack->change, stack->frames, SL_COPY_QUANTILE, stack->scratch);
+    double copy_below =
+        SL_COPY_SHARE * quantile(stack->change, stack->frames, SL_COPY_QUANTILE, stack->scratch);
     int kept = 1;
     for (int i = 1; i < stack->frames; i++) {
         /* Against the frame kept last: a run of copies may drift by noise, and its sum is then a change. */

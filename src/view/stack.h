@@ -1,8 +1,8 @@
 /* Straightened frames: beam x depth instead of x, y.
  *
- * A grid of SL_BEAMS beams by SL_DEPTHS depths over the view; cell (depth row i, beam j) is the bilinear sample at
- * beam (j + 0.5)/SL_BEAMS, depth (i + 0.5)/SL_DEPTHS. Rows are depths, so that a row of neighbouring beams is
- * contiguous. The table of source pixels and weights is computed once a clip. */
+ * A grid of SL_BEAMS beams by SL_DEPTHS depths over the view; cell (depth row i, beam j) is the bilinear
+ * sample at beam (j + 0.5)/SL_BEAMS, depth (i + 0.5)/SL_DEPTHS. Rows are depths, so that a row of
+ * neighbouring beams is contiguous. The table of source pixels and weights is computed once a clip. */
 #ifndef SL_VIEW_STACK_H
 #define SL_VIEW_STACK_H
 
@@ -33,25 +33,25 @@ void sl_straightener_free(sl_straightener **straightener);
 /* A segment of a clip, straightened. Black frames and exact or near copies of the frame before are left out
  * (filmed or re-encoded screens repeat frames); `source` says which frames of the file remain. */
 typedef struct sl_stack {
-    int frames, most;     /* held; room for */
-    uint8_t *cell;        /* [frame][depth][beam] */
-    double *time_s;       /* of each frame, NAN when times are not known */
-    int *source;          /* index of each frame in the file */
-    const uint8_t *mask;  /* [depth][beam], of the straightener */
+    int frames, most;    /* held; room for */
+    uint8_t *cell;       /* [frame][depth][beam] */
+    double *time_s;      /* of each frame, NAN when times are not known */
+    int *source;         /* index of each frame in the file */
+    const uint8_t *mask; /* [depth][beam], of the straightener */
     const sl_view *view;
     bool times_known;
-    double frame_s;       /* median time between kept frames, NAN when unknown */
+    double frame_s; /* median time between kept frames, NAN when unknown */
     int dropped_black, dropped_copies;
-    double *level;        /* mean grey of each frame inside the picture */
-    double *change;       /* mean change from the frame kept before, grey levels; NAN for the first */
-    double *scratch;      /* room for settling */
+    double *level;   /* mean grey of each frame inside the picture */
+    double *change;  /* mean change from the frame kept before, grey levels; NAN for the first */
+    double *scratch; /* room for settling */
 } sl_stack;
 
 /* Room for `most` frames (at most SL_STACK_MOST) from the arena. */
 sl_status sl_stack_new(sl_arena *arena, const sl_straightener *straightener, const sl_view *view, int most,
                        sl_stack *stack, sl_error *error);
-/* Straightens and adds a frame (straightened at once; the picture is not needed afterwards). False when the stack is
- * full: settle and read it, then begin the next segment. */
+/* Straightens and adds a frame (straightened at once; the picture is not needed afterwards). False when the
+ * stack is full: settle and read it, then begin the next segment. */
 bool sl_stack_add(sl_stack *stack, const sl_straightener *straightener, const sl_frame *frame);
 /* Marks what is black or a copy and closes the gaps; call once before reading. */
 void sl_stack_settle(sl_stack *stack);

@@ -27,9 +27,10 @@ sl_status sl_straightener_new(const sl_view *view, sl_straightener **straightene
 {
     *straightener = NULL;
     double depth_px = sl_view_depth_px(view), step_px = sl_view_beam_step_px(view, SL_BEAMS, 1.0);
-    if (view->width < 2 || view->height < 2 || view->width > SL_CLIP_MOST_SIDE || view->height > SL_CLIP_MOST_SIDE)
-        return sl_fail(error, SL_USAGE, "The picture of the view has an impossible size (%d x %d).", view->width,
-                       view->height);
+    if (view->width < 2 || view->height < 2 || view->width > SL_CLIP_MOST_SIDE ||
+        view->height > SL_CLIP_MOST_SIDE)
+        return sl_fail(error, SL_USAGE, "The picture of the view has an impossible size (%d x %d).",
+                       view->width, view->height);
     if (!(depth_px > 0) || !(step_px > 0) || !(view->aspect > 0))
         return sl_fail(error, SL_USAGE, "The view has no extent; give its near and far edge and its beams.");
     sl_straightener *made = calloc(1, sizeof *made);

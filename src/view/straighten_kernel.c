@@ -7,11 +7,12 @@
 
 enum { TILE = 128 };
 
-/* Fetching the four neighbours is scalar (there is no byte gather); the arithmetic on the fetched tile is not. */
+/* Fetching the four neighbours is scalar (there is no byte gather); the arithmetic on the fetched tile is
+ * not. */
 SL_CLONES
 void sl_kernel_straighten(int cells, const uint8_t *restrict pixel, int stride, const uint16_t *restrict x,
-                          const uint16_t *restrict y, const uint16_t *restrict wx, const uint16_t *restrict wy,
-                          const uint8_t *restrict mask, uint8_t *restrict cell)
+                          const uint16_t *restrict y, const uint16_t *restrict wx,
+                          const uint16_t *restrict wy, const uint8_t *restrict mask, uint8_t *restrict cell)
 {
     uint16_t upper[TILE], lower[TILE]; /* two neighbouring pixels each, the left one in the low byte */
     for (int begin = 0; begin < cells; begin += TILE) {

@@ -51,8 +51,8 @@ void sl_texture_votes(const sl_tensor *block, int side, double aspect, const sl_
             }
             if (votes->count == SL_BLOCKS * SL_BLOCKS)
                 return;
-            votes->vote[votes->count++] = (sl_vote){
-                i * side + 0.5 * (side - 1), 0.5 * (top + end - 1), right_x, down_y, coherence * coherence};
+            votes->vote[votes->count++] = (sl_vote){i * side + 0.5 * (side - 1), 0.5 * (top + end - 1),
+                                                    right_x, down_y, coherence * coherence};
             votes->total += coherence * coherence;
             votes->even += coherence;
         }

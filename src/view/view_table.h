@@ -24,7 +24,7 @@
 #define SL_SURROUND_STILL 0.05 /* ... a second level in a still: coding flattens parts of the picture itself (tried) */
 #define SL_QUIET_SURROUND 0.025 /* ... a level under noise (tried) */
 #define SL_QUIET_SHARE 0.05   /* the range over frames that this share of the pixels stays under is noise ... */
-#define SL_QUIET_MARGIN 1.5   /* ... with this factor for the noisier ones (extremes of Gaussian noise over 50 frames) */
+#define SL_QUIET_MARGIN 1.5   /* ... with this factor for the noisier ones (extremes of noise, 50 frames) */
 #define SL_QUIET_MOST 60      /* grey levels; with more the picture has no surround (practice) */
 #define SL_SURROUND_STEP 16   /* a second surround lies this far above the darkest one (tried) */
 #define SL_LIT_STEP 5         /* grey levels above or below the surround that count as lit (evidence sheet: 6 of 255) */
@@ -40,7 +40,7 @@
 #define SL_EDGE_BEYOND_COST 1.5
 #define SL_EDGE_LEAST_ROWS 0.08 /* share of the rows an edge must be seen in (tried) */
 #define SL_CROP_ROWS 0.12     /* share of the rows that end in one column: the picture was cropped there (tried) */
-#define SL_CROP_SHARP 0.75    /* ... of those that end within SL_CROP_BAND pixels: 1 at a cut, 0.6 on an arc (physics) */
+#define SL_CROP_SHARP 0.75    /* ... of those that end within SL_CROP_BAND pixels: cut 1, arc 0.6 (physics) */
 #define SL_CROP_BAND 6
 #define SL_CROP_STRAY 3       /* pixels of noise beyond a cut (tried) */
 #define SL_EDGE_STEEPEST 1.25 /* rad; sector pictures open to about 45 degrees a side, the widest convex ones to 70 */
@@ -54,7 +54,7 @@
 #define SL_POLISH_LOSS 0.02   /* the least-squares fit is preferred unless it costs more score than this */
 #define SL_FACE_REACHED 0.20  /* near edge: begun at by this share of the columns (tried) */
 #define SL_FACE_DEEPEST 0.3   /* ... no deeper than this share of the picture (tried) */
-#define SL_EDGE_WORTH 0.25    /* what a fully seen side edge adds to the score of a fan, against the lit area = 1 (tried) */
+#define SL_EDGE_WORTH 0.25    /* what a fully seen side edge adds to the score, the lit area being 1 (tried) */
 #define SL_ARC_WORTH 0.30     /* ... and a fully seen far arc */
 #define SL_HALF_ANGLE_LEAST 0.12 /* rad; narrower fans are boxes (practice: probes open to 15 degrees a side or more) */
 #define SL_SYMMETRY_SD 0.0005 /* rad; the two half angles of one probe are equal (physics); ties them in the fit */
@@ -75,13 +75,13 @@
 #define SL_ASPECT_LEAST_COLUMNS 0.3 /* share of the columns in which the arc must be seen (tried) */
 #define SL_ASPECT_ROW_SD 1.0     /* rows by which single arc points err (tried: rms of the fits 0.3 to 1) */
 #define SL_ASPECT_NOTICE 0.06    /* a smaller stretch is not told from a misfit (tried: 9 of 10 square clips within) */
-#define SL_ASPECT_ARCS_GAIN 0.10 /* score that a stretch seen on the arcs must add (drawn: 0.3; square clips: under 0.05) */
+#define SL_ASPECT_ARCS_GAIN 0.10 /* score a stretch seen on the arcs must add (drawn: 0.3; square: < 0.05) */
 #define SL_ASPECT_STATED_GAIN 0.03 /* ... and one stated by the stream (tried) */
 #define SL_ASPECT_SDS 5          /* ... nor is one under so many standard errors */
 
 /* ---- texture ---- */
 #define SL_VOTE_DARK 0.02     /* a block votes only if it lies wholly in the lit picture */
-#define SL_VOTE_REACH 0.35    /* sine of the angle at which a vote counts nothing: slopes of fascia and pleura (tried) */
+#define SL_VOTE_REACH 0.35    /* sine of the angle at which a vote counts nothing: fascia slopes (tried) */
 #define SL_APEX_LOWEST 0.15   /* apex above the top of the crop, in heights of the crop: small curved probes ... */
 #define SL_APEX_HIGHEST 3.0   /* ... to large ones zoomed to a third (practice) */
 #define SL_TEXTURE_WORTH 0.2  /* what full support by texture adds to a score (tried) */

@@ -1,5 +1,6 @@
-/* straighten CLIP OUT.npy: the straightened frames of a clip as a NumPy array, uint8 [frame][depth][beam], and
- * OUT.json with the view's numbers, the kept frames and their times. A tool for developers; not installed. */
+/* straighten CLIP OUT.npy: the straightened frames of a clip as a NumPy array, uint8 [frame][depth][beam],
+ * and OUT.json with the view's numbers, the kept frames and their times. A tool for developers; not
+ * installed. */
 #include "clip/clip.h"
 #include "core/json.h"
 #include "core/units.h"
@@ -15,8 +16,9 @@ static bool write_header(FILE *file, int frames)
     enum { HEADER = 128 };
     char text[HEADER + 1];
     memset(text, ' ', sizeof text);
-    int n = snprintf(text + 10, HEADER - 10, "{'descr': '|u1', 'fortran_order': False, 'shape': (%d, %d, %d), }",
-                     frames, SL_DEPTHS, SL_BEAMS);
+    int n =
+        snprintf(text + 10, HEADER - 10, "{'descr': '|u1', 'fortran_order': False, 'shape': (%d, %d, %d), }",
+                 frames, SL_DEPTHS, SL_BEAMS);
     text[10 + n] = ' ';
     memcpy(text, "\x93NUMPY\x01\x00", 8);
     text[8] = HEADER - 10;
@@ -38,14 +40,22 @@ static json_t *view_json(const sl_view *view)
         const char *key;
         double value;
     } field[] = {
-        {"width", view->width},           {"height", view->height},
-        {"apex_x", view->apex_x},         {"apex_y", view->apex_y},
-        {"first_angle", view->first_angle}, {"last_angle", view->last_angle},
-        {"near_r", view->near_r},         {"far_r", view->far_r},
-        {"first_x", view->first_x},       {"last_x", view->last_x},
-        {"near_y", view->near_y},         {"far_y", view->far_y},
-        {"aspect", view->aspect},         {"agreement", view->agreement},
-        {"edge_rms_px", view->edge_rms_px}, {"mm_per_px", view->mm_per_px},
+        {"width", view->width},
+        {"height", view->height},
+        {"apex_x", view->apex_x},
+        {"apex_y", view->apex_y},
+        {"first_angle", view->first_angle},
+        {"last_angle", view->last_angle},
+        {"near_r", view->near_r},
+        {"far_r", view->far_r},
+        {"first_x", view->first_x},
+        {"last_x", view->last_x},
+        {"near_y", view->near_y},
+        {"far_y", view->far_y},
+        {"aspect", view->aspect},
+        {"agreement", view->agreement},
+        {"edge_rms_px", view->edge_rms_px},
+        {"mm_per_px", view->mm_per_px},
         {"mm_per_px_sd", view->mm_per_px_sd},
     };
     for (size_t i = 0; i < sizeof field / sizeof field[0]; i++)

@@ -25,26 +25,52 @@ static double chance(uint32_t a, uint32_t b, uint32_t c)
 pattern pattern_convex(void)
 {
     pattern p = {.dark_from = 2, .dark_to = 2, .shadow_at = -1, .floor = 14};
-    p.view = (sl_view){.shape = SL_SHAPE_CONVEX, .width = 400, .height = 400, .apex_x = 200, .apex_y = -75,
-                       .first_angle = -0.52, .last_angle = 0.52, .near_r = 100, .far_r = 450, .aspect = 1,
-                       .face_visible = true, .mm_per_px = NAN};
+    p.view = (sl_view){.shape = SL_SHAPE_CONVEX,
+                       .width = 400,
+                       .height = 400,
+                       .apex_x = 200,
+                       .apex_y = -75,
+                       .first_angle = -0.52,
+                       .last_angle = 0.52,
+                       .near_r = 100,
+                       .far_r = 450,
+                       .aspect = 1,
+                       .face_visible = true,
+                       .mm_per_px = NAN};
     return p;
 }
 
 pattern pattern_linear(void)
 {
     pattern p = pattern_convex();
-    p.view = (sl_view){.shape = SL_SHAPE_LINEAR, .width = 400, .height = 400, .first_x = 79.5, .last_x = 320.5,
-                       .near_y = 19.5, .far_y = 380.5, .aspect = 1, .face_visible = true, .mm_per_px = NAN};
+    p.view = (sl_view){.shape = SL_SHAPE_LINEAR,
+                       .width = 400,
+                       .height = 400,
+                       .first_x = 79.5,
+                       .last_x = 320.5,
+                       .near_y = 19.5,
+                       .far_y = 380.5,
+                       .aspect = 1,
+                       .face_visible = true,
+                       .mm_per_px = NAN};
     return p;
 }
 
 pattern pattern_sector(void)
 {
     pattern p = pattern_convex();
-    p.view = (sl_view){.shape = SL_SHAPE_SECTOR, .width = 480, .height = 400, .apex_x = 240, .apex_y = 15,
-                       .first_angle = -0.7, .last_angle = 0.7, .near_r = 4, .far_r = 350, .aspect = 1,
-                       .face_visible = true, .mm_per_px = NAN};
+    p.view = (sl_view){.shape = SL_SHAPE_SECTOR,
+                       .width = 480,
+                       .height = 400,
+                       .apex_x = 240,
+                       .apex_y = 15,
+                       .first_angle = -0.7,
+                       .last_angle = 0.7,
+                       .near_r = 4,
+                       .far_r = 350,
+                       .aspect = 1,
+                       .face_visible = true,
+                       .mm_per_px = NAN};
     return p;
 }
 
@@ -55,7 +81,8 @@ static void make_field(const pattern *p, int frame, float *field)
         double d = (i + 0.5) / FIELD_DEPTHS, level = 150 * exp(-1.6 * d);
         for (int j = 0; j < FIELD_BEAMS; j++) {
             double b = (j + 0.5) / FIELD_BEAMS;
-            double still = chance((uint32_t)i, (uint32_t)j, 1), fresh = chance((uint32_t)i, (uint32_t)j, 77U + (uint32_t)frame);
+            double still = chance((uint32_t)i, (uint32_t)j, 1),
+                   fresh = chance((uint32_t)i, (uint32_t)j, 77U + (uint32_t)frame);
             double grain = 0.35 + 0.65 * (still + fresh);
             double line = 0.25 + 0.01 * sin(0.6 * frame + 2 * b); /* a breathing layer and its repeat */
             double layer = 90 * exp(-pow((d - line) / 0.008, 2)) + 45 * exp(-pow((d - 2 * line) / 0.008, 2));
@@ -75,7 +102,8 @@ static double sample(const float *field, double beam, double depth)
     int i = (int)floor(y), j = (int)floor(x);
     double fy = y - i, fx = x - j;
     int i0 = i < 0 ? 0 : i, j0 = j < 0 ? 0 : j;
-    int i1 = i + 1 > FIELD_DEPTHS - 1 ? FIELD_DEPTHS - 1 : i + 1, j1 = j + 1 > FIELD_BEAMS - 1 ? FIELD_BEAMS - 1 : j + 1;
+    int i1 = i + 1 > FIELD_DEPTHS - 1 ? FIELD_DEPTHS - 1 : i + 1,
+        j1 = j + 1 > FIELD_BEAMS - 1 ? FIELD_BEAMS - 1 : j + 1;
     return (1 - fy) * ((1 - fx) * field[i0 * FIELD_BEAMS + j0] + fx * field[i0 * FIELD_BEAMS + j1]) +
            fy * ((1 - fx) * field[i1 * FIELD_BEAMS + j0] + fx * field[i1 * FIELD_BEAMS + j1]);
 }
@@ -120,13 +148,15 @@ static void draw_screen(const pattern *p, int frame, uint8_t *pixel)
             fill(p, pixel, w - 14, y, w - 6, y, 255 - (y - 60) * 255 / 140);
     if (p->trace) /* a moving trace with a beat, along the bottom */
         for (int x = 0; x < w; x++) {
-            int phase = (x + 400 - 3 * frame % 400) % 90, up = phase < 4 ? 4 * phase : phase < 8 ? 32 - 4 * phase : 0;
+            int phase = (x + 400 - 3 * frame % 400) % 90, up = phase < 4   ? 4 * phase
+                                                               : phase < 8 ? 32 - 4 * phase
+                                                                           : 0;
             fill(p, pixel, x, h - 6 - up, x, h - 5 - up, 200);
         }
     if (p->mark_left || p->mark_right) {
         double x, y;
         sl_view_to_pixel(&p->view, p->mark_left ? 0 : 1, 0, &x, &y);
-        int cx = (int)x + (p->mark_left ? -20 : 20), cy = (int)y + 8;
+        int cx = (int)x + (p->mark_left ? -26 : 26), cy = (int)y + 8;
         for (int dy = -5; dy <= 5; dy++)
             for (int dx = -5; dx <= 5; dx++)
                 if (dx * dx + dy * dy <= 25)
@@ -172,7 +202,8 @@ void pattern_draw(const pattern *p, int frame, uint8_t *pixel)
     }
 }
 
-sl_status pattern_find(const pattern *p, int frames, const sl_clip_info *info, sl_view *found, sl_error *error)
+sl_status pattern_find(const pattern *p, int frames, const sl_clip_info *info, sl_view *found,
+                       sl_error *error)
 {
     int w = p->view.width, h = p->view.height;
     sl_clip_info plain = {.width = w, .height = h, .pixel_aspect = 1};

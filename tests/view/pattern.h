@@ -1,5 +1,6 @@
-/* Drawn clips with a known view: speckle that lies across the beams, layers, attenuation, shadow, and around it what
- * screens show: marks, text, a ruler, a grey bar, a banner, a trace. Invented; nothing is copied from any device. */
+/* Drawn clips with a known view: speckle that lies across the beams, layers, attenuation, shadow, and around
+ * it what screens show: marks, text, a ruler, a grey bar, a banner, a trace. Invented; nothing is copied from
+ * any device. */
 #ifndef TEST_VIEW_PATTERN_H
 #define TEST_VIEW_PATTERN_H
 
@@ -9,18 +10,18 @@
 #include <stdint.h>
 
 typedef struct pattern {
-    sl_view view;           /* the truth: shape, geometry, size, aspect */
-    int surround;           /* grey level around */
-    int page;               /* > 0: level of a page that frames the picture, `page_px` wide */
+    sl_view view; /* the truth: shape, geometry, size, aspect */
+    int surround; /* grey level around */
+    int page;     /* > 0: level of a page that frames the picture, `page_px` wide */
     int page_px;
-    int noise;              /* grey levels of noise everywhere, as lossy coding leaves it */
+    int noise;                 /* grey levels of noise everywhere, as lossy coding leaves it */
     double dark_from, dark_to; /* beams 0..1 without contact */
-    double shadow_at;       /* a rib's shadow about this beam, < 0 = none */
-    double floor;           /* grey level of the deep noise floor inside */
+    double shadow_at;          /* a rib's shadow about this beam, < 0 = none */
+    double floor;              /* grey level of the deep noise floor inside */
     bool text, grey_bar, banner, trace, mark_left, mark_right;
-    double ruler_px;        /* > 0: ticks at this spacing at the right border, every fifth longer */
-    int ruler_longer;       /* which ticks are longer (5, 10), 0 = none */
-    double ruler_y0;        /* row of the first tick */
+    double ruler_px;  /* > 0: ticks at this spacing at the right border, every fifth longer */
+    int ruler_longer; /* which ticks are longer (5, 10), 0 = none */
+    double ruler_y0;  /* row of the first tick */
 } pattern;
 
 /* A plausible pattern: convex, 400 x 400, face in the picture. */
@@ -32,6 +33,7 @@ pattern pattern_sector(void);
 void pattern_draw(const pattern *p, int frame, uint8_t *pixel);
 
 /* Draws `frames` frames and finds the view. */
-sl_status pattern_find(const pattern *p, int frames, const sl_clip_info *info, sl_view *found, sl_error *error);
+sl_status pattern_find(const pattern *p, int frames, const sl_clip_info *info, sl_view *found,
+                       sl_error *error);
 
 #endif

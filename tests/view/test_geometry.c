@@ -1,5 +1,5 @@
-/* Pixel <-> beam and depth against the worked values of standard scan conversion (evidence sheet C1, computed from
- * x = (R0 + r) sin a, z = (R0 + r) cos a - R0). */
+/* Pixel <-> beam and depth against the worked values of standard scan conversion (evidence sheet C1, computed
+ * from x = (R0 + r) sin a, z = (R0 + r) cos a - R0). */
 #include "core/units.h"
 #include "view/view.h"
 
@@ -20,9 +20,17 @@ static void near_to(double value, double expected, double tolerance)
 /* R0 = 60 mm, 1 mm a pixel, face at row 0 on the axis at column 300. */
 static sl_view convex(double aspect)
 {
-    return (sl_view){.shape = SL_SHAPE_CONVEX, .width = 601, .height = 401, .apex_x = 300, .apex_y = -60 / aspect,
-                     .first_angle = sl_rad(-25), .last_angle = sl_rad(25), .near_r = 60, .far_r = 260,
-                     .aspect = aspect, .mm_per_px = 1};
+    return (sl_view){.shape = SL_SHAPE_CONVEX,
+                     .width = 601,
+                     .height = 401,
+                     .apex_x = 300,
+                     .apex_y = -60 / aspect,
+                     .first_angle = sl_rad(-25),
+                     .last_angle = sl_rad(25),
+                     .near_r = 60,
+                     .far_r = 260,
+                     .aspect = aspect,
+                     .mm_per_px = 1};
 }
 
 static void worked_example(void **state)
@@ -59,10 +67,25 @@ static void stretched_rows(void **state)
 static void there_and_back(void **state)
 {
     (void)state;
-    sl_view linear = {.shape = SL_SHAPE_LINEAR, .width = 300, .height = 400, .first_x = 20, .last_x = 270, .near_y = 7,
-                      .far_y = 391, .aspect = 0.8, .mm_per_px = NAN};
-    sl_view sector = {.shape = SL_SHAPE_SECTOR, .width = 600, .height = 500, .apex_x = 301.5, .apex_y = 12,
-                      .first_angle = sl_rad(-45), .last_angle = sl_rad(45), .near_r = 4, .far_r = 470, .aspect = 1.1};
+    sl_view linear = {.shape = SL_SHAPE_LINEAR,
+                      .width = 300,
+                      .height = 400,
+                      .first_x = 20,
+                      .last_x = 270,
+                      .near_y = 7,
+                      .far_y = 391,
+                      .aspect = 0.8,
+                      .mm_per_px = NAN};
+    sl_view sector = {.shape = SL_SHAPE_SECTOR,
+                      .width = 600,
+                      .height = 500,
+                      .apex_x = 301.5,
+                      .apex_y = 12,
+                      .first_angle = sl_rad(-45),
+                      .last_angle = sl_rad(45),
+                      .near_r = 4,
+                      .far_r = 470,
+                      .aspect = 1.1};
     sl_view fan = convex(0.9);
     const sl_view *views[] = {&linear, &sector, &fan};
     for (int k = 0; k < 3; k++)
@@ -86,10 +109,26 @@ static void scale_sources(void **state)
     sl_view view = convex(1);
     view.face_visible = true;
     sl_clip_info info = {.width = 601, .height = 401, .regions = 2};
-    info.region[0] = (sl_clip_region){.x0 = 0, .y0 = 0, .x1 = 600, .y1 = 400, .spatial_format = 2, .data_type = 1,
-                                      .unit_x = 4, .unit_y = 3, .delta_x = 0.01, .delta_y = 0.02};
-    info.region[1] = (sl_clip_region){.x0 = 10, .y0 = 0, .x1 = 590, .y1 = 400, .spatial_format = 1, .data_type = 1,
-                                      .unit_x = 3, .unit_y = 3, .delta_x = 0.02622878766, .delta_y = 0.02622878766};
+    info.region[0] = (sl_clip_region){.x0 = 0,
+                                      .y0 = 0,
+                                      .x1 = 600,
+                                      .y1 = 400,
+                                      .spatial_format = 2,
+                                      .data_type = 1,
+                                      .unit_x = 4,
+                                      .unit_y = 3,
+                                      .delta_x = 0.01,
+                                      .delta_y = 0.02};
+    info.region[1] = (sl_clip_region){.x0 = 10,
+                                      .y0 = 0,
+                                      .x1 = 590,
+                                      .y1 = 400,
+                                      .spatial_format = 1,
+                                      .data_type = 1,
+                                      .unit_x = 3,
+                                      .unit_y = 3,
+                                      .delta_x = 0.02622878766,
+                                      .delta_y = 0.02622878766};
     sl_view_set_scale(&view, &info, 0, NULL);
     assert_int_equal(view.scale_source, SL_SCALE_DICOM);
     near_to(view.mm_per_px, 0.2622878766, 1e-12);
