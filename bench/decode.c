@@ -1,5 +1,5 @@
-/* decode CLIP...: decodes every frame of the clips on one thread and does nothing with them; prints the frames. The
- * floor that reading is measured against. */
+/* decode CLIP...: decodes every frame of the clips on one thread and does nothing with them; prints the
+ * frames. The floor that reading is measured against. */
 #include "clip/clip.h"
 
 #include <stdio.h>
