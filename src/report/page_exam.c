@@ -129,6 +129,7 @@ static double draw_numbers(sl_pen *pen, const sl_exam *exam, const sl_zone_pictu
         sl_words_finding(list[i].finding, &zones[list[i].zone].record.result.view, &words);
         sl_words_zone(exam->zone[list[i].zone].zone, zone, sizeof zone);
         snprintf(label, sizeof label, "%s \u00b7 %s", list[i].what->label, zone);
+        words.evidence[strcspn(words.evidence, ",")] = 0; /* the frames will do; the row of the clip has the times */
         snprintf(under, sizeof under, "%s%s%s", words.interval, *words.interval && *words.evidence ? " \u00b7 " : "", words.evidence);
         if (list[i].threaded)
             sl_draw_thread(pen->cr, side_x - 4, y + 12, list[i].to_x, list[i].to_y);

@@ -4,6 +4,7 @@
 #include "core/file.h"
 #include "core/pool.h"
 #include "core/text.h"
+#include "core/units.h"
 #include "exam/utf8.h"
 #include "report/record.h"
 #include "report/report.h"
@@ -128,6 +129,21 @@ static bool take_record(job *self, int item, const sl_record_key *key, const cha
     return true;
 }
 
+/* A number outside what its row of the table allows is no measurement, whatever made it. */
+static void refuse_impossible(sl_reading *reading)
+{
+    for (int i = 0; reading && i < reading->findings; i++) {
+        sl_finding *finding = &reading->finding[i];
+        const sl_finding_info *info = sl_finding_info_of(finding->code);
+        if (!sl_known(finding->value) || (finding->value >= info->low && finding->value <= info->high))
+            continue;
+        finding->known = false;
+        finding->value = finding->low = finding->high = SL_UNKNOWN;
+        finding->answer = SL_UNCERTAIN;
+        finding->reason = "what was measured lies outside what is possible";
+    }
+}
+
 /* What comes from a file's bytes may be anything; what is kept is valid UTF-8 and under the clip's shown name. */
 static void clean_result(const sl_exam_clip *clip, sl_arena *arena, sl_clip_result *result)
 {
@@ -143,6 +159,7 @@ static void clean_result(const sl_exam_clip *clip, sl_arena *arena, sl_clip_resu
     const char *reason = sl_utf8_valid(arena, result->reason);
     result->reason = reason ? reason : "";
     result->name = clip->name;
+    refuse_impossible(result->reading);
     if (result->reading)
         result->reading->clip = clip->name;
 }
@@ -171,6 +188,11 @@ static sl_status read_now(job *self, int item, const sl_record_key *key, const c
         status = sl_report_picture(&full, self->exam->invented, picture_path, error);
     if (status == SL_OK && key->content && full.result.state != SL_CLIP_FAILED)
         status = sl_record_save(record_path, key, &full.result, error);
+    /* what goes on is what the record gives back, so that a later run from records writes the same bytes */
+    sl_record record;
+    if (status == SL_OK && sl_record_load(record_path, arena, &record, NULL) == SL_OK &&
+        record.key.content == key->content && full.result.state != SL_CLIP_FAILED)
+        full.result = record.result;
     keep_light(self, item, &full.result, key->borrowed, false);
     return status;
 }

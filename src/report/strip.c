@@ -6,7 +6,13 @@
 #include <stdio.h>
 #include <string.h>
 
-static const double tile_gap = 8, sternum_width = 26, frame = 4.5, head = 16, label_room = 14;
+static const double tile_gap = 8, sternum_width = 26, frame = 4.5, label_room = 14;
+static const double wide_tile = 104; /* from here on the name and the score stand on one line */
+
+static double head_of(double tile_width)
+{
+    return tile_width >= wide_tile ? 16 : 25;
+}
 
 static bool same(double a, double b)
 {
@@ -61,6 +67,7 @@ void sl_strip_lay_out(const sl_exam *exam, double x, double y, double width, dou
         tile->width = w;
         tile->height = h;
         tile->px = tile->x + frame;
+        double head = head_of(w);
         tile->py = tile->y + head;
         tile->pwidth = w - 2 * frame;
         tile->pheight = h - head - frame;
@@ -78,10 +85,35 @@ static void round_box(cairo_t *cr, double x, double y, double w, double h, doubl
     cairo_close_path(cr);
 }
 
+static void draw_tile_head(sl_pen *pen, const sl_zone_score *zone, const sl_tile *tile, uint32_t ink)
+{
+    bool wide = tile->width >= wide_tile;
+    char text[32], place[48];
+    double left = tile->x + 5, right = tile->x + tile->width - 5, first = tile->y + (wide ? 11.5 : 9.5),
+           base = wide ? first : first + 10;
+    snprintf(place, sizeof place, "%s", zone->zone->place);
+    char *second = wide ? NULL : strchr(place, ' '); /* "upper" above "anterior" */
+    if (second)
+        *second++ = 0;
+    if (zone->score >= 0) {
+        snprintf(text, sizeof text, "%d", zone->score);
+        right -= sl_pen_text(pen, right, base, SL_TYPE_HEADING | SL_BOLD, ink, SL_ALIGN_RIGHT, 0, text) + 3;
+        if (zone->low < zone->high && (wide || !second)) {
+            snprintf(text, sizeof text, "%.0f\u2013%.0f", zone->low, zone->high);
+            right -= sl_pen_text(pen, right, base, SL_TYPE_SMALL, ink, SL_ALIGN_RIGHT, 0, text) + 3;
+        }
+    }
+    sl_pen_text(pen, left, first, SL_TYPE_SMALL | SL_BOLD, ink, SL_ALIGN_LEFT,
+                wide ? right - left : tile->width - 8, place);
+    if (second)
+        sl_pen_text(pen, left, base, SL_TYPE_SMALL | SL_BOLD, ink, SL_ALIGN_LEFT, right - left, second);
+}
+
 static void draw_tile(sl_pen *pen, const sl_zone_score *zone, const sl_tile *tile, const sl_shown *shown,
                       const sl_reading *reading)
 {
     cairo_t *cr = pen->cr;
+    const double head = head_of(tile->width);
     uint32_t ink = zone->score < 0 ? LOOK_COLOUR_INK : sl_ramp_ink(zone->score);
     round_box(cr, tile->x, tile->y, tile->width, tile->height, 2.5);
     sl_set_colour(cr, sl_ramp_colour(zone->score), 1);
@@ -93,19 +125,7 @@ static void draw_tile(sl_pen *pen, const sl_zone_score *zone, const sl_tile *til
     cairo_set_line_width(cr, LOOK_STROKE_HAIR);
     cairo_stroke(cr);
 
-    char score[32] = "";
-    if (zone->score >= 0)
-        snprintf(score, sizeof score, "%d", zone->score);
-    double right = tile->x + tile->width - 5, base = tile->y + 11.5;
-    if (zone->score >= 0) {
-        right -= sl_pen_text(pen, right, base, SL_TYPE_HEADING | SL_BOLD, ink, SL_ALIGN_RIGHT, 0, score) + 3;
-        if (zone->low < zone->high) {
-            snprintf(score, sizeof score, "%.0f\u2013%.0f", zone->low, zone->high);
-            right -= sl_pen_text(pen, right, base, SL_TYPE_SMALL, ink, SL_ALIGN_RIGHT, 0, score) + 3;
-        }
-    }
-    sl_pen_text(pen, tile->x + 5, base, SL_TYPE_SMALL | SL_BOLD, ink, SL_ALIGN_LEFT, right - tile->x - 5,
-                zone->zone->place);
+    draw_tile_head(pen, zone, tile, ink);
     if (shown->cell) {
         sl_draw_surface(cr, shown->cell, tile->px, tile->py, tile->pwidth, tile->pheight);
         cairo_save(cr);
@@ -121,8 +141,9 @@ static void draw_tile(sl_pen *pen, const sl_zone_score *zone, const sl_tile *til
                                                           : NULL;
     if (word) {
         double x = tile->x + tile->width / 2, y = shown->cell ? tile->y + tile->height - 10 : tile->y + head + (tile->height - head) / 2;
+        double room = tile->width < 72 ? tile->width - 4 : 68;
         sl_set_colour(cr, LOOK_COLOUR_PAPER, 1);
-        cairo_rectangle(cr, x - 34, y - 8.5, 68, 12);
+        cairo_rectangle(cr, x - room / 2, y - 8.5, room, 12);
         cairo_fill(cr);
         sl_pen_text(pen, x, y, SL_TYPE_BODY, LOOK_COLOUR_QUIET, SL_ALIGN_CENTRE, tile->width, word);
     }

@@ -68,7 +68,7 @@ void sl_draw_tide(sl_pen *pen, double x, double y, double width, double height, 
     if (!(span > 0)) {
         sl_draw_hatch(cr, x, y, width, height, 6);
         sl_pen_text(pen, x, y + height + 9, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, width,
-                    "one frame only: nothing over time");
+                    result->frames > 1 ? "no values over time" : "one frame only: nothing over time");
         return;
     }
     double sx = width / span;
