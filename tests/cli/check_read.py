@@ -1,6 +1,6 @@
 """strandline read from the command line: good clips and each kind of bad one end in a row and a sentence, exit statuses,
 the same bytes with one worker or two, resuming, disks that are full. Standard library only.
-Usage: check_read.py STRANDLINE MAKE_ODD"""
+Usage: check_read.py STRANDLINE MAKE_ODD SCENARIO"""
 import csv
 import hashlib
 import json
@@ -11,7 +11,7 @@ import subprocess
 import sys
 import tempfile
 
-strandline, make_odd = sys.argv[1:3]
+strandline, make_odd, scenario = sys.argv[1:4]
 failures = []
 
 
@@ -22,6 +22,17 @@ def expect(holds, what):
 
 def read(*words, **more):
     return subprocess.run([strandline, "read", *map(str, words)], capture_output=True, text=True, timeout=300, **more)
+
+
+def make_good(clips):
+    """Invented chests, a second each, and one single picture."""
+    for seed, name in enumerate(("R1.mp4", "L1.mp4", "déjà vu, \"L2\".mp4")):
+        subprocess.run([strandline, "simulate", scenario, "--out", clips / name, "--set", "controls.duration_s=1",
+                        "--set", f"seed={seed + 5}"], check=True, capture_output=True)
+    with tempfile.TemporaryDirectory() as frames:
+        subprocess.run([strandline, "simulate", scenario, "--out", frames, "--set", "controls.duration_s=0.2"], check=True,
+                       capture_output=True)
+        shutil.copy(sorted(pathlib.Path(frames).glob("*.png"))[0], clips / "one.png")
 
 
 def rows(out):
@@ -78,7 +89,7 @@ def all_kinds(clips, folder):
     (clips / "nothing.avi").write_bytes(b"")
     (clips / "letter.pdf").write_bytes(b"%PDF-1.4")
     (clips / ".hidden.mp4").write_bytes(whole)
-    os.symlink("gone.mp4", clips / "dangling.mp4")
+    os.symlink("gone.png", clips / "dangling.mp4")
     (clips / "exam.csv").write_text("file,zone,depth_cm,notes\nL1,left upper anterior,12.5,calm\none,R3,,\nabsent.mp4,R2,,\n")
     (clips / "exam-info.json").write_text(json.dumps({"title": "All kinds", "date": "2031-04-01", "invented": True}))
     out = folder / "all"
@@ -90,9 +101,9 @@ def all_kinds(clips, folder):
               "nothing.avi": "failed", "dangling.mp4": "failed"}
     for name, status in wanted.items():
         expect(table[name]["status"] == status, f"{name} is {table[name]['status']}: {table[name]['reason']}")
-    for name in ("black.mp4", "nine.png"):
+    for name in ("black.mp4", "photo.png", "nine.png"):
         expect(table[name]["status"] in ("unreadable", "failed"), f"{name} is {table[name]['status']}")
-    expect(table["one.mp4"]["frames"] == "1", "the clip of one frame has not one frame")
+    expect(table["one.png"]["frames"] == "1", "the clip of one frame has not one frame")
     expect(".hidden.mp4" not in table and "letter.pdf" not in table, "hidden files or documents were tried")
     for name, row in table.items():
         if row["status"] == "read":
@@ -172,6 +183,7 @@ with tempfile.TemporaryDirectory() as temporary:
     clips = folder / "clips with é"
     clips.mkdir()
     subprocess.run([make_odd, clips], check=True)
+    make_good(clips)
     wrong_use(folder)
     nothing_to_read(folder)
     note = places_that_cannot_be_written(clips, folder)

@@ -64,22 +64,6 @@ static void draw(sl_arena *arena, const sl_view *view, int level, sl_kept_frame 
     *kept = (sl_kept_frame){31, 31 / 22.0, {WIDTH, HEIGHT, WIDTH, pixel}, cell};
 }
 
-sl_gray fake_frame(sl_arena *arena, int level, int frame)
-{
-    sl_view view;
-    convex(&view);
-    uint8_t *pixel = SL_NEW(arena, WIDTH * HEIGHT, uint8_t);
-    double slide = 0.03 * sin(frame * 0.3);
-    for (int y = 0; y < HEIGHT; y++)
-        for (int x = 0; x < WIDTH; x++) {
-            double b, d;
-            sl_view_from_pixel(&view, x, y, &b, &d);
-            if (b >= 0 && b <= 1 && d >= 0 && d <= 1)
-                pixel[y * WIDTH + x] = (uint8_t)(2 + chest(b + slide * (d > 0.26), d, level, noise()));
-        }
-    return (sl_gray){WIDTH, HEIGHT, WIDTH, pixel};
-}
-
 static sl_evidence box(double b0, double b1, double d0, double d1, const char *label)
 {
     return (sl_evidence){.first_frame = 20, .last_frame = 48, .first_time_s = 20 / 22.0, .last_time_s = 48 / 22.0,

@@ -8,7 +8,4 @@
  * the rest without a zone. All memory is from the arena. */
 void fake_exam(sl_arena *arena, int clips, sl_exam *exam);
 
-/* Picture of the invented chest at a level of aeration, moving a little with the frame. */
-sl_gray fake_frame(sl_arena *arena, int level, int frame);
-
 #endif
