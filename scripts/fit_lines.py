@@ -3,6 +3,10 @@
 
     build/tests/tools/read_one ../shared/clips/videos/*.mp4 > signs.tsv
     scripts/fit_lines.py signs.tsv ../shared/clips/labels.csv > src/reading/rules_table.h
+    scripts/fit_lines.py signs.tsv ../shared/clips/labels.csv unseen.csv > /dev/null
+
+The second form also writes what each clip would read as with its own person left out of the fit, as a readings.csv for
+`strandline evaluate` (scripts/accuracy.py does that).
 
 The signs (columns flicker, coherence, repetition, decay) are physical numbers that the program measures; the labels are
 those of 114 clips of 21 people, one device (see ../shared/clips/README.md: development only). Logistic regression with a
@@ -36,7 +40,7 @@ def load(signs_path, labels_path):
                 continue
             number["ln_flicker"] = np.log(max(number["flicker"], 0) + 0.02)
             number["ln_decay"] = np.log(max(number["decay"], 0) + 0.02)
-            clips.append(dict(number, person=re.match(r"patient_(\d+)", row["video_file"]).group(1),
+            clips.append(dict(number, clip=sign["clip"], person=re.match(r"patient_(\d+)", row["video_file"]).group(1),
                               a=row["A-lines"] == "yes", b=row["B-lines"] == "yes",
                               score=int(float(row["Severity Score"]))))
     return clips
@@ -123,6 +127,7 @@ def rule(name, terms, clips, y, person):
     print(f"/* terms: {', '.join(terms)}; area by person {area(y, unseen):.2f} ({a:.2f} to {b:.2f}), "
           f"in-sample {area(y, seen):.2f};\n * of {answered.mean():.0%} answered {right:.0%} right */")
     print(f"static const sl_answer_rule {name} = {{{intercept:.4f}, {{{', '.join(padded)}}}, {low:.3f}, {high:.3f}}};\n")
+    return [(f"{i:.6f}", "present" if i > high else "absent" if i < low else "uncertain") for i in index]
 
 
 def cuts(level, y):
@@ -153,10 +158,11 @@ def score(terms, clips, person):
           f" * `spread` holds the label in 80 % of the clips */")
     print(f"static const sl_score_line score_line = {{{intercept:.4f}, {{{', '.join(f'{w:.4f}' for w in weight)}}}, "
           f"{{{', '.join(f'{c:.4f}' for c in cut)}}}, {spread:.2f}, {np.mean(unseen == y):.2f}}};\n")
+    return unseen
 
 
 def main():
-    if len(sys.argv) != 3:
+    if len(sys.argv) not in (3, 4):
         sys.exit(__doc__)
     clips = load(sys.argv[1], sys.argv[2])
     person = np.array([c["person"] for c in clips])
@@ -174,12 +180,18 @@ typedef struct sl_score_line {{
     double right;  /* share of the clips whose label equals the value, by person */
 }} sl_score_line;
 """)
-    rule("a_line_rule", ["coherence", "repetition", "ln_decay"], clips, np.array([c["a"] for c in clips]), person)
-    rule("b_line_rule", ["ln_flicker"], clips, np.array([c["b"] for c in clips]), person)
+    a_lines = rule("a_line_rule", ["coherence", "repetition", "ln_decay"], clips, np.array([c["a"] for c in clips]), person)
+    b_lines = rule("b_line_rule", ["ln_flicker"], clips, np.array([c["b"] for c in clips]), person)
     rule("white_lung_rule", ["ln_flicker", "coherence", "ln_decay"], clips, np.array([c["score"] == 3 for c in clips]),
          person)
-    score(["ln_flicker", "coherence", "ln_decay"], clips, person)
+    levels = score(["ln_flicker", "coherence", "ln_decay"], clips, person)
     print("#endif")
+    if len(sys.argv) == 4:
+        with open(sys.argv[3], "w", newline="") as file:
+            out = csv.writer(file)
+            out.writerow(["clip", "status", "a_line_index", "a_lines", "b_line_index", "b_lines", "score"])
+            for clip, a, b, level in zip(clips, a_lines, b_lines, levels):
+                out.writerow([clip["clip"], "read", *a, *b, level])
 
 
 if __name__ == "__main__":
