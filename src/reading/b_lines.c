@@ -2,31 +2,11 @@
 
 #include "core/units.h"
 #include "reading/answer.h"
+#include "reading/columns.h"
 #include "reading/lines_table.h"
 #include "reading/rules_table.h"
 
 #include <string.h>
-
-enum { PROFILE = FLICKER_BANDS * SL_BEAMS };
-
-/* Columns of one frame that stand out from their neighbours in (nearly) all bands. */
-static void find_columns(const float *edge, const sl_beams *beams, const uint8_t *inside, uint8_t *lit)
-{
-    for (int j = 0; j < SL_BEAMS; j++) {
-        float sum = 0, square = 0;
-        int over = 0;
-        for (int band = 0; band < FLICKER_BANDS; band++) {
-            float e = edge[band * SL_BEAMS + j];
-            sum += e;
-            square += e * e;
-            over += e > 0;
-        }
-        const float n = FLICKER_BANDS;
-        float coherent = (sum * sum - square) / (n * (n - 1)), variance = square / n;
-        lit[j] = inside[j] && beams->kind[j] == SL_BEAM_SPACE && sum > n * B_CONTRAST_LEAST && over >= B_BANDS_LEAST &&
-                 coherent > B_COHERENT_LEAST * (variance + 0.1f);
-    }
-}
 
 /* Runs of lit beams as boxes; returns their number, `covered` the lit beams. */
 static int find_runs(const uint8_t *lit, sl_beam_range *run, int most, int *covered)
@@ -63,10 +43,18 @@ static void keep_best(const sl_stack *stack, const sl_pleura *pleura, int frame,
         measure->box[i].first_beam = (double)run[i].first / SL_BEAMS;
         measure->box[i].last_beam = (double)(run[i].last + 1) / SL_BEAMS;
         measure->box[i].first_depth = sl_known(row) ? (row + 0.5) / SL_DEPTHS : (double)FLICKER_FIRST_ROW / SL_DEPTHS;
-        measure->box[i].last_depth = (double)FLICKER_LAST_ROW / SL_DEPTHS;
+        measure->box[i].last_depth = (double)COLUMN_LAST_ROW / SL_DEPTHS;
         if (run[i].last - run[i].first >= B_MERGED_WIDTH)
             measure->coalescent = true;
     }
+}
+
+/* Which beams flicker as one over their length, summed over the pairs. */
+static void keep_flickering(const sl_flicker *flicker, sl_b_measure *measure)
+{
+    for (int t = 0; t < flicker->pairs; t++)
+        for (int j = 0; j < SL_BEAMS; j++)
+            measure->flicker[j] += (double)flicker->coherent[(size_t)t * SL_BEAMS + j];
 }
 
 sl_status sl_b_lines_measure(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_b_measure *measure,
@@ -85,17 +73,26 @@ sl_status sl_b_lines_measure(const sl_stack *stack, const sl_pleura *pleura, sl_
     measure->cells = flicker.cells;
     measure->sway_sum = flicker.sway_sum;
     measure->pairs = flicker.pairs;
+    if (stack->frames) {
+        measure->first_source = stack->source[0];
+        measure->last_source = stack->source[stack->frames - 1];
+        measure->first_time_s = stack->time_s[0];
+        measure->last_time_s = stack->time_s[stack->frames - 1];
+    }
+    keep_flickering(&flicker, measure);
+    sl_columns columns;
+    sl_columns_prepare(stack, pleura, &columns);
     uint8_t lit[SL_BEAMS];
     for (int t = 0; t < stack->frames; t++) {
         sl_beam_range run[B_BOXES_MOST];
         int covered;
-        find_columns(flicker.edge + (size_t)t * PROFILE, &pleura->beams, flicker.inside, lit);
+        sl_columns_find(&columns, sl_stack_frame(stack, t), lit);
         int runs = find_runs(lit, run, B_BOXES_MOST, &covered);
         coverage[t] = pleura->beams.space_beams ? (double)covered / pleura->beams.space_beams : 0;
-        if (runs > measure->count)
-            measure->count = runs;
-        if (coverage[t] > measure->coverage) {
-            measure->coverage = coverage[t];
+        measure->counts[runs < B_COUNT_MOST ? runs : B_COUNT_MOST]++;
+        measure->shares[(int)(coverage[t] * B_SHARES)]++;
+        if (coverage[t] > measure->best_coverage) {
+            measure->best_coverage = coverage[t];
             keep_best(stack, pleura, t, run, runs, measure);
         }
     }
@@ -104,15 +101,63 @@ sl_status sl_b_lines_measure(const sl_stack *stack, const sl_pleura *pleura, sl_
 
 void sl_b_lines_merge(sl_b_measure *into, const sl_b_measure *more)
 {
-    sl_b_measure kept = more->coverage > into->coverage ? *more : *into;
-    kept.count = more->count > into->count ? more->count : into->count;
+    sl_b_measure kept = more->best_coverage > into->best_coverage ? *more : *into;
+    for (int i = 0; i <= B_COUNT_MOST; i++)
+        kept.counts[i] = into->counts[i] + more->counts[i];
+    for (int i = 0; i <= B_SHARES; i++)
+        kept.shares[i] = into->shares[i] + more->shares[i];
+    for (int j = 0; j < SL_BEAMS; j++)
+        kept.flicker[j] = into->flicker[j] + more->flicker[j];
     kept.frames = into->frames + more->frames;
     kept.coherent_sum = into->coherent_sum + more->coherent_sum;
     kept.variance_sum = into->variance_sum + more->variance_sum;
     kept.cells = into->cells + more->cells;
     kept.sway_sum = into->sway_sum + more->sway_sum;
+    kept.first_source = into->first_source;
+    kept.first_time_s = into->first_time_s;
+    kept.last_source = more->last_source;
+    kept.last_time_s = more->last_time_s;
     kept.pairs = into->pairs + more->pairs;
     *into = kept;
+}
+
+/* The largest bin that at least B_HELD of the frames reach. */
+static int held_of(const int *bin, int last, double frames)
+{
+    double reached = 0;
+    for (int i = last; i > 0; i--)
+        if ((reached += bin[i]) >= B_HELD * frames)
+            return i;
+    return 0;
+}
+
+/* The lines of the best frame; where none stands out there, the beams that flicker most. */
+static int state_boxes(const sl_b_measure *measure, sl_evidence *evidence)
+{
+    for (int i = 0; i < measure->boxes; i++)
+        evidence[i] = (sl_evidence){
+            .first_frame = measure->best_source, .last_frame = measure->best_source,
+            .first_time_s = measure->best_time_s, .last_time_s = measure->best_time_s,
+            .first_beam = measure->box[i].first_beam, .last_beam = measure->box[i].last_beam,
+            .first_depth = measure->box[i].first_depth, .last_depth = measure->box[i].last_depth,
+            .label = measure->coalescent ? "B-lines, merged" : "B-line"};
+    if (measure->boxes || !(measure->pairs > 0))
+        return measure->boxes;
+    int most = 0;
+    for (int j = 1; j < SL_BEAMS; j++)
+        most = measure->flicker[j] > measure->flicker[most] ? j : most;
+    int first = most, last = most;
+    while (first > 0 && measure->flicker[first - 1] > 0.5 * measure->flicker[most])
+        first--;
+    while (last < SL_BEAMS - 1 && measure->flicker[last + 1] > 0.5 * measure->flicker[most])
+        last++;
+    evidence[0] = (sl_evidence){
+        .first_frame = measure->first_source, .last_frame = measure->last_source,
+        .first_time_s = measure->first_time_s, .last_time_s = measure->last_time_s,
+        .first_beam = (double)first / SL_BEAMS, .last_beam = (double)(last + 1) / SL_BEAMS,
+        .first_depth = (double)FLICKER_FIRST_ROW / SL_DEPTHS, .last_depth = (double)FLICKER_LAST_ROW / SL_DEPTHS,
+        .label = "flickers as one"};
+    return 1;
 }
 
 void sl_b_lines_state(const sl_b_measure *measure, const sl_signs *signs, const char *doubt, sl_arena *arena,
@@ -122,23 +167,24 @@ void sl_b_lines_state(const sl_b_measure *measure, const sl_signs *signs, const 
     sl_finding *lines = sl_reading_put(reading, SL_B_LINES);
     sl_rule_answer(&b_line_rule, sl_rule_index(&b_line_rule, term), doubt, lines);
     sl_evidence *evidence = SL_NEW(arena, B_BOXES_MOST, sl_evidence);
-    int evidences = 0;
-    for (int i = 0; evidence && i < measure->boxes && lines->answer != SL_ABSENT; i++)
-        evidence[evidences++] = (sl_evidence){
-            .first_frame = measure->best_source, .last_frame = measure->best_source,
-            .first_time_s = measure->best_time_s, .last_time_s = measure->best_time_s,
-            .first_beam = measure->box[i].first_beam, .last_beam = measure->box[i].last_beam,
-            .first_depth = measure->box[i].first_depth, .last_depth = measure->box[i].last_depth,
-            .label = measure->coalescent ? "B-lines, merged" : "B-line"};
+    int evidences = evidence && lines->answer != SL_ABSENT ? state_boxes(measure, evidence) : 0;
     lines->evidence = evidence;
     lines->evidences = evidences;
-    sl_finding *number[2] = {sl_reading_put(reading, SL_B_LINE_COUNT), sl_reading_put(reading, SL_B_LINE_COVERAGE)};
-    for (int i = 0; i < 2; i++) {
-        number[i]->known = measure->frames > 0;
-        number[i]->value = !number[i]->known ? SL_UNKNOWN : lines->answer == SL_ABSENT ? 0
-                           : i ? measure->coverage : measure->count;
-        number[i]->confidence = lines->confidence;
-        number[i]->evidence = evidence;
-        number[i]->evidences = evidences;
+    sl_finding *count = sl_reading_put(reading, SL_B_LINE_COUNT), *coverage = sl_reading_put(reading, SL_B_LINE_COVERAGE);
+    count->known = coverage->known = measure->frames > 0;
+    if (!count->known)
+        return;
+    double held = held_of(measure->counts, B_COUNT_MOST, measure->frames);
+    double share = (double)held_of(measure->shares, B_SHARES, measure->frames) / B_SHARES;
+    count->value = lines->answer == SL_ABSENT ? 0 : held;
+    coverage->value = lines->answer == SL_ABSENT ? 0 : share;
+    if (lines->answer == SL_PRESENT && held < 1) {
+        count->value = 1;
+        count->reason = "at least one by its flicker; none stands out in a single frame";
     }
+    count->low = count->value > 1 ? count->value - 1 : 0;
+    count->high = count->value + 1;
+    count->confidence = coverage->confidence = lines->confidence;
+    count->evidence = coverage->evidence = evidence;
+    count->evidences = coverage->evidences = evidences;
 }

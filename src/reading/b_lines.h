@@ -12,13 +12,17 @@
 #include "reading/signs.h"
 #include "view/stack.h"
 
-enum { B_BOXES_MOST = 16 };
+enum { B_BOXES_MOST = 16, B_COUNT_MOST = 40, B_SHARES = 100 };
 
 typedef struct sl_b_measure {
     double frames;                              /* read, over all segments */
     double coherent_sum, variance_sum, cells, sway_sum, pairs; /* of the flicker, to be pooled */
-    int count;                                  /* the most in one frame */
-    double coverage;                            /* largest share of the beams of the spaces in one frame */
+    double flicker[SL_BEAMS];                   /* coherent flicker of each beam, summed over pairs */
+    int first_source, last_source;              /* frames in the file */
+    double first_time_s, last_time_s;
+    int counts[B_COUNT_MOST + 1];               /* frames with that many lines */
+    int shares[B_SHARES + 1];                   /* frames with that share of the spaces taken, in B_SHARES ths */
+    double best_coverage;                       /* of the frame that shows the most */
     bool coalescent;                            /* in that frame one line is wider than single lines are */
     int best_source;                            /* frame in the file that shows the most, -1 when none */
     double best_time_s;

@@ -51,13 +51,23 @@ enum {
 };
 #define DECAY_FLOOR_SHARE 0.05 /* of the beams are darker */
 
-/* ---- B-line count and coverage (b_lines.c) ---- */
+/* ---- B-line count and coverage (columns.c, b_lines.c): chosen on simulated chests, looked at on real clips ---- */
 enum {
-    B_BANDS_LEAST = 8,   /* of FLICKER_BANDS: the line reaches 95 % of the imaged depth or nearly (tried) */
-    B_WIDTH_LEAST = 2,   /* beams */
-    B_MERGED_WIDTH = 14  /* beams: wider than single lines are (tried) */
+    COLUMN_BANDS = 9,
+    COLUMN_BELOW = 15,         /* rows below the pleural line: clear of its own thickness */
+    COLUMN_FIRST_LEAST = 40,
+    COLUMN_FIRST_MOST = 160,
+    COLUMN_LAST_ROW = 243,     /* 95 % of the imaged depth: how far a line must reach */
+    COLUMN_BANDS_LEAST = 8,    /* of the bands with any contrast */
+    COLUMN_BORDER = 2,         /* beams left out beside a shadow */
+    B_WIDTH_LEAST = 2,         /* beams */
+    B_MERGED_WIDTH = 14        /* beams: wider than single lines are */
 };
-#define B_CONTRAST_LEAST 1.5f  /* grey levels over the neighbours (tried) */
-#define B_COHERENT_LEAST 0.35f /* recipe */
+#define COLUMN_NARROW 1.2f        /* beams */
+#define COLUMN_WIDE 6.0f
+#define COLUMN_FLOOR 4.0f         /* grey levels */
+#define COLUMN_CONTRAST_LEAST 0.2f
+#define COLUMN_INSIDE 0.8         /* of the way must lie in the picture */
+#define B_HELD 0.05               /* a count or coverage is stated when at least this share of the frames reaches it */
 
 #endif

@@ -1,0 +1,108 @@
+#include "reading/columns.h"
+
+#include "core/units.h"
+#include "reading/filters.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { PROFILE = COLUMN_BANDS * SL_BEAMS };
+
+static int band_row(const sl_columns *columns, int band)
+{
+    return columns->first_row + (COLUMN_LAST_ROW - columns->first_row) * band / COLUMN_BANDS;
+}
+
+static void smooth_use(const sl_columns *columns, float sigma, float *weight)
+{
+    sl_filter filter;
+    sl_filter_gauss(sigma, &filter);
+    float padded[SL_BEAMS];
+    sl_filter_beams(&filter, columns->use, 1, padded);
+    for (int j = 0; j < SL_BEAMS; j++)
+        weight[j] = padded[j] > 1e-3f ? 1 / padded[j] : 0;
+}
+
+/* Beams of the spaces without COLUMN_BORDER beams at each side of a shadow. */
+static void choose_beams(const sl_stack *stack, const sl_pleura *pleura, sl_columns *columns)
+{
+    for (int j = 0; j < SL_BEAMS; j++) {
+        bool clear = true;
+        for (int i = j - COLUMN_BORDER; i <= j + COLUMN_BORDER; i++)
+            clear = clear && i >= 0 && i < SL_BEAMS && pleura->beams.kind[i] == SL_BEAM_SPACE;
+        int cells = 0;
+        for (int row = columns->first_row; row < COLUMN_LAST_ROW; row++)
+            cells += stack->mask[row * SL_BEAMS + j];
+        columns->use[j] = clear && cells > COLUMN_INSIDE * (COLUMN_LAST_ROW - columns->first_row);
+    }
+}
+
+void sl_columns_prepare(const sl_stack *stack, const sl_pleura *pleura, sl_columns *columns)
+{
+    memset(columns, 0, sizeof *columns);
+    int row = sl_known(pleura->depth) ? (int)(pleura->depth * SL_DEPTHS) + COLUMN_BELOW : COLUMN_FIRST_MOST;
+    columns->first_row = row < COLUMN_FIRST_LEAST ? COLUMN_FIRST_LEAST : row > COLUMN_FIRST_MOST ? COLUMN_FIRST_MOST : row;
+    choose_beams(stack, pleura, columns);
+    smooth_use(columns, COLUMN_NARROW, columns->narrow_weight);
+    smooth_use(columns, COLUMN_WIDE, columns->wide_weight);
+    for (int band = 0; band < COLUMN_BANDS; band++)
+        for (int j = 0; j < SL_BEAMS; j++) {
+            int cells = 0;
+            for (int i = band_row(columns, band); i < band_row(columns, band + 1); i++)
+                cells += stack->mask[i * SL_BEAMS + j];
+            columns->scale[band * SL_BEAMS + j] = cells ? columns->use[j] / (float)cells : 0;
+        }
+}
+
+static void profile_of(const sl_columns *columns, const uint8_t *restrict cell, float *restrict profile)
+{
+    for (int band = 0; band < COLUMN_BANDS; band++) {
+        uint16_t sum[SL_BEAMS] = {0};
+        for (int row = band_row(columns, band); row < band_row(columns, band + 1); row++)
+            for (int j = 0; j < SL_BEAMS; j++)
+                sum[j] = (uint16_t)(sum[j] + cell[row * SL_BEAMS + j]);
+        for (int j = 0; j < SL_BEAMS; j++)
+            profile[band * SL_BEAMS + j] = (float)sum[j] * columns->scale[band * SL_BEAMS + j];
+    }
+}
+
+/* Ascending, by insertion: nine values. */
+static void sort_bands(float *value)
+{
+    for (int i = 1; i < COLUMN_BANDS; i++) {
+        float v = value[i];
+        int k = i;
+        for (; k > 0 && value[k - 1] > v; k--)
+            value[k] = value[k - 1];
+        value[k] = v;
+    }
+}
+
+void sl_columns_find(const sl_columns *columns, const uint8_t *cell, uint8_t *lit)
+{
+    float profile[PROFILE], narrow[PROFILE], wide[PROFILE];
+    sl_filter narrow_filter, wide_filter;
+    sl_filter_gauss(COLUMN_NARROW, &narrow_filter);
+    sl_filter_gauss(COLUMN_WIDE, &wide_filter);
+    profile_of(columns, cell, profile);
+    sl_filter_beams(&narrow_filter, profile, COLUMN_BANDS, narrow);
+    sl_filter_beams(&wide_filter, profile, COLUMN_BANDS, wide);
+    for (int band = 0; band < COLUMN_BANDS; band++)
+        for (int j = 0; j < SL_BEAMS; j++) {
+            int i = band * SL_BEAMS + j;
+            float near = narrow[i] * columns->narrow_weight[j], far = wide[i] * columns->wide_weight[j];
+            profile[i] = (near - far) / (far + COLUMN_FLOOR);
+        }
+    for (int j = 0; j < SL_BEAMS; j++) {
+        float contrast[COLUMN_BANDS], sum = 0;
+        int over = 0;
+        for (int band = 0; band < COLUMN_BANDS; band++) {
+            contrast[band] = profile[band * SL_BEAMS + j];
+            over += contrast[band] > 0;
+        }
+        sort_bands(contrast);
+        for (int band = 1; band < COLUMN_BANDS - 2; band++)
+            sum += contrast[band];
+        lit[j] = columns->use[j] > 0 && over >= COLUMN_BANDS_LEAST && sum > (COLUMN_BANDS - 3) * COLUMN_CONTRAST_LEAST;
+    }
+}

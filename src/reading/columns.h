@@ -1,0 +1,30 @@
+/* Columns of one frame that stand out from their neighbours from below the pleural line to the far edge: the single
+ * vertical artifacts and their merged bundles, for counting and for the share of the pleural width.
+ *
+ * The depths from below the line to 95 % of the imaged depth are cut into COLUMN_BANDS bands. In each band the grey is
+ * smoothed along the beams narrowly and widely, over beams of the spaces only (so that the edge of a shadow is no
+ * contrast); the contrast is (narrow - wide) / (wide + floor). A beam is lit when its mean contrast, the weakest and the
+ * two strongest bands left out, and the number of bands with any contrast are high enough: a line reaches the far edge
+ * without fading. */
+#ifndef SL_READING_COLUMNS_H
+#define SL_READING_COLUMNS_H
+
+#include "reading/lines_table.h"
+#include "reading/pleura.h"
+#include "view/stack.h"
+
+#include <stdint.h>
+
+typedef struct sl_columns {
+    int first_row;                     /* of the bands */
+    float use[SL_BEAMS];               /* 1 for beams that look into a space, clear of its borders, to the far edge */
+    float narrow_weight[SL_BEAMS], wide_weight[SL_BEAMS]; /* 1 / smoothed use, 0 where nothing is used nearby */
+    float scale[COLUMN_BANDS * SL_BEAMS]; /* 1 / cells inside */
+} sl_columns;
+
+void sl_columns_prepare(const sl_stack *stack, const sl_pleura *pleura, sl_columns *columns);
+
+/* Lit beams of one straightened frame. */
+void sl_columns_find(const sl_columns *columns, const uint8_t *cell, uint8_t *lit);
+
+#endif
