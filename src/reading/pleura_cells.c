@@ -1,5 +1,6 @@
 #include "reading/pleura_cells.h"
 
+#include "core/clones.h"
 #include "reading/pleura_table.h"
 
 #include <math.h>
@@ -112,7 +113,7 @@ static const float *row_at(const float *plane, int row)
     return plane + (row < 0 ? 0 : row >= ROWS ? ROWS - 1 : row) * BEAMS;
 }
 
-static void add_texture(sl_pleura_cells *cells, const float *near3)
+SL_CLONES static void add_texture(sl_pleura_cells *cells, const float *near3)
 {
     /* how far a cell stands out along its beam: three rows' weighted mean against nine rows */
     float *sum = cells->sum_texture;
@@ -140,7 +141,7 @@ static int reach(int row, int least, float share)
     return rows > least ? rows : least;
 }
 
-static void find_rivals(sl_pleura_cells *cells)
+SL_CLONES static void find_rivals(sl_pleura_cells *cells)
 {
     float on[BEAMS], above[BEAMS], below[BEAMS];
     for (int i = 0; i < ROWS; i++) {
@@ -185,7 +186,7 @@ static void find_rivals(sl_pleura_cells *cells)
     }
 }
 
-void sl_pleura_cells_fill(sl_pleura_cells *cells, const float *mean)
+SL_CLONES void sl_pleura_cells_fill(sl_pleura_cells *cells, const float *mean)
 {
     float in[BEAMS + 2 * PAD], five[BEAMS], wide[BEAMS], unit = 1.0f / cells->level;
     float *near3 = cells->rival_up; /* scratch until the rivals are found */
@@ -217,7 +218,7 @@ void sl_pleura_cells_fill(sl_pleura_cells *cells, const float *mean)
 }
 
 /* share of the pattern's power across beams that does not change over rows first..last-1, over nine beams */
-static void columns(const sl_pleura_cells *cells, int first, int last, float *restrict out)
+SL_CLONES static void columns(const sl_pleura_cells *cells, int first, int last, float *restrict out)
 {
     float s[BEAMS], q[BEAMS], in[BEAMS + 2 * PAD], power[BEAMS];
     band(cells->sum_pattern, first, last, s);
@@ -232,7 +233,7 @@ static void columns(const sl_pleura_cells *cells, int first, int last, float *re
         out[j] /= power[j] + 1e-3f;
 }
 
-void sl_pleura_signs(const sl_pleura_cells *cells, int row, float sign[PLEURA_SIGNS][SL_BEAMS])
+SL_CLONES void sl_pleura_signs(const sl_pleura_cells *cells, int row, float sign[PLEURA_SIGNS][SL_BEAMS])
 {
     float on[BEAMS], up[BEAMS], below[BEAMS], tex_up[BEAMS], tex_below[BEAMS], low[BEAMS], high[BEAMS];
     band(cells->sum_grey, row - 1, row + 2, on);
