@@ -92,14 +92,14 @@ static void polish(const sl_lit *lit, const sl_votes *votes, double tie_sd, sl_f
             accumulate(&n, row, off, sl_biweight(off, reach));
         }
         for (int i = 0; i < votes->count; i++) {
-            const sl_vote *v = &votes->vote[i];
-            double dx = v->x - f->x, dy = v->y - f->y, r = hypot(dx, dy);
+            double s = votes->sin_a[i], c = votes->cos_a[i];
+            double dx = votes->x[i] - f->x, dy = votes->y[i] - f->y, r = hypot(dx, dy);
             if (r < 1)
                 continue;
-            double off = (dx * v->cos_a - dy * v->sin_a) / r;
-            const double row[5] = {-v->cos_a / r, v->sin_a / r, 0, 0, 0};
+            double off = (dx * c - dy * s) / r;
+            const double row[5] = {-c / r, s / r, 0, 0, 0};
             accumulate(&n, row, off,
-                       v->weight * sl_biweight(off, SL_VOTE_REACH) / (SL_TEXTURE_SD * SL_TEXTURE_SD));
+                       votes->weight[i] * sl_biweight(off, SL_VOTE_REACH) / (SL_TEXTURE_SD * SL_TEXTURE_SD));
         }
         const double tie[5] = {0, 0, 1, -1, 0};
         accumulate(&n, tie, f->left - f->right, 1 / (tie_sd * tie_sd));

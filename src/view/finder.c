@@ -74,6 +74,11 @@ static void add_texture(sl_view_finder *finder, sl_gray frame)
 {
     int k = finder->pool, w = finder->width / k, h = finder->height / k;
     for (int y = 0; y < h; y++) {
+        if (k == 1) {
+            memcpy(finder->pooled + (size_t)y * (size_t)w, frame.pixel + (size_t)y * (size_t)frame.stride,
+                   (size_t)w);
+            continue;
+        }
         for (int x = 0; x < w; x++) {
             const uint8_t *from =
                 frame.pixel + (size_t)(y * k) * (size_t)frame.stride + (size_t)x * (size_t)k;
@@ -215,6 +220,9 @@ static void view_of_fan(const finding *found, sl_view *view)
         add_note(view, fan->left_seen
                            ? "the right edge is dark or cropped; taken as symmetric to the left one"
                            : "the left edge is dark or cropped; taken as symmetric to the right one");
+    bool cropped = found->lit.cropped_bottom || found->lit.y1 >= found->lit.h - 2;
+    if (!fan->far_seen && !cropped)
+        add_note(view, "the far edge is dark: depths reach only as far as the picture is lit");
     if (view->aspect != 1)
         add_note(view, "the pixels are not square");
 }

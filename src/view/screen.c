@@ -7,36 +7,37 @@
 
 enum { TICKS_MOST = 400 };
 
+static bool inside_view(const sl_view *view, double x, double y)
+{
+    double beam, depth;
+    sl_view_from_pixel(view, x, y, &beam, &depth);
+    return beam > -0.02 && beam < 1.02 && depth > -0.02 && depth < 1.02;
+}
+
 uint8_t *sl_marks_find(const uint8_t *hi, const uint8_t *lo, const sl_view *view, bool still, sl_arena *arena)
 {
     int w = view->width, h = view->height;
     uint8_t *mark = SL_NEW(arena, (size_t)w * h, uint8_t);
     if (!mark)
         return NULL;
-    /* The surround: the most frequent dark level outside the view. */
+    /* The surround: the most frequent level outside the view, on every fourth pixel of every fourth row. */
     long histogram[256] = {0};
     int base = 0;
-    for (int pass = 0; pass < 2; pass++) {
-        for (int y = 0; y < h; y++) {
-            for (int x = 0; x < w; x++) {
-                size_t at = (size_t)y * w + x;
-                if (pass) {
-                    if (mark[at] == SL_MARK_NONE && hi[at] >= base + SL_TICK_STEP)
-                        mark[at] = SL_MARK_DRAWN;
-                    continue;
-                }
-                double beam, depth;
-                sl_view_from_pixel(view, x, y, &beam, &depth);
-                if ((!still && hi[at] - lo[at] > SL_MARK_RANGE) ||
-                    (beam > -0.02 && beam < 1.02 && depth > -0.02 && depth < 1.02))
-                    mark[at] = SL_MARK_HIDDEN;
-                else
-                    histogram[hi[at]]++;
-            }
+    for (int y = 0; y < h; y += 4)
+        for (int x = 0; x < w; x += 4)
+            if (!inside_view(view, x, y))
+                histogram[hi[(size_t)y * w + x]]++;
+    for (int v = 1; v < 256; v++)
+        if (histogram[v] > histogram[base])
+            base = v;
+    for (int y = 0; y < h; y++) {
+        for (int x = 0; x < w; x++) {
+            size_t at = (size_t)y * w + x;
+            if (!still && hi[at] - lo[at] > SL_MARK_RANGE)
+                mark[at] = SL_MARK_HIDDEN;
+            else if (hi[at] >= base + SL_TICK_STEP)
+                mark[at] = inside_view(view, x, y) ? SL_MARK_HIDDEN : SL_MARK_DRAWN;
         }
-        for (int v = 1; v < 256 && !pass; v++)
-            if (histogram[v] > histogram[base])
-                base = v;
     }
     return mark;
 }

@@ -1,5 +1,6 @@
 #include "view/texture.h"
 
+#include "core/clones.h"
 #include "view/view_table.h"
 
 #include <math.h>
@@ -31,7 +32,7 @@ void sl_texture_votes(const sl_tensor *block, int side, double aspect, const sl_
 {
     int across = lit->w / side, down = (int)lrint(lit->h / aspect) / side;
     votes->count = 0;
-    votes->total = votes->even = 0;
+    votes->total = 0;
     for (int j = 0; j < down; j++) {
         for (int i = 0; i < across; i++) {
             int top = (int)(j * side * aspect), end = (int)((j + 1) * side * aspect);
@@ -49,34 +50,41 @@ void sl_texture_votes(const sl_tensor *block, int side, double aspect, const sl_
                 down_y = -down_y;
                 right_x = -right_x;
             }
-            if (votes->count == SL_BLOCKS * SL_BLOCKS)
+            if (votes->count == SL_VOTES_MOST)
                 return;
-            votes->vote[votes->count++] = (sl_vote){i * side + 0.5 * (side - 1), 0.5 * (top + end - 1),
-                                                    right_x, down_y, coherence * coherence};
-            votes->total += coherence * coherence;
-            votes->even += coherence;
+            int at = votes->count++;
+            votes->x[at] = i * side + 0.5 * (side - 1);
+            votes->y[at] = 0.5 * (top + end - 1);
+            votes->sin_a[at] = right_x;
+            votes->cos_a[at] = down_y;
+            votes->weight[at] = coherence * coherence;
+            votes->total += votes->weight[at];
         }
     }
-    if (votes->count)
-        votes->even /= votes->count;
 }
 
-static inline double vote_for(const sl_vote *vote, double sin_off)
+/* Tukey's biweight of each vote's sine of the angle off the ray from the apex. */
+SL_CLONES
+static void votes_for(int n, const double *restrict x, const double *restrict y, const double *restrict sin_a,
+                      const double *restrict cos_a, const double *restrict weight, double apex_x,
+                      double apex_y, double *restrict part)
 {
-    double u = sin_off / SL_VOTE_REACH;
-    return u > -1 && u < 1 ? vote->weight * (1 - u * u) * (1 - u * u) : 0;
+    for (int i = 0; i < n; i++) {
+        double dx = x[i] - apex_x, dy = y[i] - apex_y;
+        double across = dx * cos_a[i] - dy * sin_a[i];
+        double u2 = across * across / ((dx * dx + dy * dy + 1e-9) * (SL_VOTE_REACH * SL_VOTE_REACH));
+        double left = u2 < 1 ? 1 - u2 : 0;
+        part[i] = weight[i] * left * left;
+    }
 }
 
 double sl_texture_support(const sl_votes *votes, double apex_x, double apex_y)
 {
-    double sum = 0;
-    for (int i = 0; i < votes->count; i++) {
-        const sl_vote *v = &votes->vote[i];
-        double dx = v->x - apex_x, dy = v->y - apex_y;
-        double r = sqrt(dx * dx + dy * dy);
-        if (r > 1)
-            sum += vote_for(v, (dx * v->cos_a - dy * v->sin_a) / r);
-    }
+    double part[SL_VOTES_MOST], sum = 0;
+    votes_for(votes->count, votes->x, votes->y, votes->sin_a, votes->cos_a, votes->weight, apex_x, apex_y,
+              part);
+    for (int i = 0; i < votes->count; i++)
+        sum += part[i];
     return votes->total > 0 ? sum / votes->total : 0;
 }
 
@@ -84,7 +92,7 @@ double sl_texture_support_box(const sl_votes *votes)
 {
     double sum = 0;
     for (int i = 0; i < votes->count; i++)
-        sum += vote_for(&votes->vote[i], votes->vote[i].sin_a);
+        sum += votes->weight[i] * sl_biweight(votes->sin_a[i], SL_VOTE_REACH);
     return votes->total > 0 ? sum / votes->total : 0;
 }
 

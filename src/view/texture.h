@@ -16,17 +16,15 @@ typedef struct sl_tensor {
 
 enum { SL_BLOCKS = 24 }; /* along the longer side */
 
-typedef struct sl_vote {
-    double x, y;         /* middle of the block, pooled pixels */
-    double sin_a, cos_a; /* direction of the beam by its texture, from straight down */
-    double weight;
-} sl_vote;
+enum { SL_VOTES_MOST = SL_BLOCKS * SL_BLOCKS };
 
 typedef struct sl_votes {
     int count;
-    double total; /* of the weights */
-    double even;  /* weighted mean coherence, 0 = no direction, 1 = perfect layers */
-    sl_vote vote[SL_BLOCKS * SL_BLOCKS];
+    double total;                              /* of the weights */
+    double x[SL_VOTES_MOST], y[SL_VOTES_MOST]; /* middle of the block, pooled pixels */
+    double sin_a[SL_VOTES_MOST],
+        cos_a[SL_VOTES_MOST];     /* way of the beam by its texture, from straight down */
+    double weight[SL_VOTES_MOST]; /* squared coherence: 0 = no way, 1 = perfect layers */
 } sl_votes;
 
 /* Adds one picture (w x h bytes) to the block sums; `side` = pixels along a block. */

@@ -64,7 +64,7 @@
 
 /* ---- ultrasound or not ---- */
 #define SL_VOTES_LEAST 30          /* fewer blocks of texture decide nothing (practice) */
-#define SL_TEXTURE_LEAST 0.32      /* texture without direction gives 0.15 to 0.25; 22 photographs had 0.04 to 0.33,
+#define SL_TEXTURE_LEAST 0.35      /* texture without direction gives 0.15 to 0.25; photographs had 0.04 to 0.33,
                                       clips 0.50 to 0.97, strongly compressed, halved or noisy ones from 0.37 (tried) */
 #define SL_TEXTURE_LEAST_OUTLINED 0.22
 #define SL_INSIDE_SURE 0.95        /* share of the lit picture inside a fan that is surely one (tried) */
