@@ -6,13 +6,16 @@
 
 enum { ANSWERED, SENSITIVITY, SPECIFICITY, PPV, NPV, RIGHT, LR_PLUS, LR_MINUS, KAPPA, AC1, AREA, BRIER, RIGHT_80, ALL };
 
+/* The cases with an index, lying in memory in the order in which the draws walk through them. */
 typedef struct yes_no {
     const sl_comparison *c;
-    int n, *truth;      /* cases with an index, and their labels */
+    int n;
+    /* by index, ascending */
     double *index;
-    int *case_of;       /* of each of them, its place among all cases */
-    int *order;         /* by index */
-    int *surest;        /* by distance from one half, surest first */
+    int *truth, *case_of; /* the latter: place among all cases */
+    /* by distance of the index from one half, surest first */
+    bool *sure_right;     /* index at least one half = present */
+    int *sure_case;
 } yes_no;
 
 static sl_fourfold count(const sl_comparison *c, const int *weight, double *answered, double *all)
@@ -32,18 +35,17 @@ static sl_fourfold count(const sl_comparison *c, const int *weight, double *answ
     return t;
 }
 
-/* Of the surest `share` of the cases with an index, how many were right (index at least one half = present). */
+/* Of the surest `share` of the cases with an index, how many were right. */
 static double right_of_surest(const yes_no *y, const int *weight, double share)
 {
     double all = 0, taken = 0, right = 0;
     for (int i = 0; i < y->n; i++)
-        all += weight ? weight[y->case_of[i]] : 1;
+        all += weight ? weight[y->sure_case[i]] : 1;
     double wanted = share * all;
     for (int i = 0; i < y->n && taken < wanted - 1e-9; i++) {
-        int at = y->surest[i];
-        double w = fmin(weight ? weight[y->case_of[at]] : 1, wanted - taken);
+        double w = fmin(weight ? weight[y->sure_case[i]] : 1, wanted - taken);
         taken += w;
-        right += (y->index[at] >= 0.5) == (y->truth[at] != 0) ? w : 0;
+        right += y->sure_right[i] ? w : 0;
     }
     return taken > 0 ? right / taken : SL_UNKNOWN;
 }
@@ -52,19 +54,15 @@ static double area_of(const yes_no *y, const int *weight)
 {
     double yes_all = 0, no_below = 0, won = 0;
     for (int i = 0; i < y->n;) {
-        double yes = 0, no = 0;
-        int j = i;
-        for (; j < y->n && y->index[y->order[j]] == y->index[y->order[i]]; j++) {
-            double w = weight[y->case_of[y->order[j]]];
-            if (y->truth[y->order[j]])
-                yes += w;
-            else
-                no += w;
+        double yes = 0, no = 0, at = y->index[i];
+        for (; i < y->n && y->index[i] == at; i++) {
+            double w = weight[y->case_of[i]];
+            yes += y->truth[i] ? w : 0;
+            no += y->truth[i] ? 0 : w;
         }
         won += yes * (no_below + 0.5 * no);
         no_below += no;
         yes_all += yes;
-        i = j;
     }
     return yes_all > 0 && no_below > 0 ? won / (yes_all * no_below) : SL_UNKNOWN;
 }
@@ -111,14 +109,17 @@ static int surest_first(const void *a, const void *b)
 
 static bool gather(sl_comparison *c, yes_no *y, sl_arena *arena)
 {
+    const int room = c->cases + 1;
     y->c = c;
-    y->truth = SL_NEW(arena, c->cases + 1, int);
-    y->case_of = SL_NEW(arena, c->cases + 1, int);
-    y->order = SL_NEW(arena, c->cases + 1, int);
-    y->surest = SL_NEW(arena, c->cases + 1, int);
-    y->index = SL_NEW(arena, c->cases + 1, double);
-    sure *list = SL_NEW(arena, c->cases + 1, sure);
-    if (!y->truth || !y->case_of || !y->order || !y->surest || !y->index || !list)
+    y->truth = SL_NEW(arena, room, int);
+    y->case_of = SL_NEW(arena, room, int);
+    y->sure_case = SL_NEW(arena, room, int);
+    y->sure_right = SL_NEW(arena, room, bool);
+    y->index = SL_NEW(arena, room, double);
+    double *index = SL_NEW(arena, room, double);
+    int *order = SL_NEW(arena, room, int), *case_of = SL_NEW(arena, room, int);
+    sure *list = SL_NEW(arena, room, sure);
+    if (!y->truth || !y->case_of || !y->sure_case || !y->sure_right || !y->index || !index || !order || !case_of || !list)
         return false;
     c->index_is_share = !c->use->info || c->use->info->kind == SL_KIND_ANSWER;
     for (int i = 0; i < c->cases; i++) {
@@ -126,19 +127,24 @@ static bool gather(sl_comparison *c, yes_no *y, sl_arena *arena)
         if (!sl_known(c->reading[i]))
             continue;
         c->index_is_share &= c->reading[i] >= 0 && c->reading[i] <= 1;
-        y->truth[y->n] = c->reference[i] > 0.5;
-        y->index[y->n] = c->reading[i];
-        y->case_of[y->n++] = i;
+        index[y->n] = c->reading[i];
+        case_of[y->n++] = i;
     }
     c->has_index = y->n > 0;
     if (c->use->info && c->use->info->kind != SL_KIND_ANSWER)
         c->has_answers = false; /* a score of 1 is no "yes" */
-    sl_roc_order(y->index, y->n, y->order);
-    for (int i = 0; i < y->n; i++)
-        list[i] = (sure){fabs(y->index[i] - 0.5), i};
+    sl_roc_order(index, y->n, order);
+    for (int i = 0; i < y->n; i++) {
+        y->index[i] = index[order[i]];
+        y->case_of[i] = case_of[order[i]];
+        y->truth[i] = c->reference[y->case_of[i]] > 0.5;
+        list[i] = (sure){fabs(index[i] - 0.5), i};
+    }
     qsort(list, (size_t)y->n, sizeof *list, surest_first);
-    for (int i = 0; i < y->n; i++)
-        y->surest[i] = list[i].at;
+    for (int i = 0; i < y->n; i++) {
+        y->sure_case[i] = case_of[list[i].at];
+        y->sure_right[i] = (index[list[i].at] >= 0.5) == (c->reference[y->sure_case[i]] > 0.5);
+    }
     return true;
 }
 

@@ -264,9 +264,14 @@ sl_status sl_codes_of_list(const char *list, sl_code *code, int *codes, sl_error
         snprintf(word, sizeof word, "%.*s", (int)(length < 79 ? length : 79), list);
         bool noted;
         const sl_finding_info *info = sl_finding_of_title(word, &noted);
-        if (!info)
-            return sl_fail(error, SL_USAGE, "%s is no finding of this program. Known are a_lines, b_lines, score ... "
-                                            "(docs/readings.md lists them).", word);
+        if (!info) {
+            char known[420] = "";
+            for (int i = 0; i < SL_CODES; i++) {
+                size_t used = strlen(known);
+                snprintf(known + used, sizeof known - used, "%s%s", i ? ", " : "", sl_finding_info_of((sl_code)i)->key);
+            }
+            return sl_fail(error, SL_USAGE, "%.40s is no finding of this program. Known are %s.", word, known);
+        }
         bool there = false;
         for (int i = 0; i < *codes; i++)
             there |= code[i] == info->code;

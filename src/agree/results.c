@@ -12,7 +12,7 @@ void sl_measure_value_text(const sl_measure *m, double value, char *text, size_t
     else if (m->percent)
         snprintf(text, room, "%.0f %%", 100 * value);
     else
-        snprintf(text, room, "%.*f", fabs(value) >= 100 ? 0 : fabs(value) >= 10 ? 1 : 2, value + 0.0);
+        snprintf(text, room, "%.*f", fabs(value) >= 100 ? 0 : fabs(value) >= 10 ? 1 : 2, fabs(value) < 0.005 ? 0 : value);
 }
 
 void sl_measure_range_text(const sl_measure *m, double low, double high, char *text, size_t room)
@@ -78,6 +78,29 @@ static void text_of_confusion(const sl_comparison *c, sl_text *text)
     sl_text_add(text, "\n");
 }
 
+static void text_of_beside(const sl_evaluation *e, sl_text *text)
+{
+    sl_text_printf(text, "\nBeside %s\n  %-34s %8s %8s %8s   %-17s %s\n", sl_path_name(e->beside_path), "", "first",
+                   "second", "differ", "95 % interval", "by person");
+    for (int k = 0; k < e->comparisons; k++) {
+        const sl_beside *b = &e->beside[k];
+        sl_measure plain = {0};
+        char name[120], first[32], second[32], apart[32], range[64], person[64];
+        if (!b->measure)
+            continue;
+        snprintf(name, sizeof name, "%s, %s", e->comparison[k].name, !strcmp(b->measure, "auc") ? "area" : "quadratic kappa");
+        sl_measure_value_text(&plain, b->first, first, sizeof first);
+        sl_measure_value_text(&plain, b->second, second, sizeof second);
+        sl_measure_value_text(&plain, b->difference.value, apart, sizeof apart);
+        sl_measure_range_text(&plain, b->difference.low, b->difference.high, range, sizeof range);
+        sl_measure_range_text(&plain, b->person.low, b->person.high, person, sizeof person);
+        sl_text_printf(text, "  %-34s %8s %8s %8s   %-17s %s", name, first, second, apart, range, person);
+        if (sl_known(b->p))
+            sl_text_printf(text, "   p %.3f", b->p);
+        sl_text_printf(text, "   (%d clips)\n", b->clips);
+    }
+}
+
 void sl_evaluation_text(const sl_evaluation *e, sl_text *text)
 {
     const sl_statements *s = e->statements;
@@ -99,6 +122,8 @@ void sl_evaluation_text(const sl_evaluation *e, sl_text *text)
         if (c->classes)
             text_of_confusion(c, text);
     }
+    if (e->beside)
+        text_of_beside(e, text);
     if (e->notes->count)
         sl_text_add(text, "\nRemarks\n");
     for (int i = 0; i < e->notes->count; i++)
@@ -272,6 +297,26 @@ static json_t *comparison_json(const sl_comparison *c)
     return o;
 }
 
+static json_t *beside_json(const sl_comparison *c, const sl_beside *b)
+{
+    json_t *o = json_object();
+    json_object_set_new(o, "comparison", json_string(c->key));
+    json_object_set_new(o, "measure", json_string(b->measure));
+    json_object_set_new(o, "clips", json_integer(b->clips));
+    json_object_set_new(o, "first", sl_json_number(b->first, DIGITS));
+    json_object_set_new(o, "second", sl_json_number(b->second, DIGITS));
+    json_object_set_new(o, "difference", sl_json_number(b->difference.value, DIGITS));
+    json_object_set_new(o, "interval", json_pack("[o,o]", sl_json_number(b->difference.low, DIGITS),
+                                                 sl_json_number(b->difference.high, DIGITS)));
+    json_object_set_new(o, "interval_by_person", json_pack("[o,o]", sl_json_number(b->person.low, DIGITS),
+                                                           sl_json_number(b->person.high, DIGITS)));
+    json_object_set_new(o, "p", sl_json_number(b->p, DIGITS));
+    const char *why = b->difference.why ? b->difference.why : b->person.why;
+    if (why)
+        json_object_set_new(o, "why_not", json_string(why));
+    return o;
+}
+
 json_t *sl_evaluation_json(const sl_evaluation *e)
 {
     const sl_statements *s = e->statements;
@@ -292,6 +337,14 @@ json_t *sl_evaluation_json(const sl_evaluation *e)
     for (int i = 0; i < e->comparisons; i++)
         json_array_append_new(list, comparison_json(&e->comparison[i]));
     json_object_set_new(root, "comparisons", list);
+    if (e->beside) {
+        json_t *beside = json_array();
+        for (int i = 0; i < e->comparisons; i++)
+            if (e->beside[i].measure)
+                json_array_append_new(beside, beside_json(&e->comparison[i], &e->beside[i]));
+        json_object_set_new(root, "beside_readings", json_string(sl_path_name(e->beside_path)));
+        json_object_set_new(root, "beside", beside);
+    }
     for (int i = 0; i < e->notes->count; i++)
         json_array_append_new(notes, json_string(e->notes->text[i]));
     json_object_set_new(root, "remarks", notes);

@@ -2,6 +2,7 @@
 #ifndef SL_AGREE_RESULTS_H
 #define SL_AGREE_RESULTS_H
 
+#include "agree/beside.h"
 #include "agree/measures.h"
 #include "core/text.h"
 
@@ -15,6 +16,8 @@ typedef struct sl_evaluation {
     int comparisons;
     sl_comparison *comparison;
     const sl_notes *notes;
+    const char *beside_path; /* a second set of readings, or NULL */
+    const sl_beside *beside; /* [comparisons] */
 } sl_evaluation;
 
 /* Appends to `text`. */

@@ -8,6 +8,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 static const char help[] =
     "READINGS is readings.csv or exam.json of `strandline read`, or a file of reads of a second reader. LABELS is any\n"
@@ -24,6 +25,7 @@ static const char help[] =
     "  --map COLUMN>=N=CODE the same with \"N or more\" as yes\n"
     "  --map COLUMN:WORD=CODE  the same with WORD as yes and any other as no\n"
     "  --map COLUMN=clip    this column names the clips\n"
+    "  --beside FILE        a second set of readings of the same clips: is one better, or is it chance?\n"
     "  --out FOLDER         evaluation.json, evaluation.csv, cases.csv and evaluation.pdf go there\n"
     "  --seed N, --draws N  of the resampling (1, 2000)\n"
     "  --workers N          threads (one a core); the result does not depend on it\n"
@@ -32,7 +34,7 @@ static const char help[] =
 extern const sl_command sl_command_evaluate;
 
 typedef struct options {
-    const char *readings, *labels, *out;
+    const char *readings, *labels, *out, *beside;
     sl_label_options label;
     sl_resampling resampling;
     bool quiet;
@@ -63,9 +65,9 @@ static int parse(int argc, char **argv, const char **map, options *o)
             o->quiet = true;
             continue;
         }
-        static const char *const known[] = {"--labels", "--by", "--map", "--out", "--seed", "--draws", "--workers"};
+        static const char *const known[] = {"--labels", "--by", "--map", "--out", "--seed", "--draws", "--workers", "--beside"};
         int which = -1;
-        for (int k = 0; k < 7; k++)
+        for (int k = 0; k < 8; k++)
             if (!strcmp(word, known[k]))
                 which = k;
         if (which < 0)
@@ -73,7 +75,7 @@ static int parse(int argc, char **argv, const char **map, options *o)
         if (!value)
             return sl_usage_error(&sl_command_evaluate, "%s needs a word after it.", word);
         i++;
-        if (which >= 4 && !number_in(value, which == 4 ? 0 : which == 5 ? 0 : 1, which == 4 ? 2000000000 : which == 5
+        if (which >= 4 && which <= 6 && !number_in(value, which == 4 ? 0 : which == 5 ? 0 : 1, which == 4 ? 2000000000 : which == 5
                                      ? 1000000 : 1024, &number))
             return sl_usage_error(&sl_command_evaluate, "%s %s is not a number it can take.", word, value);
         switch (which) {
@@ -83,7 +85,8 @@ static int parse(int argc, char **argv, const char **map, options *o)
         case 3: o->out = value; break;
         case 4: o->resampling.seed = (uint64_t)number; break;
         case 5: o->resampling.draws = (int)number; break;
-        default: o->resampling.workers = (int)number; break;
+        case 6: o->resampling.workers = (int)number; break;
+        default: o->beside = value; break;
         }
     }
     if (!o->readings || !o->labels)
@@ -119,6 +122,30 @@ static sl_status save(const sl_evaluation *e, const char *folder, sl_arena *aren
     return status == SL_OK ? sl_report_evaluation(e, sl_path_join(arena, folder, "evaluation.pdf"), error) : status;
 }
 
+/* Lets the second set stream past the same labels; what the notes say of it names its file. */
+static sl_status read_beside(const options *o, sl_statements *s, sl_evaluation *e, sl_error *error)
+{
+    const sl_statements before = *s;
+    sl_beside *beside = SL_NEW(s->arena, s->uses, sl_beside);
+    sl_label_row *row = SL_NEW(s->arena, s->rows, sl_label_row);
+    if (!beside || !row)
+        return sl_fail(error, SL_MEMORY, "Memory ran out.");
+    memcpy(row, s->row, sizeof *row * (size_t)s->rows); /* what the first set left of each clip stays */
+    sl_note(s->notes, "What follows is of %s.", sl_path_name(o->beside));
+    sl_status status = sl_readings_match(s, o->beside, error);
+    for (int u = 0; status == SL_OK && u < s->uses; u++)
+        status = sl_compare_beside(s, before.reading, s->reading, u, &o->resampling, &beside[u], error);
+    memcpy(s->row, row, sizeof *row * (size_t)s->rows);
+    s->reading = before.reading;
+    s->readings_path = before.readings_path;
+    s->readings = before.readings;
+    s->readings_unlabelled = before.readings_unlabelled;
+    s->readings_failed = before.readings_failed;
+    e->beside_path = o->beside;
+    e->beside = beside;
+    return status;
+}
+
 static sl_status evaluate(const options *o, sl_arena *arena, sl_error *error)
 {
     sl_notes notes = {.arena = arena};
@@ -128,12 +155,16 @@ static sl_status evaluate(const options *o, sl_arena *arena, sl_error *error)
         status = sl_readings_match(&statements, o->readings, error);
     if (status != SL_OK)
         return status;
-    sl_evaluation e = {"strandline " SL_VERSION, sl_caution, &statements, o->resampling, statements.uses,
-                       SL_NEW(arena, statements.uses, sl_comparison), &notes};
+    sl_evaluation e = {.program = "strandline " SL_VERSION, .caution = sl_caution, .statements = &statements,
+                       .resampling = o->resampling, .comparisons = statements.uses,
+                       .comparison = SL_NEW(arena, statements.uses, sl_comparison), .notes = &notes};
     if (!e.comparison)
         return sl_fail(error, SL_MEMORY, "Memory ran out.");
     int compared = 0;
+    bool slow = statements.rows > 20000 && isatty(2) && !o->quiet;
     for (int u = 0; u < statements.uses; u++) {
+        if (slow)
+            fprintf(stderr, "\rcomparing %d of %d ", u + 1, statements.uses);
         status = sl_measure_use(&statements, u, &o->resampling, &e.comparison[u], error);
         if (status != SL_OK)
             return status;
@@ -144,9 +175,13 @@ static sl_status evaluate(const options *o, sl_arena *arena, sl_error *error)
         if (!c->cases && c->use->in_readings)
             sl_note(&notes, "%s: no clip has both a label and a reading.", c->name);
     }
+    if (slow)
+        fputs("\r                     \r", stderr);
     if (!compared)
         return sl_fail(error, SL_UNREADABLE, "%s and %s have nothing in common to compare%s%s", o->readings, o->labels,
                        notes.count ? ": " : ".", notes.count ? notes.text[notes.count - 1] : "");
+    if (o->beside && (status = read_beside(o, &statements, &e, error)) != SL_OK)
+        return status;
     if (!o->quiet) {
         sl_text text = {0};
         sl_evaluation_text(&e, &text);

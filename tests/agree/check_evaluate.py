@@ -111,6 +111,22 @@ run(READINGS, table().replace("patient_", "clip"), status=1, says=("nothing in c
 run(READINGS.replace("patient_", "clip"), table().replace("patient_", "clip"), "--by", "person",
     says=("No person could be told", "persons not known"))
 
+# two sets of readings: the same one twice is no difference, another one is
+(folder / "second.csv").write_text(TITLES + "".join(reading(c + ".mp4", round(rng.random(), 3), rng.randint(0, 3))
+                                                    for c, *_ in labels))
+run(READINGS, table(), "--beside", folder / "second.csv", "--out", folder / "f", says=("Beside second.csv", "B-lines, area"))
+beside = {b["comparison"]: b for b in json.loads((folder / "f/evaluation.json").read_text())["beside"]}
+auc = {m["measure"]: m for m in figures[0]["measures"]}["auc"]["value"]
+if abs(beside["b_lines"]["first"] - auc) > 1e-9 or not 0 <= beside["b_lines"]["p"] <= 1:
+    raise SystemExit(f"beside: {beside}")
+if abs(beside["b_lines"]["first"] - beside["b_lines"]["second"] - beside["b_lines"]["difference"]) > 2e-6:
+    raise SystemExit(f"beside: {beside}")
+run(READINGS, table(), "--beside", folder / "readings.csv", "--out", folder / "g", "--quiet")
+for b in json.loads((folder / "g/evaluation.json").read_text())["beside"]:
+    if b["difference"] != 0 or b["p"] is not None:
+        raise SystemExit(f"the same readings twice differ: {b}")
+run(READINGS, table(), "--beside", folder / "absent.csv", status=1, says=("could not be opened",))
+
 # bad input: a sentence each, and the statistic left out
 run(READINGS, table() + "patient_99_L1,yes,1,12\n", says=("1 labelled clips are absent from the readings: patient_99_L1",))
 run(READINGS + reading("other.mp4"), table(), says=("1 readings have no label", "other.mp4"))
