@@ -83,7 +83,9 @@ static int pick(const sl_reading *reading, const sl_finding **picked)
     int count = 0;
     const sl_finding *mm = sl_reading_get(reading, SL_PLEURA_DEPTH_MM);
     for (int told = 1; told >= 0; told--)
-        for (int code = 0; code < SL_CODES; code++) {
+        for (int rank = 0; rank < SL_CODES; rank++) {
+            /* ribs change places with what follows up to the B-lines: A-lines below the pleural line, B-lines beside */
+            int code = rank >= SL_RIB_SHARE && rank < SL_A_LINE_SPACING ? rank + 1 : rank == SL_A_LINE_SPACING ? SL_RIB_SHARE : rank;
             const sl_finding *finding = sl_reading_get(reading, (sl_code)code);
             if (!finding || code == SL_SCORE || (code == SL_PLEURA_DEPTH && mm && mm->known) ||
                 (code == SL_PLEURA_DEPTH_MM && !(mm && mm->known)) || finding->known != told)
@@ -107,15 +109,15 @@ static void draw_numbers(sl_pen *pen, const sl_row *row, const sl_exam_clip *cli
     const sl_place straight = {.view = NULL, .x = cx, .y = cy, .sx = cw, .sy = ch};
     for (int pass = 0; pass < 2; pass++) /* threads lie under the words */
         for (int i = 0; i < count && i < room; i++) {
-            double x = left + (i % row->columns) * column, y = row->y + HEAD + (i / row->columns) * pitch;
+            double x = left + (i / lines) * column, y = row->y + HEAD + (i % lines) * pitch;
             if (pass == 0) {
                 double beam, depth, to_x, to_y;
-                if (!shown->cell || !sl_thread_end(picked[i], shown->frame, &beam, &depth))
+                if (!shown->cell || !sl_thread_end(picked[i], shown->frame, (y + 13 - cy) / ch, &beam, &depth))
                     continue;
                 sl_place_point(&straight, beam, depth, &to_x, &to_y);
-                if (i % row->columns == 0)
+                if (i < lines)
                     sl_draw_thread(pen->cr, x - 3, y + 13, to_x, to_y);
-                else { /* along the gap above the row, not through the words of the first column */
+                else { /* along the gap above, not through the words of the first column */
                     sl_draw_thread(pen->cr, left - 3, y - 0.5, to_x, to_y);
                     cairo_move_to(pen->cr, left - 3, y - 0.5);
                     cairo_line_to(pen->cr, x - 8, y - 0.5);

@@ -130,13 +130,20 @@ void sl_draw_thread(cairo_t *cr, double from_x, double from_y, double to_x, doub
 {
     const double ring = 1.7, reach = (to_x - from_x) * 0.45, side = to_x < from_x ? 1 : -1;
     cairo_save(cr);
-    sl_set_colour(cr, LOOK_COLOUR_THREAD, 1);
-    cairo_set_line_width(cr, LOOK_STROKE_THREAD);
+    /* a fine pale seam keeps the thread in sight on dark pictures, in grey print too */
     cairo_move_to(cr, from_x, from_y);
     cairo_curve_to(cr, from_x + reach, from_y, to_x - reach, to_y, to_x + side * ring, to_y);
+    sl_set_colour(cr, LOOK_COLOUR_PAPER, 0.6);
+    cairo_set_line_width(cr, LOOK_STROKE_THREAD + 0.5);
+    cairo_stroke_preserve(cr);
+    sl_set_colour(cr, LOOK_COLOUR_THREAD, 1);
+    cairo_set_line_width(cr, LOOK_STROKE_THREAD);
     cairo_stroke(cr);
-    cairo_set_line_width(cr, LOOK_STROKE_THREAD * 1.3);
     cairo_arc(cr, to_x, to_y, ring, 0, 2 * 3.14159265358979323846);
+    sl_set_colour(cr, LOOK_COLOUR_PAPER, 1);
+    cairo_fill_preserve(cr);
+    sl_set_colour(cr, LOOK_COLOUR_THREAD, 1);
+    cairo_set_line_width(cr, LOOK_STROKE_THREAD * 1.3);
     cairo_stroke(cr);
     cairo_restore(cr);
     sl_set_colour(cr, LOOK_COLOUR_THREAD, 1);

@@ -19,7 +19,7 @@ static const group groups[] = {
     {FORM_RIB, LOOK_COLOUR_MARK_RIB, 1, {SL_RIB_SHARE}},
     {FORM_FLANKS, LOOK_COLOUR_MARK_B, 4, {SL_B_LINE_COUNT, SL_B_LINES, SL_B_LINE_COVERAGE, SL_WHITE_LUNG}},
     {FORM_DASHES, LOOK_COLOUR_MARK_A, 3, {SL_A_LINE_COUNT, SL_A_LINES, SL_A_LINE_SPACING}},
-    {FORM_LINE, LOOK_COLOUR_MARK_PLEURA, 3, {SL_PLEURA_DEPTH, SL_PLEURA_DEPTH_MM, SL_PLEURA_IRREGULAR}},
+    {FORM_LINE, LOOK_COLOUR_MARK_PLEURA, 2, {SL_PLEURA_DEPTH, SL_PLEURA_DEPTH_MM}},
     {FORM_BOX, LOOK_COLOUR_MARK_OTHER, 2, {SL_EFFUSION, SL_EFFUSION_DEPTH}},
     {FORM_BOX, LOOK_COLOUR_MARK_OTHER, 2, {SL_CONSOLIDATION, SL_CONSOLIDATION_EXTENT}},
     {FORM_BOX, LOOK_COLOUR_MARK_OTHER, 2, {SL_ORGAN, SL_CURTAIN}},
@@ -46,41 +46,61 @@ const sl_evidence *sl_evidence_at(const sl_finding *finding, int frame)
     return NULL;
 }
 
-static void middle_of(const sl_evidence *evidence, double share, double *beam, double *depth)
+/* A point on the evidence: at `share` of a line's or a flat box's width, of a standing box's height. */
+static void point_on(const sl_evidence *evidence, double share, double depth_wanted, double *beam, double *depth)
 {
+    const double flat = 0.1; /* of the imaged depth */
     if (evidence->points > 0) {
         int i = (int)(share * (evidence->points - 1));
         *beam = evidence->beam[i];
         *depth = evidence->depth[i];
+    } else if (evidence->last_depth - evidence->first_depth < flat) {
+        *beam = evidence->first_beam + share * (evidence->last_beam - evidence->first_beam);
+        *depth = (evidence->first_depth + evidence->last_depth) / 2;
     } else {
-        bool flat = evidence->last_depth - evidence->first_depth < 0.1;
-        *beam = evidence->first_beam + (flat ? share : 0.5) * (evidence->last_beam - evidence->first_beam);
-        *depth = evidence->first_depth + (flat ? 0.5 : share) * (evidence->last_depth - evidence->first_depth);
+        *beam = (evidence->first_beam + evidence->last_beam) / 2;
+        *depth = evidence->first_depth + share * (evidence->last_depth - evidence->first_depth);
+        if (sl_known(depth_wanted))
+            *depth = fmin(fmax(depth_wanted, evidence->first_depth), evidence->last_depth);
     }
 }
 
-bool sl_thread_end(const sl_finding *finding, int frame, double *beam, double *depth)
+/* Share along the evidence where the thread of a code ends: apart from those that share its evidence. */
+static double share_of(sl_code code)
 {
-    int here = 0, seen = 0;
-    for (int i = 0; finding && i < finding->evidences; i++)
-        here += finding->evidence[i].first_frame <= frame && frame <= finding->evidence[i].last_frame;
-    if (!here)
-        return false;
-    /* presence: the first and high up; how many: one in the middle; how wide: the last and lower down */
-    int which = finding->code == SL_B_LINE_COUNT || finding->code == SL_A_LINE_COUNT ? here / 2
-                : finding->code == SL_B_LINE_COVERAGE || finding->code == SL_A_LINE_SPACING || finding->code == SL_RIB_SHARE ? here - 1
-                                                                                             : 0;
-    double share = finding->code == SL_B_LINES           ? 0.3
-                   : finding->code == SL_B_LINE_COUNT    ? 0.45
-                   : finding->code == SL_B_LINE_COVERAGE ? 0.65
-                   : finding->code == SL_RIB_SHARE       ? 0.02
-                   : finding->code == SL_A_LINE_COUNT    ? 0.7
-                   : finding->code == SL_A_LINE_SPACING  ? 0.85
-                                                         : 0.55;
-    for (int i = 0; i < finding->evidences; i++)
-        if (finding->evidence[i].first_frame <= frame && frame <= finding->evidence[i].last_frame && seen++ == which)
-            middle_of(&finding->evidence[i], share, beam, depth);
-    return true;
+    switch (code) {
+    case SL_B_LINES:
+        return 0.3;
+    case SL_B_LINE_COUNT:
+        return 0.45;
+    case SL_A_LINES:
+    case SL_B_LINE_COVERAGE:
+        return 0.65;
+    case SL_A_LINE_COUNT:
+        return 0.78;
+    case SL_A_LINE_SPACING:
+        return 0.9;
+    case SL_RIB_SHARE:
+        return 0.02;
+    default:
+        return 0.55;
+    }
+}
+
+bool sl_thread_end(const sl_finding *finding, int frame, double depth_wanted, double *beam, double *depth)
+{
+    const sl_evidence *chosen = NULL;
+    for (int i = 0; finding && i < finding->evidences; i++) {
+        const sl_evidence *e = &finding->evidence[i];
+        if (e->first_frame > frame || e->last_frame < frame)
+            continue;
+        if (!chosen || (finding->code == SL_A_LINE_COUNT && e->first_depth > chosen->first_depth) ||
+            (finding->code != SL_A_LINE_COUNT && e->points == 0 && e->last_beam > chosen->last_beam))
+            chosen = e; /* the one nearest to the words; of counted repeats the last */
+    }
+    if (chosen)
+        point_on(chosen, share_of(finding->code), depth_wanted, beam, depth);
+    return chosen != NULL;
 }
 
 /* A path along a beam or along a depth: curved in the picture, so walked in steps. */
@@ -146,10 +166,12 @@ static void rib_shadow(cairo_t *cr, const sl_place *place, const sl_evidence *e,
     cairo_set_dash(cr, NULL, 0, 0);
 }
 
+/* `sure` false: a candidate that was not enough for a yes, drawn in dots. */
 static void draw_one(sl_pen *pen, const sl_place *place, const group *kind, const sl_evidence *e, double weight,
-                     bool names)
+                     bool sure, bool names)
 {
     cairo_t *cr = pen->cr;
+    const double doubt[] = {1.2 * weight, 2.4 * weight};
     const double dashes[] = {4 * weight, 2.5 * weight};
     double width = LOOK_STROKE_MARK * weight * (kind->form == FORM_RIB ? 1.8 : kind->form == FORM_BOX ? 0.8 : 1);
     cairo_save(cr);
@@ -162,6 +184,8 @@ static void draw_one(sl_pen *pen, const sl_place *place, const group *kind, cons
     cairo_set_line_width(cr, width);
     if (kind->form == FORM_DASHES)
         cairo_set_dash(cr, dashes, 2, 0);
+    if (!sure)
+        cairo_set_dash(cr, doubt, 2, 0);
     cairo_stroke(cr);
     cairo_set_dash(cr, NULL, 0, 0);
     if (kind->form == FORM_RIB)
@@ -170,9 +194,24 @@ static void draw_one(sl_pen *pen, const sl_place *place, const group *kind, cons
     if (!names || !e->label || (kind->form != FORM_DASHES && kind->form != FORM_BOX))
         return; /* the line, ribs and B-lines speak for themselves */
     double x, y, beam, depth;
-    middle_of(e, 1, &beam, &depth);
+    point_on(e, 1, SL_UNKNOWN, &beam, &depth);
     sl_place_point(place, beam, depth, &x, &y);
     sl_pen_text(pen, x, y - 2.5, SL_TYPE_SMALL, kind->colour, SL_ALIGN_RIGHT, 0, e->label);
+}
+
+/* Whether the answer that the group's evidence belongs to is a yes; without an answer its numbers stand for themselves. */
+static bool is_sure(const sl_reading *reading, const group *kind)
+{
+    bool asked = false;
+    for (int c = 0; c < kind->codes; c++) {
+        const sl_finding *finding = sl_reading_get(reading, kind->code[c]);
+        if (!finding || sl_finding_info_of(finding->code)->kind != SL_KIND_ANSWER)
+            continue;
+        if (finding->known && finding->answer == SL_PRESENT)
+            return true;
+        asked = true;
+    }
+    return !asked;
 }
 
 void sl_draw_evidence(sl_pen *pen, const sl_place *place, const sl_reading *reading, int frame, double weight, bool names)
@@ -182,10 +221,11 @@ void sl_draw_evidence(sl_pen *pen, const sl_place *place, const sl_reading *read
             const sl_finding *finding = sl_reading_get(reading, groups[g].code[c]);
             if (!sl_evidence_at(finding, frame))
                 continue;
+            bool sure = is_sure(reading, &groups[g]);
             for (int i = 0; i < finding->evidences; i++) {
                 const sl_evidence *e = &finding->evidence[i];
                 if (e->first_frame <= frame && frame <= e->last_frame)
-                    draw_one(pen, place, &groups[g], e, weight, names);
+                    draw_one(pen, place, &groups[g], e, weight, sure, names);
             }
             break;
         }
@@ -206,5 +246,5 @@ void sl_draw_nearest_line(sl_pen *pen, const sl_place *place, const sl_reading *
     }
     for (size_t g = 0; nearest && least > 0 && g < sizeof groups / sizeof *groups; g++)
         if (groups[g].form == FORM_LINE)
-            draw_one(pen, place, &groups[g], nearest, weight, false);
+            draw_one(pen, place, &groups[g], nearest, weight, true, false);
 }

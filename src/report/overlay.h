@@ -23,8 +23,9 @@ void sl_draw_nearest_line(sl_pen *pen, const sl_place *place, const sl_reading *
 
 /* The first evidence of a finding that belongs to `frame`, or NULL. */
 const sl_evidence *sl_evidence_at(const sl_finding *finding, int frame);
-/* Where the thread of a finding ends in `frame`; false when nothing of it is there. Findings that share their evidence
- * end at different places of it, so that threads stay apart. */
-bool sl_thread_end(const sl_finding *finding, int frame, double *beam, double *depth);
+/* Where the thread of a finding ends in `frame`; false when nothing of it is there. Evidence that runs along the beams
+ * is met at `depth_wanted` (the height of the number, so that the thread runs level) or, when that is NAN, at a depth of
+ * the finding's own, so that threads to the same evidence stay apart. */
+bool sl_thread_end(const sl_finding *finding, int frame, double depth_wanted, double *beam, double *depth);
 
 #endif

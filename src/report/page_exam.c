@@ -15,15 +15,19 @@ static const double strip_x = 36, strip_y = 74, strip_width = 566, side_x = 628,
 
 static void draw_title(sl_pen *pen, const sl_exam *exam)
 {
-    char title[400], line[400];
-    snprintf(title, sizeof title, "%s%s%s%s%s", *exam->title ? exam->title : "Lung ultrasound examination",
-             *exam->person ? " \u00b7 " : "", exam->person, *exam->date ? " \u00b7 " : "", exam->date);
-    sl_pen_text(pen, strip_x, 46, SL_TYPE_TITLE | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 540, title);
+    char line[600];
     int read = 0;
+    size_t used = 0;
+    sl_pen_text(pen, strip_x, 46, SL_TYPE_TITLE | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 570,
+                *exam->title ? exam->title : "Lung ultrasound examination");
     for (int i = 0; i < exam->clips; i++)
         read += exam->clip[i].result.state == SL_CLIP_READ;
-    size_t used = (size_t)snprintf(line, sizeof line, "%d of %d clip%s read \u00b7 ", read, exam->clips,
-                                   exam->clips == 1 ? "" : "s");
+    const char *const said[] = {exam->person, exam->date};
+    for (int i = 0; i < 2; i++)
+        if (*said[i])
+            used += (size_t)snprintf(line + used, sizeof line - used, "%.120s \u00b7 ", said[i]);
+    used += (size_t)snprintf(line + used, sizeof line - used, "%d of %d clip%s read \u00b7 ", read, exam->clips,
+                             exam->clips == 1 ? "" : "s");
     if (exam->zones_scored)
         used += (size_t)snprintf(line + used, sizeof line - used, "total %d of %d from %d of %d zones", exam->total,
                                  exam->total_of, exam->zones_scored, exam->zones);
@@ -58,23 +62,27 @@ static void draw_legend(sl_pen *pen)
 typedef struct outstanding {
     const char *label;
     sl_code code;
+    sl_code where; /* only where this answer is yes; SL_CODES: anywhere */
 } outstanding;
 
 static const outstanding wanted[] = {
-    {"widest B-line coverage", SL_B_LINE_COVERAGE},
-    {"most B-lines", SL_B_LINE_COUNT},
-    {"most A-lines", SL_A_LINE_COUNT},
-    {"deepest pleura", SL_PLEURA_DEPTH_MM},
-    {"deepest pleura", SL_PLEURA_DEPTH},
+    {"widest B-line coverage", SL_B_LINE_COVERAGE, SL_B_LINES},
+    {"most B-lines", SL_B_LINE_COUNT, SL_B_LINES},
+    {"most A-lines", SL_A_LINE_COUNT, SL_A_LINES},
+    {"deepest pleura", SL_PLEURA_DEPTH_MM, SL_CODES},
+    {"deepest pleura", SL_PLEURA_DEPTH, SL_CODES},
 };
 
-static int zone_of_largest(const sl_exam *exam, const sl_zone_picture *zones, sl_code code)
+static int zone_of_largest(const sl_exam *exam, const sl_zone_picture *zones, const outstanding *what)
 {
     int best = -1;
     double most = 0;
     for (int i = 0; i < exam->zones; i++) {
         const sl_reading *reading = zones[i].there ? zones[i].record.result.reading : NULL;
-        const sl_finding *finding = reading ? sl_reading_get(reading, code) : NULL;
+        const sl_finding *finding = reading ? sl_reading_get(reading, what->code) : NULL;
+        const sl_finding *answer = reading && what->where < SL_CODES ? sl_reading_get(reading, what->where) : NULL;
+        if (what->where < SL_CODES && !(answer && answer->known && answer->answer == SL_PRESENT))
+            continue;
         if (finding && finding->known && sl_known(finding->value) && finding->value > most) {
             most = finding->value;
             best = i;
@@ -98,13 +106,13 @@ static int gather_told(const sl_exam *exam, const sl_zone_picture *zones, const 
     int count = 0;
     bool pleura_said = false;
     for (size_t i = 0; i < sizeof wanted / sizeof *wanted; i++) {
-        int at = zone_of_largest(exam, zones, wanted[i].code);
+        int at = zone_of_largest(exam, zones, &wanted[i]);
         if (at < 0 || (wanted[i].code == SL_PLEURA_DEPTH && pleura_said))
             continue;
         pleura_said |= wanted[i].code == SL_PLEURA_DEPTH_MM;
         told one = {&wanted[i], sl_reading_get(zones[at].record.result.reading, wanted[i].code), at, false, 0, 0};
         double beam, depth;
-        if (zones[at].shown.cell && sl_thread_end(one.finding, zones[at].shown.frame, &beam, &depth)) {
+        if (zones[at].shown.cell && sl_thread_end(one.finding, zones[at].shown.frame, SL_UNKNOWN, &beam, &depth)) {
             one.threaded = true;
             one.to_x = tiles[at].px + beam * tiles[at].pwidth;
             one.to_y = tiles[at].py + depth * tiles[at].pheight;

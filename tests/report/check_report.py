@@ -1,6 +1,6 @@
 """The report of the invented examination: text that can be searched, cautions and the mark of invented data on every
 page, embedded fonts, the same bytes twice, pictures that open. Text is taken out by poppler's tools, a PDF reader that is not ours.
-Usage: check_report.py DRAW_FAKE"""
+Usage: check_report.py DRAW_FAKE TOKENS"""
 import pathlib
 import re
 import shutil
@@ -43,6 +43,25 @@ def png_size(path):
     expect(len(zlib.decompress(raw)) == size[1] * (3 * size[0] + 1), f"{path.name}: wrong amount of pixels")
     return size
 
+
+def luminance(colour):
+    """Relative luminance, WCAG 2.1."""
+    parts = [int(colour[i:i + 2], 16) / 255 for i in (1, 3, 5)]
+    parts = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+    return 0.2126 * parts[0] + 0.7152 * parts[1] + 0.0722 * parts[2]
+
+
+def contrast(a, b):
+    high, low = sorted((luminance(a), luminance(b)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+tokens = dict(re.findall(r"^colour\s+(\S+)\s+(#[0-9A-F]{6})", pathlib.Path(sys.argv[2]).read_text(encoding="utf-8"), re.M))
+for text, ground in (("ink", "paper"), ("quiet", "paper"), ("thread", "paper"), ("ink", "aerated-0"), ("ink", "aerated-1"),
+                     ("ink", "aerated-2"), ("paper", "aerated-3"), ("mark-rib", "night")):
+    expect(contrast(tokens[text], tokens[ground]) >= 4.5, f"{text} on {ground} has too little contrast (WCAG 2.1 AA: 4.5)")
+ramp = [luminance(tokens[f"aerated-{i}"]) for i in range(4)]
+expect(all(a > 1.25 * b for a, b in zip(ramp, ramp[1:])), "the ramp does not darken step by step")
 
 with tempfile.TemporaryDirectory() as folder:
     first, second, many = (pathlib.Path(folder) / name for name in ("first", "second", "many"))
