@@ -7,33 +7,21 @@ import random
 import shutil
 import subprocess
 import sys
-import tempfile
+
+import asked
 
 program, clips = sys.argv[1], pathlib.Path(sys.argv[2])
-folder = pathlib.Path(tempfile.mkdtemp())
-passed = 0
+folder = asked.folder
 
 
-def run(readings, labels, *words, status=0, says=(), silent=()):
-    global passed
+def run(readings, labels, *words, **expected):
     (folder / "readings.csv").write_text(readings, encoding="utf-8")
     path = labels if isinstance(labels, pathlib.Path) else folder / "labels.csv"
     if path != labels:
         path.write_text(labels, encoding="utf-8")
-    done = subprocess.run([program, "evaluate", folder / "readings.csv", "--labels", path, *words], text=True,
-                          capture_output=True)
-    text = done.stdout + done.stderr
-    if done.returncode != status:
-        raise SystemExit(f"exit {done.returncode}, not {status}, of {words}:\n{text}")
-    for piece in says:
-        if piece not in text:
-            raise SystemExit(f"not said: {piece}\n{text}")
-    for piece in silent:
-        if piece in text:
-            raise SystemExit(f"said, but should not: {piece}\n{text}")
-    if status == 0 and "not replace a clinician" not in text and "--quiet" not in words:
+    text = asked.ask(program, "evaluate", folder / "readings.csv", "--labels", path, *words, **expected)
+    if not expected.get("status") and "not replace a clinician" not in text and "--quiet" not in words:
         raise SystemExit(f"no caution:\n{text}")
-    passed += 1
     return text
 
 
@@ -100,7 +88,7 @@ if shutil.which("pdftotext"):
         raise SystemExit(f"{len(pages)} pages, or one without the caution")
     if "ROC curve" not in pages[0] or "Bias and limits" not in pages[2]:
         raise SystemExit("the PDF's text is not as drawn")
-    passed += 1
+    asked.passed += 1
 
 # thresholds, words, persons
 run(READINGS, table(), "--map", "Severity Score>=2=b_line_index", says=("for Severity Score of 2 or more", "area under"))
@@ -178,4 +166,4 @@ if clips.is_dir():
 else:
     print(f"{clips} is absent: the published label files were not tried")
 
-print(f"{passed} passed, 0 failed")
+print(f"{asked.passed} passed, 0 failed")

@@ -4,31 +4,17 @@ import csv
 import io
 import json
 import math
-import pathlib
-import subprocess
 import sys
-import tempfile
+
+import asked
 
 program = sys.argv[1]
-folder = pathlib.Path(tempfile.mkdtemp())
+folder = asked.folder
 learner = folder / "me"
-passed = 0
 
 
-def run(*words, status=0, says=(), silent=(), typed=None):
-    global passed
-    done = subprocess.run([program, "learn", *map(str, words)], text=True, capture_output=True, input=typed or "")
-    text = done.stdout + done.stderr
-    if done.returncode != status:
-        raise SystemExit(f"exit {done.returncode}, not {status}, of {words}:\n{text}")
-    for piece in says:
-        if piece not in text:
-            raise SystemExit(f"not said: {piece}\n{text}")
-    for piece in silent:
-        if piece in text:
-            raise SystemExit(f"said, but should not: {piece}\n{text}")
-    passed += 1
-    return done.stdout
+def run(*words, **expected):
+    return asked.ask(program, "learn", *words, **expected)
 
 
 def finding(key, kind, **fields):
@@ -141,4 +127,4 @@ run("show", folder / "fourth", status=1, says=("holds no answer yet",))
 run("ask", folder / "fourth", status=2, says=("no session yet",))
 run("answer", other, status=2)
 run("sing", other, status=2, says=("say what to do",))
-print(f"{passed} passed, 0 failed")
+print(f"{asked.passed} passed, 0 failed")

@@ -3,32 +3,19 @@ agreed labels. Argument: the program. Standard library only; all reads are inven
 import csv
 import io
 import json
-import pathlib
 import random
 import subprocess
 import sys
-import tempfile
+
+import asked
 
 program = sys.argv[1]
-folder = pathlib.Path(tempfile.mkdtemp())
+folder = asked.folder
 study = folder / "study"
-passed = 0
 
 
-def run(*words, status=0, says=(), silent=()):
-    global passed
-    done = subprocess.run([program, "readers", *map(str, words)], text=True, capture_output=True)
-    text = done.stdout + done.stderr
-    if done.returncode != status:
-        raise SystemExit(f"exit {done.returncode}, not {status}, of {words}:\n{text}")
-    for piece in says:
-        if piece not in text:
-            raise SystemExit(f"not said: {piece}\n{text}")
-    for piece in silent:
-        if piece in text:
-            raise SystemExit(f"said, but should not: {piece}\n{text}")
-    passed += 1
-    return done.stdout
+def run(*words, **expected):
+    return asked.ask(program, "readers", *words, **expected)
 
 
 clips = [f"person_{p}_{z}.mp4" for p in range(1, 13) for z in ("a", "b")]
@@ -136,4 +123,4 @@ if done.returncode or "B-lines" not in done.stdout or "of 11 persons" not in don
     raise SystemExit(done.stdout + done.stderr)
 run("dance", status=2, says=("say what to do",))
 run("compare", folder / "nowhere", status=1, says=("holds no reads yet",))
-print(f"{passed} passed, 0 failed")
+print(f"{asked.passed} passed, 0 failed")
