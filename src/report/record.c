@@ -91,8 +91,10 @@ sl_status sl_record_save(const char *path, const sl_record_key *key, const sl_cl
     sl_text_printf(&file, "%d %.6f %d %d %zu %lu %lu\n", picture_length ? shown->source : -1,
                    picture_length ? shown->time_s : SL_UNKNOWN, width, height, strlen(body), picture_length, cell_length);
     sl_text_add(&file, body);
-    sl_text_add_bytes(&file, (const char *)picture, picture_length);
-    sl_text_add_bytes(&file, (const char *)cell, cell_length);
+    if (picture_length) {
+        sl_text_add_bytes(&file, (const char *)picture, picture_length);
+        sl_text_add_bytes(&file, (const char *)cell, cell_length);
+    }
     sl_status status = file.failed ? sl_fail(error, SL_MEMORY, "Memory ran out while keeping the result of %s.", path)
                                    : sl_file_write(path, file.bytes, file.length, error);
     sl_text_free(&file);
