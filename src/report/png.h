@@ -1,4 +1,4 @@
-/* A fast PNG writer for pictures of speckle and text: one filter, quick compression. */
+/* A fast PNG writer for evidence pictures: one byte a pixel, one filter, quick compression. */
 #ifndef SL_REPORT_PNG_H
 #define SL_REPORT_PNG_H
 
@@ -6,7 +6,8 @@
 
 #include <cairo.h>
 
-/* Writes an RGB24 image surface. */
+/* Writes an RGB24 image surface in 256 colours: 128 greys, so that pictures keep theirs to within one level of 255, and
+ * the look's colours with their blends, so that type and lines stay smooth. */
 sl_status sl_png_save(cairo_surface_t *surface, const char *path, sl_error *error);
 
 #endif

@@ -37,10 +37,14 @@ def png_size(path):
                f"{path.name}: check sum of {kind}")
         if kind == b"IHDR":
             size = struct.unpack(">II", body[:8])
+        if kind == b"PLTE":
+            greys = [body[i] for i in range(0, 3 * 128, 3) if body[i] == body[i + 1] == body[i + 2]]
+            expect(len(greys) == 128 and all(min(abs(g - v) for g in greys) <= 1 for v in range(256)),
+                   f"{path.name}: greys are not kept to within one level")
         if kind == b"IDAT":
             raw += body
         at += 12 + length
-    expect(len(zlib.decompress(raw)) == size[1] * (3 * size[0] + 1), f"{path.name}: wrong amount of pixels")
+    expect(len(zlib.decompress(raw)) == size[1] * (size[0] + 1), f"{path.name}: wrong amount of pixels")
     return size
 
 
