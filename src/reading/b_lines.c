@@ -8,26 +8,45 @@
 
 #include <string.h>
 
-/* Runs of lit beams as boxes; returns their number, `covered` the lit beams. */
-static int find_runs(const uint8_t *lit, sl_beam_range *run, int most, int *covered)
+/* Ends of the line that begins at the lit beam `first`: where the light ends, or in the valley before the next peak. */
+static int line_end(const float *lit, int first)
 {
-    int runs = 0;
-    *covered = 0;
+    int peak = first, valley = first;
+    for (int j = first + 1; j < SL_BEAMS && lit[j] > 0; j++) {
+        if (lit[j] < lit[valley] || valley < peak)
+            valley = j;
+        if (lit[j] > lit[peak] && lit[valley] >= B_VALLEY * lit[peak])
+            peak = valley = j;
+        else if (lit[valley] < B_VALLEY * lit[peak] && lit[valley] < B_VALLEY * lit[j])
+            return valley;
+    }
+    int end = first;
+    while (end < SL_BEAMS && lit[end] > 0)
+        end++;
+    return end;
+}
+
+/* Lit beams as lines; returns their number, `covered` the lit beams, `widest` the longest unbroken run of them. */
+static int find_lines(const float *lit, sl_beam_range *line, int most, int *covered, int *widest)
+{
+    int lines = 0, run = 0;
+    *covered = *widest = 0;
+    for (int j = 0; j < SL_BEAMS; j++) {
+        run = lit[j] > 0 ? run + 1 : 0;
+        *covered += run >= B_WIDTH_LEAST ? run == B_WIDTH_LEAST ? B_WIDTH_LEAST : 1 : 0;
+        *widest = run > *widest ? run : *widest;
+    }
     for (int j = 0; j < SL_BEAMS;) {
-        if (!lit[j]) {
+        if (!(lit[j] > 0)) {
             j++;
             continue;
         }
-        int first = j;
-        while (j < SL_BEAMS && lit[j])
-            j++;
-        if (j - first < B_WIDTH_LEAST)
-            continue;
-        *covered += j - first;
-        if (runs < most)
-            run[runs++] = (sl_beam_range){first, j - 1};
+        int end = line_end(lit, j);
+        if (end - j >= B_WIDTH_LEAST && lines < most)
+            line[lines++] = (sl_beam_range){j, end - 1};
+        j = end;
     }
-    return runs;
+    return lines;
 }
 
 static void keep_best(const sl_stack *stack, const sl_pleura *pleura, int frame, const sl_beam_range *run, int runs,
@@ -36,7 +55,6 @@ static void keep_best(const sl_stack *stack, const sl_pleura *pleura, int frame,
     measure->best_source = stack->source[frame];
     measure->best_time_s = stack->time_s[frame];
     measure->boxes = runs;
-    measure->coalescent = false;
     for (int i = 0; i < runs; i++) {
         int middle = (run[i].first + run[i].last) / 2;
         double row = sl_pleura_row_at(pleura, frame, middle);
@@ -44,8 +62,6 @@ static void keep_best(const sl_stack *stack, const sl_pleura *pleura, int frame,
         measure->box[i].last_beam = (double)(run[i].last + 1) / SL_BEAMS;
         measure->box[i].first_depth = sl_known(row) ? (row + 0.5) / SL_DEPTHS : (double)FLICKER_FIRST_ROW / SL_DEPTHS;
         measure->box[i].last_depth = (double)COLUMN_LAST_ROW / SL_DEPTHS;
-        if (run[i].last - run[i].first >= B_MERGED_WIDTH)
-            measure->coalescent = true;
     }
 }
 
@@ -82,17 +98,18 @@ sl_status sl_b_lines_measure(const sl_stack *stack, const sl_pleura *pleura, sl_
     keep_flickering(&flicker, measure);
     sl_columns columns;
     sl_columns_prepare(stack, pleura, &columns);
-    uint8_t lit[SL_BEAMS];
+    float lit[SL_BEAMS];
     for (int t = 0; t < stack->frames; t++) {
         sl_beam_range run[B_BOXES_MOST];
-        int covered;
+        int covered, widest;
         sl_columns_find(&columns, sl_stack_frame(stack, t), lit);
-        int runs = find_runs(lit, run, B_BOXES_MOST, &covered);
+        int runs = find_lines(lit, run, B_BOXES_MOST, &covered, &widest);
         coverage[t] = pleura->beams.space_beams ? (double)covered / pleura->beams.space_beams : 0;
         measure->counts[runs < B_COUNT_MOST ? runs : B_COUNT_MOST]++;
         measure->shares[(int)(coverage[t] * B_SHARES)]++;
         if (coverage[t] > measure->best_coverage) {
             measure->best_coverage = coverage[t];
+            measure->coalescent = widest >= B_MERGED_WIDTH;
             keep_best(stack, pleura, t, run, runs, measure);
         }
     }

@@ -29,7 +29,7 @@ static void choose_beams(const sl_stack *stack, const sl_pleura *pleura, sl_colu
     for (int j = 0; j < SL_BEAMS; j++) {
         bool clear = true;
         for (int i = j - COLUMN_BORDER; i <= j + COLUMN_BORDER; i++)
-            clear = clear && i >= 0 && i < SL_BEAMS && pleura->beams.kind[i] == SL_BEAM_SPACE;
+            clear = clear && (i < 0 || i >= SL_BEAMS || pleura->beams.kind[i] == SL_BEAM_SPACE);
         int cells = 0;
         for (int row = columns->first_row; row < COLUMN_LAST_ROW; row++)
             cells += stack->mask[row * SL_BEAMS + j];
@@ -78,7 +78,7 @@ static void sort_bands(float *value)
     }
 }
 
-void sl_columns_find(const sl_columns *columns, const uint8_t *cell, uint8_t *lit)
+void sl_columns_find(const sl_columns *columns, const uint8_t *cell, float *lit)
 {
     float profile[PROFILE], narrow[PROFILE], wide[PROFILE];
     sl_filter narrow_filter, wide_filter;
@@ -94,15 +94,19 @@ void sl_columns_find(const sl_columns *columns, const uint8_t *cell, uint8_t *li
             profile[i] = (near - far) / (far + COLUMN_FLOOR);
         }
     for (int j = 0; j < SL_BEAMS; j++) {
-        float contrast[COLUMN_BANDS], sum = 0;
+        float contrast[COLUMN_BANDS], sum = 0, far = 0;
         int over = 0;
         for (int band = 0; band < COLUMN_BANDS; band++) {
             contrast[band] = profile[band * SL_BEAMS + j];
             over += contrast[band] > 0;
+            far += band >= COLUMN_BANDS - 2 ? 0.5f * contrast[band] : 0;
         }
         sort_bands(contrast);
         for (int band = 1; band < COLUMN_BANDS - 2; band++)
             sum += contrast[band];
-        lit[j] = columns->use[j] > 0 && over >= COLUMN_BANDS_LEAST && sum > (COLUMN_BANDS - 3) * COLUMN_CONTRAST_LEAST;
+        sum /= COLUMN_BANDS - 3;
+        bool line = columns->use[j] > 0 && over >= COLUMN_BANDS_LEAST && sum > COLUMN_CONTRAST_LEAST &&
+                    far > COLUMN_FAR_SHARE * sum;
+        lit[j] = line ? sum : 0;
     }
 }

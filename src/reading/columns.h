@@ -4,8 +4,8 @@
  * The depths from below the line to 95 % of the imaged depth are cut into COLUMN_BANDS bands. In each band the grey is
  * smoothed along the beams narrowly and widely, over beams of the spaces only (so that the edge of a shadow is no
  * contrast); the contrast is (narrow - wide) / (wide + floor). A beam is lit when its mean contrast, the weakest and the
- * two strongest bands left out, and the number of bands with any contrast are high enough: a line reaches the far edge
- * without fading. */
+ * two strongest bands left out, and the number of bands with any contrast are high enough, and the
+ * last two bands keep a share of it: a line reaches the far edge without fading. */
 #ifndef SL_READING_COLUMNS_H
 #define SL_READING_COLUMNS_H
 
@@ -24,7 +24,7 @@ typedef struct sl_columns {
 
 void sl_columns_prepare(const sl_stack *stack, const sl_pleura *pleura, sl_columns *columns);
 
-/* Lit beams of one straightened frame. */
-void sl_columns_find(const sl_columns *columns, const uint8_t *cell, uint8_t *lit);
+/* Contrast of the lit beams of one straightened frame, 0 for the others. */
+void sl_columns_find(const sl_columns *columns, const uint8_t *cell, float *lit);
 
 #endif

@@ -67,7 +67,9 @@ enum {
 #define COLUMN_WIDE 6.0f
 #define COLUMN_FLOOR 4.0f         /* grey levels */
 #define COLUMN_CONTRAST_LEAST 0.2f
+#define COLUMN_FAR_SHARE 0.5f     /* of a line's contrast is left in its last two bands */
 #define COLUMN_INSIDE 0.8         /* of the way must lie in the picture */
+#define B_VALLEY 0.7f             /* two peaks are two lines when the contrast between them falls under this share */
 #define B_HELD 0.05               /* a count or coverage is stated when at least this share of the frames reaches it */
 
 #endif
