@@ -1,7 +1,6 @@
 #include "reading/columns.h"
 
 #include "core/units.h"
-#include "reading/filters.h"
 
 #include <math.h>
 #include <string.h>
@@ -13,12 +12,10 @@ static int band_row(const sl_columns *columns, int band)
     return columns->first_row + (COLUMN_LAST_ROW - columns->first_row) * band / COLUMN_BANDS;
 }
 
-static void smooth_use(const sl_columns *columns, float sigma, float *weight)
+static void smooth_use(const sl_columns *columns, const sl_filter *filter, float *weight)
 {
-    sl_filter filter;
-    sl_filter_gauss(sigma, &filter);
     float padded[SL_BEAMS];
-    sl_filter_beams(&filter, columns->use, 1, padded);
+    sl_filter_beams(filter, columns->use, 1, padded);
     for (int j = 0; j < SL_BEAMS; j++)
         weight[j] = padded[j] > 1e-3f ? 1 / padded[j] : 0;
 }
@@ -43,8 +40,12 @@ void sl_columns_prepare(const sl_stack *stack, const sl_pleura *pleura, sl_colum
     int row = sl_known(pleura->depth) ? (int)(pleura->depth * SL_DEPTHS) + COLUMN_BELOW : COLUMN_FIRST_MOST;
     columns->first_row = row < COLUMN_FIRST_LEAST ? COLUMN_FIRST_LEAST : row > COLUMN_FIRST_MOST ? COLUMN_FIRST_MOST : row;
     choose_beams(stack, pleura, columns);
-    smooth_use(columns, COLUMN_NARROW, columns->narrow_weight);
-    smooth_use(columns, COLUMN_WIDE, columns->wide_weight);
+    for (int k = 0; k < COLUMN_SCALES; k++) {
+        sl_filter_gauss(column_scale[k][0], &columns->narrow[k]);
+        sl_filter_gauss(column_scale[k][1], &columns->wide[k]);
+        smooth_use(columns, &columns->narrow[k], columns->narrow_weight[k]);
+        smooth_use(columns, &columns->wide[k], columns->wide_weight[k]);
+    }
     for (int band = 0; band < COLUMN_BANDS; band++)
         for (int j = 0; j < SL_BEAMS; j++) {
             int cells = 0;
@@ -78,26 +79,23 @@ static void sort_bands(float *value)
     }
 }
 
-void sl_columns_find(const sl_columns *columns, const uint8_t *cell, float *lit)
+/* Raises `lit` to the contrast of the lines seen at scale `k`. */
+static void find_at_scale(const sl_columns *columns, const float *profile, int k, float *restrict lit)
 {
-    float profile[PROFILE], narrow[PROFILE], wide[PROFILE];
-    sl_filter narrow_filter, wide_filter;
-    sl_filter_gauss(COLUMN_NARROW, &narrow_filter);
-    sl_filter_gauss(COLUMN_WIDE, &wide_filter);
-    profile_of(columns, cell, profile);
-    sl_filter_beams(&narrow_filter, profile, COLUMN_BANDS, narrow);
-    sl_filter_beams(&wide_filter, profile, COLUMN_BANDS, wide);
+    float narrow[PROFILE], wide[PROFILE];
+    sl_filter_beams(&columns->narrow[k], profile, COLUMN_BANDS, narrow);
+    sl_filter_beams(&columns->wide[k], profile, COLUMN_BANDS, wide);
     for (int band = 0; band < COLUMN_BANDS; band++)
         for (int j = 0; j < SL_BEAMS; j++) {
             int i = band * SL_BEAMS + j;
-            float near = narrow[i] * columns->narrow_weight[j], far = wide[i] * columns->wide_weight[j];
-            profile[i] = (near - far) / (far + COLUMN_FLOOR);
+            float near = narrow[i] * columns->narrow_weight[k][j], far = wide[i] * columns->wide_weight[k][j];
+            narrow[i] = (near - far) / (far + COLUMN_FLOOR);
         }
     for (int j = 0; j < SL_BEAMS; j++) {
         float contrast[COLUMN_BANDS], sum = 0, far = 0;
         int over = 0;
         for (int band = 0; band < COLUMN_BANDS; band++) {
-            contrast[band] = profile[band * SL_BEAMS + j];
+            contrast[band] = narrow[band * SL_BEAMS + j];
             over += contrast[band] > 0;
             far += band >= COLUMN_BANDS - 2 ? 0.5f * contrast[band] : 0;
         }
@@ -107,6 +105,16 @@ void sl_columns_find(const sl_columns *columns, const uint8_t *cell, float *lit)
         sum /= COLUMN_BANDS - 3;
         bool line = columns->use[j] > 0 && over >= COLUMN_BANDS_LEAST && sum > COLUMN_CONTRAST_LEAST &&
                     far > COLUMN_FAR_SHARE * sum;
-        lit[j] = line ? sum : 0;
+        if (line && sum > lit[j])
+            lit[j] = sum;
     }
+}
+
+void sl_columns_find(const sl_columns *columns, const uint8_t *cell, float *lit)
+{
+    float profile[PROFILE];
+    profile_of(columns, cell, profile);
+    memset(lit, 0, SL_BEAMS * sizeof *lit);
+    for (int k = 0; k < COLUMN_SCALES; k++)
+        find_at_scale(columns, profile, k, lit);
 }

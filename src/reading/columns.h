@@ -5,10 +5,12 @@
  * smoothed along the beams narrowly and widely, over beams of the spaces only (so that the edge of a shadow is no
  * contrast); the contrast is (narrow - wide) / (wide + floor). A beam is lit when its mean contrast, the weakest and the
  * two strongest bands left out, and the number of bands with any contrast are high enough, and the
- * last two bands keep a share of it: a line reaches the far edge without fading. */
+ * last two bands keep a share of it: a line reaches the far edge without fading. Thin and broad lines have a scale each; the
+ * larger contrast holds. */
 #ifndef SL_READING_COLUMNS_H
 #define SL_READING_COLUMNS_H
 
+#include "reading/filters.h"
 #include "reading/lines_table.h"
 #include "reading/pleura.h"
 #include "view/stack.h"
@@ -18,7 +20,9 @@
 typedef struct sl_columns {
     int first_row;                     /* of the bands */
     float use[SL_BEAMS];               /* 1 for beams that look into a space, clear of its borders, to the far edge */
-    float narrow_weight[SL_BEAMS], wide_weight[SL_BEAMS]; /* 1 / smoothed use, 0 where nothing is used nearby */
+    sl_filter narrow[COLUMN_SCALES], wide[COLUMN_SCALES];
+    float narrow_weight[COLUMN_SCALES][SL_BEAMS]; /* 1 / smoothed use, 0 where nothing is used nearby */
+    float wide_weight[COLUMN_SCALES][SL_BEAMS];
     float scale[COLUMN_BANDS * SL_BEAMS]; /* 1 / cells inside */
 } sl_columns;
 

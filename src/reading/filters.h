@@ -5,7 +5,7 @@
 
 #include "view/stack.h"
 
-enum { SL_FILTER_REACH = 24 }; /* longest kernel: this many cells each side */
+enum { SL_FILTER_REACH = 40 }; /* longest kernel: this many cells each side */
 
 typedef struct sl_filter {
     int reach;                        /* cells each side */

@@ -54,6 +54,7 @@ enum {
 /* ---- B-line count and coverage (columns.c, b_lines.c): chosen on simulated chests, looked at on real clips ---- */
 enum {
     COLUMN_BANDS = 9,
+    COLUMN_SCALES = 2,
     COLUMN_BELOW = 15,         /* rows below the pleural line: clear of its own thickness */
     COLUMN_FIRST_LEAST = 40,
     COLUMN_FIRST_MOST = 160,
@@ -63,11 +64,11 @@ enum {
     B_WIDTH_LEAST = 2,         /* beams */
     B_MERGED_WIDTH = 14        /* beams: wider than single lines are */
 };
-#define COLUMN_NARROW 1.2f        /* beams */
-#define COLUMN_WIDE 6.0f
+/* Beams, narrow and wide: lines of 2 to 6 and of 5 to 14 beams. */
+static const float column_scale[COLUMN_SCALES][2] = {{0.8f, 5.0f}, {2.0f, 10.0f}};
 #define COLUMN_FLOOR 4.0f         /* grey levels */
 #define COLUMN_CONTRAST_LEAST 0.2f
-#define COLUMN_FAR_SHARE 0.5f     /* of a line's contrast is left in its last two bands */
+#define COLUMN_FAR_SHARE 0.8f     /* of a line's contrast is left in its last two bands */
 #define COLUMN_INSIDE 0.8         /* of the way must lie in the picture */
 #define B_VALLEY 0.7f             /* two peaks are two lines when the contrast between them falls under this share */
 #define B_HELD 0.05               /* a count or coverage is stated when at least this share of the frames reaches it */
