@@ -143,10 +143,13 @@ def main():
                    "--map", "Severity Score=score", "--map", "Severity Score>=1=score", "--map", "Severity Score>=2=score",
                    "--map", "A-lines=a_lines", "--map", "B-lines=b_lines")
     unseen_csv = unseen_readings(options.build, work)
-    unseen = figures(program, unseen_csv, clips / "labels.csv", work / "unseen", "--by", "patient_<n>_") if unseen_csv else {}
+    unseen = figures(program, unseen_csv, clips / "labels.csv", work / "unseen", "--by", "patient_<n>_",
+                     "--map", "Severity Score=score", "--map", "Severity Score>=3=white_lung") if unseen_csv else {}
     other = figures(program, devices / "readings.csv", clips / "devices/labels.csv", work / "other", "--by", "source",
                     "--map", "lung:ill=score", "--map", "lung:ill=b_line_index", "--map", "b_lines_noted=b_lines",
                     "--map", "a_lines_noted=a_lines")
+    white = figures(program, one_device / "exam.json", clips / "labels.csv", work / "white", "--by", "patient_<n>_",
+                    "--map", "Severity Score>=3=white_lung")
     exams = {}
     for folder, prefix in ((one_device, "videos/"), (devices, "devices/videos/")):
         for clip in json.loads((folder / "exam.json").read_text())["clips"]:
@@ -203,6 +206,8 @@ Made by `scripts/accuracy.py` with {version}. Supports and does not replace a cl
     for n in (1, 2):
         text += row(f"Score of {n} or more", "area, from the score read", "", one(get(seen, f"score_at_least_{n}", "auc")),
                     "no labels", "")
+    text += row("White lung (labels of score 3)", "area", one(get(unseen, "white_lung_at_least_3", "auc")),
+                one(get(white, "white_lung_at_least_3", "auc")), "no labels", "")
     text += row("Ill against well lung", "area, from the score read", "", "no labels", one(get(other, "score_of_ill", "auc")),
                 "0.85")
     text += row("Ill against well lung", "area, from the B-line index", "", "no labels",

@@ -182,16 +182,17 @@ typedef struct sl_score_line {{
 """)
     a_lines = rule("a_line_rule", ["coherence", "repetition", "ln_decay"], clips, np.array([c["a"] for c in clips]), person)
     b_lines = rule("b_line_rule", ["ln_flicker"], clips, np.array([c["b"] for c in clips]), person)
-    rule("white_lung_rule", ["ln_flicker", "coherence", "ln_decay"], clips, np.array([c["score"] == 3 for c in clips]),
-         person)
+    white = rule("white_lung_rule", ["ln_flicker", "coherence", "ln_decay"], clips,
+                 np.array([c["score"] == 3 for c in clips]), person)
     levels = score(["ln_flicker", "coherence", "ln_decay"], clips, person)
     print("#endif")
     if len(sys.argv) == 4:
         with open(sys.argv[3], "w", newline="") as file:
             out = csv.writer(file)
-            out.writerow(["clip", "status", "a_line_index", "a_lines", "b_line_index", "b_lines", "score"])
-            for clip, a, b, level in zip(clips, a_lines, b_lines, levels):
-                out.writerow([clip["clip"], "read", *a, *b, level])
+            out.writerow(["clip", "status", "a_line_index", "a_lines", "b_line_index", "b_lines",
+                          "white_lung_index", "white_lung", "score"])
+            for clip, a, b, w, level in zip(clips, a_lines, b_lines, white, levels):
+                out.writerow([clip["clip"], "read", *a, *b, *w, level])
 
 
 if __name__ == "__main__":
