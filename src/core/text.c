@@ -27,7 +27,8 @@ void sl_text_add_bytes(sl_text *text, const char *piece, size_t length)
 {
     if (!make_room(text, length))
         return;
-    memcpy(text->bytes + text->length, piece, length);
+    if (length) /* an empty piece may be NULL */
+        memcpy(text->bytes + text->length, piece, length);
     text->length += length;
     text->bytes[text->length] = 0;
 }

@@ -23,6 +23,8 @@ typedef struct chest_row {
     double depth_mm, freq_mhz, gain_db, seconds;     /* of the picture */
     double true_mm, mm;                              /* pleural depth */
     double true_count, count, true_coverage, coverage; /* B-lines */
+    double near_off, far_off, crop_mm;              /* of the view found, shares of the true imaged depth */
+    bool face, linear;
     bool count_seen;                                 /* not hidden by the settings */
     double true_a, a_index, true_b, b_index;
     char why[512];
@@ -43,7 +45,8 @@ static double value_of(const sl_reading *reading, sl_code code)
 static void compare(chest_row *row, const sl_reading *truth, const sl_reading *reading)
 {
     const sl_finding *count = sl_reading_get(truth, SL_B_LINE_COUNT);
-    row->true_mm = value_of(truth, SL_PLEURA_DEPTH_MM);
+    /* From where the picture begins: a picture cut off below the probe's face does not say how much is missing. */
+    row->true_mm = value_of(truth, SL_PLEURA_DEPTH) * (row->depth_mm - row->crop_mm);
     row->true_count = value_of(truth, SL_B_LINE_COUNT);
     row->count_seen = count && count->known && !(count->confidence == 0);
     row->true_coverage = value_of(truth, SL_B_LINE_COVERAGE);
@@ -57,6 +60,20 @@ static void compare(chest_row *row, const sl_reading *truth, const sl_reading *r
     row->b_index = value_of(reading, SL_B_LINES);
 }
 
+/* How far the found near and far edge are from the true ones, along the middle beam. */
+static void judge_view(chest_row *row, const sl_view *exact, const sl_view *view)
+{
+    double x, y, beam, depth;
+    sl_view_to_pixel(view, 0.5, 0, &x, &y);
+    sl_view_from_pixel(exact, x, y, &beam, &depth);
+    row->near_off = depth;
+    sl_view_to_pixel(view, 0.5, 1, &x, &y);
+    sl_view_from_pixel(exact, x, y, &beam, &depth);
+    row->far_off = depth - 1;
+    row->face = view->face_visible;
+    row->linear = view->shape == SL_SHAPE_LINEAR;
+}
+
 static void read_chest(chest_row *row, sl_chest *chest, const sl_scenario *scenario, sl_arena *arena)
 {
     sl_error error = {0};
@@ -68,6 +85,11 @@ static void read_chest(chest_row *row, sl_chest *chest, const sl_scenario *scena
     sl_segments *segments = sl_segments_new();
     sl_clip_info info = {.width = exact.width, .height = exact.height, .pixel_aspect = 1, .times_known = true,
                          .frame_rate_hz = sl_chest_frame_rate_hz(chest)};
+    /* The scale as a calibrated region of a DICOM file gives it (PS3.3 C.8.5.5: 2D, tissue, cm). */
+    info.regions = 1;
+    info.region[0] = (sl_clip_region){.x1 = exact.width - 1, .y1 = exact.height - 1, .spatial_format = 1, .data_type = 1,
+                                      .unit_x = 3, .unit_y = 3, .delta_x = exact.mm_per_px / 10,
+                                      .delta_y = exact.mm_per_px / 10};
     int frames = sl_chest_frames(chest);
     frames = frames < MOST_FRAMES ? frames : MOST_FRAMES;
     sl_gray picture;
@@ -86,8 +108,11 @@ static void read_chest(chest_row *row, sl_chest *chest, const sl_scenario *scena
     if (status == SL_OK)
         status = sl_view_finder_find(finder, &info, &view, &error);
     row->viewed = status == SL_OK;
+    row->crop_mm = scenario->controls.crop_top_mm;
+    if (status == SL_OK)
+        judge_view(row, &exact, &view);
     if (status == SL_OK) {
-        sl_view_set_scale(&view, &info, scenario->controls.depth_mm / 10, finder);
+        sl_view_set_scale(&view, &info, 0, finder);
         status = sl_straightener_new(&view, &straightener, &error);
     }
     if (status == SL_OK)
@@ -210,12 +235,13 @@ int main(int argc, char **argv)
     sl_pool_run(0, count, one_chest, &all);
     if (csv) {
         printf("seed,grade,read,depth_mm,freq_mhz,gain_db,true_mm,mm,true_count,seen,count,true_coverage,coverage,true_a,a_index,"
-               "true_b,b_index,why\n");
+               "true_b,b_index,near_off,far_off,crop_mm,face,linear,why\n");
         for (int i = 0; i < count; i++) {
             const chest_row *r = &all.rows[i];
-            printf("%ld,%d,%d,%.1f,%.2f,%.1f,%.2f,%.2f,%.0f,%d,%.0f,%.2f,%.2f,%.0f,%.3f,%.0f,%.3f,%s\n", all.seed + i, r->grade,
+            printf("%ld,%d,%d,%.1f,%.2f,%.1f,%.2f,%.2f,%.0f,%d,%.0f,%.2f,%.2f,%.0f,%.3f,%.0f,%.3f,%.4f,%.4f,%.1f,%d,%d,\"%s\"\n", all.seed + i, r->grade,
                    r->read, r->depth_mm, r->freq_mhz, r->gain_db, r->true_mm, r->mm, r->true_count, r->count_seen, r->count,
-                   r->true_coverage, r->coverage, r->true_a, r->a_index, r->true_b, r->b_index, r->why);
+                   r->true_coverage, r->coverage, r->true_a, r->a_index, r->true_b, r->b_index, r->near_off, r->far_off, r->crop_mm,
+                   r->face, r->linear, r->why);
         }
         free(all.rows);
         return 0;
