@@ -8,7 +8,7 @@
 
 #include <libdeflate.h>
 #include <pthread.h>
-#include <stdbool.h>
+#include <stdatomic.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
@@ -49,41 +49,48 @@ static const struct {
 };
 
 static uint8_t palette[COLOURS][3];
-static uint8_t nearest[CUBE * CUBE * CUBE]; /* index of the nearest colour, by the upper five bits of each channel */
+static int colours;
+/* Index of the nearest colour, by the upper five bits of each channel; 0 where it was not looked for yet. A picture meets
+ * a few hundred of these cells. Each value is a function of its cell alone, so it does not matter who fills it first. */
+static atomic_uchar nearest[CUBE * CUBE * CUBE];
 static pthread_once_t palette_once = PTHREAD_ONCE_INIT;
+
+static uint32_t cell_of(uint32_t c)
+{
+    return (c >> 19 & 31) << 10 | (c >> 11 & 31) << 5 | (c >> 3 & 31);
+}
+
+static uint8_t look_up(uint32_t cell)
+{
+    int r = (int)(cell >> 10) * 8 + 4, g = (int)(cell >> 5 & 31) * 8 + 4, b = (int)(cell & 31) * 8 + 4;
+    int best = 0, least = 1 << 30;
+    for (int i = 0; i < colours; i++) {
+        int dr = r - palette[i][0], dg = g - palette[i][1], db = b - palette[i][2];
+        int far = 3 * dr * dr + 6 * dg * dg + db * db; /* the eye weighs green most */
+        if (far < least) {
+            least = far;
+            best = i;
+        }
+    }
+    atomic_store_explicit(&nearest[cell], (unsigned char)best, memory_order_relaxed);
+    return (uint8_t)best;
+}
 
 static void make_palette(void)
 {
-    int used = 0;
-    for (; used < GREYS; used++)
-        memset(palette[used], used * 2 + (used >= GREYS / 2), 3); /* 0, 2 ... 255 */
+    for (; colours < GREYS; colours++)
+        memset(palette[colours], colours * 2 + (colours >= GREYS / 2), 3); /* 0, 2 ... 255 */
     for (size_t b = 0; b < sizeof blends / sizeof *blends; b++)
-        for (int i = 0; i < blends[b].steps && used < COLOURS; i++, used++)
+        for (int i = 0; i < blends[b].steps && colours < COLOURS; i++, colours++) {
             for (int c = 0; c < 3; c++) {
                 int from = (int)(blends[b].from >> (16 - 8 * c) & 255), to = (int)(blends[b].to >> (16 - 8 * c) & 255);
-                palette[used][c] = (uint8_t)(from + (to - from) * i / (blends[b].steps - 1));
+                palette[colours][c] = (uint8_t)(from + (to - from) * i / (blends[b].steps - 1));
             }
-    for (int cell = 0; cell < CUBE * CUBE * CUBE; cell++) {
-        int r = (cell >> 10) * 8 + 4, g = (cell >> 5 & 31) * 8 + 4, b = (cell & 31) * 8 + 4, best = 0, least = 1 << 30;
-        for (int i = 0; i < used; i++) {
-            int dr = r - palette[i][0], dg = g - palette[i][1], db = b - palette[i][2];
-            int far = 3 * dr * dr + 6 * dg * dg + db * db;
-            if (far < least) {
-                least = far;
-                best = i;
-            }
+            /* the grounds exactly: large areas must not shift by a rounding of the cube */
+            uint32_t cell = cell_of(blends[b].from);
+            if (i == 0 && !atomic_load_explicit(&nearest[cell], memory_order_relaxed))
+                atomic_store_explicit(&nearest[cell], (unsigned char)colours, memory_order_relaxed);
         }
-        nearest[cell] = (uint8_t)best;
-    }
-    /* the grounds themselves, exactly: large areas must not shift by a rounding of the cube */
-    for (size_t b = 0; b < sizeof blends / sizeof *blends; b++) {
-        uint32_t c = blends[b].from;
-        for (int i = GREYS; i < used; i++)
-            if (palette[i][0] == (c >> 16 & 255) && palette[i][1] == (c >> 8 & 255) && palette[i][2] == (c & 255)) {
-                nearest[(c >> 19 & 31) << 10 | (c >> 11 & 31) << 5 | (c >> 3 & 31)] = (uint8_t)i;
-                break;
-            }
-    }
 }
 
 /* Rows as differences to the pixel on the left (filter 1): flat paper becomes zeros, and the greys of a picture, which
@@ -98,8 +105,12 @@ static void filter_rows(cairo_surface_t *surface, int width, int height, uint8_t
         uint8_t left = 0;
         for (int x = 0; x < width; x++) {
             uint32_t c = line[x] & 0xffffff;
-            bool grey = c == (c & 255) * 0x010101u;
-            uint8_t here = grey ? (uint8_t)((c & 255) >> 1) : nearest[(c >> 19) << 10 | (c >> 11 & 31) << 5 | (c >> 3 & 31)];
+            uint8_t here = (uint8_t)((c & 255) >> 1);
+            if (c != (c & 255) * 0x010101u) {
+                here = atomic_load_explicit(&nearest[cell_of(c)], memory_order_relaxed);
+                if (!here)
+                    here = look_up(cell_of(c));
+            }
             *out++ = (uint8_t)(here - left);
             left = here;
         }
