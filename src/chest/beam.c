@@ -5,44 +5,38 @@
 
 #include <string.h>
 
-/* Width of the beam (physics sheet A4). A rectangular aperture of width a seen from depth z has a one-way -6 dB
- * (amplitude) width of 1.2067 lambda z / a at its focus. Away from the focus F the transmitted beam is wider by the
- * geometric cone; a Gaussian beam adds the two in squares. Receiving focuses everywhere with an aperture that grows
- * with depth at the F-number until it is used up. The two-way amplitude is the product of both. */
 static const double fwhm_of_sd = 2.3548200450309493;
-static const double one_way_fwhm = 1.2067;
-/* Share of the geometric cone that stays within -6 dB (fitted against a reference simulator: tests/chest). */
-static const double cone_share = 0.55;
-
-static double transmit_fwhm_mm(const sl_chest *chest, double depth_mm)
-{
-    const sl_probe *p = &chest->scenario->probe;
-    const sl_controls *c = &chest->scenario->controls;
-    double z = depth_mm < 2 ? 2 : depth_mm, aperture = fmin(p->aperture_mm, c->focus_mm / p->fnumber);
-    double at_focus = one_way_fwhm * 1.54 / p->freq_mhz * z / aperture;
-    double wide = hypot(at_focus, cone_share * aperture * fabs(1 - z / c->focus_mm));
-    return c->harmonics ? wide / sqrt(2) : wide; /* pressure squared makes the harmonic */
-}
 
 /* A source that rings at `at_mm` is shown deeper and deeper while the receiver focuses there: the aperture's cone at the
- * source grows and the sum over it falls, with the square root of the width (a line aperture, beyond its focus). */
+ * source grows and the sum over it falls, with the square root of the width (a line aperture, beyond its focus). The cone
+ * of a Hamming weight is about 0.55 of the aperture at half its height. */
 double sl_chest_ring_focus(const sl_chest *chest, double at_mm, double depth_mm)
 {
     const sl_probe *p = &chest->scenario->probe;
     double aperture = fmin(p->aperture_mm, depth_mm / p->fnumber);
-    double focused = one_way_fwhm * 1.54 / chest->receive_mhz * fmax(p->fnumber, at_mm / p->aperture_mm);
-    double cone = cone_share * aperture * fmax(1 - at_mm / depth_mm, 0);
+    double focused = 1.8 * 1.54 / chest->receive_mhz * fmax(p->fnumber, at_mm / p->aperture_mm);
+    double cone = 0.55 * aperture * fmax(1 - at_mm / depth_mm, 0);
     return 1 / sqrt(sqrt(1 + cone * cone / (focused * focused)));
 }
 
-static double beam_sd_mm(const sl_chest *chest, double depth_mm)
+/* Widths change slowly with depth: worked out at knots, closer where the aperture still grows, and joined by lines. */
+static void beam_widths(sl_chest *chest)
 {
-    const sl_probe *p = &chest->scenario->probe;
-    double z = depth_mm < 2 ? 2 : depth_mm, receive_lambda = 1.54 / chest->receive_mhz;
-    double receive_number = fmax(p->fnumber, z / p->aperture_mm);
-    double transmit = transmit_fwhm_mm(chest, depth_mm);
-    double receive = one_way_fwhm * receive_lambda * receive_number;
-    return 1 / (sqrt(1 / (transmit * transmit) + 1 / (receive * receive)) * fwhm_of_sd);
+    enum { KNOTS = 48 };
+    double depth[KNOTS], two_way[KNOTS], transmit[KNOTS], end = chest->samples * chest->sample_mm;
+    for (int k = 0; k < KNOTS; k++) {
+        double t = (double)k / (KNOTS - 1);
+        depth[k] = end * t * sqrt(t);
+        sl_chest_beam_widths(chest, depth[k], &two_way[k], &transmit[k]);
+    }
+    for (int i = 0, k = 0; i < chest->samples; i++) {
+        double z = i * chest->sample_mm;
+        while (k < KNOTS - 2 && depth[k + 1] < z)
+            k++;
+        double f = (z - depth[k]) / (depth[k + 1] - depth[k]);
+        chest->sigma_mm[i] = (float)((two_way[k] + f * (two_way[k + 1] - two_way[k])) / fwhm_of_sd);
+        chest->transmit_sd_mm[i] = (float)((transmit[k] + f * (transmit[k + 1] - transmit[k])) / fwhm_of_sd);
+    }
 }
 
 static double depth_gain_at(const sl_chest *chest, double depth_mm)
@@ -69,10 +63,9 @@ sl_status sl_chest_beam_tables(sl_chest *chest, sl_error *error)
     if (!chest->transmit_sd_mm || !chest->sigma_mm || !chest->coherent || !chest->point || !chest->depth_gain || !chest->half_of_chunk)
         return sl_fail(error, SL_MEMORY, "Memory ran out while the simulator's beams were laid out.");
     int most = 0;
+    beam_widths(chest);
     for (int i = 0; i < n; i++) {
         double depth = i * chest->sample_mm;
-        chest->sigma_mm[i] = (float)beam_sd_mm(chest, depth);
-        chest->transmit_sd_mm[i] = (float)(transmit_fwhm_mm(chest, depth) / fwhm_of_sd);
         chest->depth_gain[i] = (float)depth_gain_at(chest, depth);
         double sd = chest->sigma_mm[i] / (chest->column_mm * sl_spread(chest, depth));
         int half = (int)ceil(2.6 * sd);

@@ -73,7 +73,7 @@ static void make_lamellae(sl_chest *chest)
     double fat_end = w->skin_mm + w->fat_mm, inner = chest->pleura_mm - fmin(6, 0.4 * w->muscle_mm), at = 0;
     double part[][2] = {{w->skin_mm, 1}, {fat_end, 3.0}, {inner, 2.2}, {chest->pleura_mm, 2.5}};
     static const sl_medium_id tissue[] = {SL_SKIN, SL_FAT_SUBCUTANEOUS, SL_MUSCLE, SL_MUSCLE};
-    static const double gain[] = {1, 1, 1, 0.55};
+    double gain[] = {1, 1, 1, 1 - 0.45 * fmin(w->texture, 1)};
     for (int p = 0; p < 4; p++)
         while (at < part[p][0] - 0.01 && chest->lamellae < SL_MOST_LAMELLAE) {
             int i = chest->lamellae++;
@@ -81,7 +81,7 @@ static void make_lamellae(sl_chest *chest)
             at = part[p][0] - at < 1.5 * thick ? part[p][0] : at + thick;
             bool fine = p == 1 || p == 2;
             chest->lamella[i] = (sl_lamella){at, fine ? 0.2 * thick : 0.1, p == 1 ? 9 : 15,
-                                             gain[p] * pow(10, (fine ? 3.5 : 1) * sl_normal(key, 10 * i + 1) / 20), p ? 4.5 : 2, tissue[p],
+                                             gain[p] * pow(10, w->texture * (fine ? 3.5 : 1) * sl_normal(key, 10 * i + 1) / 20), w->texture * (p ? 4.5 : 2), tissue[p],
                                              sl_hash(key, (uint64_t)i)};
         }
     chest->lamella[chest->lamellae - 1].end_mm = chest->pleura_mm;
@@ -166,7 +166,7 @@ static sl_status set_up(sl_chest *chest, sl_error *error)
     chest->over = 1;
     chest->columns = chest->beams;
     chest->column_mm = beam_mm;
-    double narrow = 0.886 * 1.54 / chest->receive_mhz * p->fnumber / 2.3548 / (c->harmonics ? 1.2 : 1);
+    double narrow = 1.3 * 1.54 / chest->receive_mhz * p->fnumber / 2.3548 / (c->harmonics ? 1.2 : 1);
     while (chest->over < 4 && narrow / (beam_mm / chest->over) < 0.7)
         chest->over++;
     chest->columns = (chest->beams - 1) * chest->over + 1;

@@ -437,6 +437,13 @@ static void detect_beam(void *context, int item, int worker)
     sl_kernel_level(j->chest->samples, bench->out_re, bench->out_im, j->level + (size_t)item * (size_t)j->chest->samples);
 }
 
+void sl_chest_detect(sl_chest *chest, const sl_pose *pose, int frame, int look, float *level)
+{
+    job j = {chest, pose, frame, look, 0, level};
+    sl_pool_run(chest->workers, (chest->columns + SL_CLUTTER_BLOCK - 1) / SL_CLUTTER_BLOCK, sum_clutter, &j);
+    sl_pool_run(chest->workers, chest->beams, detect_beam, &j);
+}
+
 void sl_chest_levels(sl_chest *chest, const sl_pose *pose, int frame, float *level)
 {
     const sl_controls *c = &chest->scenario->controls;
@@ -446,8 +453,7 @@ void sl_chest_levels(sl_chest *chest, const sl_pose *pose, int frame, float *lev
         double steer = sl_rad(c->compound_step_deg) * (look - 0.5 * (looks - 1));
         job j = {chest, pose, frame, look, steer, looks > 1 ? chest->look : level};
         sl_pool_run(chest->workers, (chest->columns + SL_COLUMN_BLOCK - 1) / SL_COLUMN_BLOCK, fill_block, &j);
-        sl_pool_run(chest->workers, (chest->columns + SL_CLUTTER_BLOCK - 1) / SL_CLUTTER_BLOCK, sum_clutter, &j);
-        sl_pool_run(chest->workers, chest->beams, detect_beam, &j);
+        sl_chest_detect(chest, pose, frame, look, j.level);
         if (looks == 1)
             return;
         /* Back to the unsteered grid: at depth r the steered beam lies r tan(steer) aside. */

@@ -186,6 +186,9 @@ double sl_chest_air_edge(const sl_chest *chest, const sl_pose *pose);
 double sl_chest_ring_focus(const sl_chest *chest, double at_mm, double depth_mm);
 double sl_chest_ring_sd_mm(const sl_chest *chest, const sl_site *site, double at_mm);
 
+/* -6 dB widths of the amplitude: there and back, and of the transmitted beam alone. */
+void sl_chest_beam_widths(const sl_chest *chest, double depth_mm, double *two_way_mm, double *transmit_mm);
+
 /* parts */
 sl_status sl_chest_beam_tables(sl_chest *chest, sl_error *error);
 sl_status sl_chest_sites(sl_chest *chest, sl_error *error);
@@ -198,6 +201,8 @@ void sl_chest_ray_behind(const sl_chest *chest, const sl_pose *pose, double x_mm
                          sl_ray *ray);
 /* One moment's levels in dB, [beam][samples], as received at all steering angles; frame seeds the noise. */
 void sl_chest_levels(sl_chest *chest, const sl_pose *pose, int frame, float *level);
+/* From the filled columns to levels, for one steering angle. */
+void sl_chest_detect(sl_chest *chest, const sl_pose *pose, int frame, int look, float *level);
 /* Complex line of one beam (after all filters, before detection); for colour flow and tests. */
 void sl_chest_fill(const sl_chest *chest, const sl_pose *pose, double column, double steer_rad, int look,
                    struct sl_bench *bench, float *re, float *im, sl_ring *ring);

@@ -63,6 +63,7 @@ typedef struct sl_controls {
 typedef struct sl_wall {
     double skin_mm, fat_mm, muscle_mm; /* their sum is the pleural depth in the middle */
     int fascias;             /* bright layers in fat and muscle */
+    double texture;          /* unevenness of its scatterers: 0 even .. 1 as in people */
     double conform;          /* 0: the pleura is flat; 1: it follows the probe's face */
     double tilt_deg;         /* of the pleura against the face */
     double bow_mm;           /* sag of the pleura over the picture's width, positive = deeper at the sides */

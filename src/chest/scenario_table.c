@@ -56,6 +56,7 @@ static const sl_field wall_fields[] = {
     REAL(sl_wall, fat_mm, 0, 80, "fat under the skin, mm"),
     REAL(sl_wall, muscle_mm, 3, 60, "muscle down to the pleura, mm"),
     INT(sl_wall, fascias, 0, 24, "bright layers in fat and muscle"),
+    REAL(sl_wall, texture, 0, 2, "unevenness of the wall's scatterers: 0 even, 1 as in people"),
     REAL(sl_wall, conform, 0, 1, "0: the pleura is flat; 1: it follows the probe's face"),
     REAL(sl_wall, tilt_deg, -30, 30, "tilt of the pleura against the probe's face, degrees"),
     REAL(sl_wall, bow_mm, -15, 15, "how much deeper the pleura lies at the picture's sides, mm"),
