@@ -186,7 +186,7 @@ static void add_reverberation(const sl_chest *chest, sl_bench *bench, float tilt
     double heard = (double)heard_at(chest, bench, m), q = round_trip(chest, bench);
     double p_re = (double)ray->mirror_re * (double)tilt_erase, p_im = (double)ray->mirror_im * (double)tilt_erase;
     double c_re = 1, c_im = 0;
-    int band = ray->ring_at >= 0 ? (int)(3 / chest->sample_mm) : 0; /* the thickness of the pleural line repeats with it */
+    int band = ray->ring_at >= 0 ? (int)(sl_chest_band_mm(chest) / chest->sample_mm) : 0; /* the thickness of the pleural line repeats with it */
     double tilt = (double)ray->mirror_tilt;
     int all = (int)m + band < chest->samples ? (int)m + band : chest->samples;
     memcpy(bench->out_re, re, sizeof(float) * (size_t)all);

@@ -174,6 +174,8 @@ double sl_chest_directivity(const sl_chest *chest, double depth_mm, double slope
 bool sl_chest_rib(const sl_chest *chest, const sl_pose *pose, int rib, double x_mm, double *top, double *bottom);
 /* How much of the beam's cone at x the ribs cut off, 0..1. */
 double sl_chest_rib_block(const sl_chest *chest, const sl_pose *pose, double x_mm);
+/* Thickness of the line that an aerated lung's surface makes. */
+double sl_chest_band_mm(const sl_chest *chest);
 /* Thickness of the fluid at x. */
 double sl_chest_fluid(const sl_chest *chest, const sl_pose *pose, double x_mm);
 /* Depth of consolidated lung below the visceral pleura at lung coordinate s; 0 = aerated. `which` is its index. */

@@ -71,6 +71,11 @@ static void surface(const sl_chest *chest, sl_ray *ray, double at_mm, double ref
     sl_ray_echo(ray, chest, at_mm, reflect * (straight + diffuse * gr), reflect * diffuse * gi);
 }
 
+double sl_chest_band_mm(const sl_chest *chest)
+{
+    return 7 * 1.54 / chest->receive_mhz;
+}
+
 /* Aerated lung from its surface on: mirror, sources of vertical artifacts, haze. */
 static void aerated(const sl_chest *chest, const sl_pose *pose, double x, double steer, double at_mm, double slope,
                     double extra_rough, sl_ray *ray)
@@ -89,15 +94,14 @@ static void aerated(const sl_chest *chest, const sl_pose *pose, double x, double
     ray->mirror_tilt = (float)sl_chest_directivity(chest, at_mm, slope - tan(steer));
     ray->ring_at = ray->mirror_at;
     ray->lung_x = s;
-    /* The outermost alveoli scatter many times and thicken the line (decay in depth as measured by eye on clinical
-     * pictures, common practice, no source). */
-    sl_ray_segment(ray, chest, at_mm + 0.1, at_mm + 3, SL_AIR_BODY, 33, pose->lung_mm, pose->pleura_mm, amplitude(-8));
-    ray->segment[ray->segments - 1].decay = (float)(55 / 8.685889638 * chest->sample_mm / 10);
-    double haze = amplitude(lung->haze_db) * (1 + 0.3 * sl_chest_noise(chest, chest->seed ^ 0x687A, s / 6));
-    double end = chest->samples * chest->sample_mm;
-    sl_ray_segment(ray, chest, at_mm + 3, end, SL_AIR_BODY, 30, pose->lung_mm, pose->pleura_mm, fmax(haze, 0));
-    ray->segment[ray->segments - 1].decay =
-        (float)(lung->haze_decay_db_cm / 8.685889638 * chest->sample_mm / 10);
+    /* The outermost alveoli scatter many times and thicken the line, over some seven wavelengths down to the haze
+     * (thickness by eye on clinical pictures, common practice, no source). */
+    double haze = fmax(amplitude(lung->haze_db) * (1 + 0.3 * sl_chest_noise(chest, chest->seed ^ 0x687A, s / 6)), 1e-5);
+    double band = sl_chest_band_mm(chest), first = fmax(amplitude(-12), haze), end = chest->samples * chest->sample_mm;
+    sl_ray_segment(ray, chest, at_mm + 0.1, at_mm + band, SL_AIR_BODY, 33, pose->lung_mm, pose->pleura_mm, first);
+    ray->segment[ray->segments - 1].decay = (float)(log(first / haze) * chest->sample_mm / (band - 0.1));
+    sl_ray_segment(ray, chest, at_mm + band, end, SL_AIR_BODY, 30, pose->lung_mm, pose->pleura_mm, haze);
+    ray->segment[ray->segments - 1].decay = (float)(lung->haze_decay_db_cm / 8.685889638 * chest->sample_mm / 10);
 }
 
 static void free_air(const sl_chest *chest, const sl_pose *pose, double x, double steer, double at_mm, double slope, sl_ray *ray)
