@@ -112,29 +112,46 @@ static void list_runs(const float *mean, const uint8_t *mask, const float *line,
     }
 }
 
+/* Negative for a shadow: below the line it is darker than in the bright spaces, and just below the line
+ * darker than just above it. */
+static float brightness(float below, float bright, float near, float wall)
+{
+    return logf((below + 1.0f) / (bright + 1.0f)) + BEAM_STEP_WEIGHT * logf((near + 1.0f) / (wall + 1.0f)) +
+           BEAM_SHADOW_LEVEL;
+}
+
 void sl_beams_classify(const float *mean, const uint8_t *mask, const float *line, sl_beams *beams)
 {
-    float below[BEAMS], wall[BEAMS], level[BEAMS];
+    float raw[4][BEAMS], below[BEAMS], near[BEAMS], above[BEAMS], whole[BEAMS];
     memset(beams, 0, sizeof *beams);
     beams->widest = -1;
     for (int j = 0; j < BEAMS; j++) {
-        below[j] = wall[j] = NAN;
+        for (int k = 0; k < 4; k++)
+            raw[k][j] = NAN;
         if (isnan(line[j]))
             continue;
         int row = (int)(line[j] + 0.5f);
-        below[j] = column(mean, mask, j, row + BEAM_BELOW_FIRST, row + BEAM_BELOW_LAST);
-        wall[j] = column(mean, mask, j, 0, row + 2);
-        if (isnan(wall[j]))
-            wall[j] = column(mean, mask, j, row - 6, row + 2);
+        raw[0][j] = column(mean, mask, j, row + BEAM_BELOW_FIRST, row + BEAM_BELOW_LAST);
+        raw[1][j] = column(mean, mask, j, row + 3, row + BEAM_NEAR_ROWS);
+        raw[2][j] = column(mean, mask, j, row - BEAM_NEAR_ROWS - 1, row - 3);
+        raw[3][j] = column(mean, mask, j, 0, row + 2);
     }
-    smooth(below, level);
-    float bright = quantile(level, BEAM_BRIGHT_SHARE), usual = quantile(wall, BEAM_USUAL_SHARE);
+    smooth(raw[0], below);
+    smooth(raw[1], near);
+    smooth(raw[2], above);
+    smooth(raw[3], whole);
+    float bright = quantile(below, BEAM_BRIGHT_SHARE), usual = quantile(whole, BEAM_USUAL_SHARE);
     for (int j = 0; j < BEAMS; j++) {
-        bool dark = level[j] < BEAM_SHADOW_SHARE * bright;
-        beams->kind[j] = isnan(level[j])                     ? SL_BEAM_OUTSIDE
-                         : !dark                             ? SL_BEAM_SPACE
-                         : wall[j] < BEAM_DARK_SHARE * usual ? SL_BEAM_NO_CONTACT
-                                                             : SL_BEAM_RIB;
+        if (isnan(below[j])) {
+            beams->kind[j] = SL_BEAM_OUTSIDE;
+            continue;
+        }
+        /* a line at the picture's very edge has nothing above it: then the step says nothing */
+        bool step = !isnan(near[j]) && !isnan(above[j]);
+        bool dark = brightness(below[j], bright, step ? near[j] : 0, step ? above[j] : 0) < 0;
+        beams->kind[j] = !dark                                ? SL_BEAM_SPACE
+                         : whole[j] < BEAM_DARK_SHARE * usual ? SL_BEAM_NO_CONTACT
+                                                              : SL_BEAM_RIB;
     }
     close_gaps(beams->kind, SL_BEAM_RIB, BEAM_RIB_LEAST, SL_BEAM_SPACE);
     close_gaps(beams->kind, SL_BEAM_SPACE, BEAM_SPACE_LEAST, SL_BEAM_RIB);

@@ -12,6 +12,7 @@ enum { ROWS = SL_DEPTHS, BEAMS = SL_BEAMS };
 
 /* What the clip is worked on with, taken from the arena once. */
 typedef struct work {
+    const float *weight; /* of the signs */
     sl_pleura_cells cells;
     sl_line_search search;
     uint32_t *sum;                         /* [ROWS][BEAMS] over all frames; then over the window at hand */
@@ -92,7 +93,7 @@ static void score_cells(work *w, bool spread)
             total[j] = 0;
         for (int k = 0; k < PLEURA_SIGNS; k++)
             for (int j = 0; j < BEAMS; j++)
-                total[j] += pleura_weight[k] * sign[k][j];
+                total[j] += w->weight[k] * sign[k][j];
         for (int j = 0; j < BEAMS; j++) {
             bool inside = i >= w->first_row[j] && i <= w->last_row[j];
             search->score[j * ROWS + i] = inside ? total[j] : -1e30f;
@@ -261,18 +262,21 @@ static void find_depth(sl_pleura *pleura, float *median)
     pleura->depth_high = fmax(quantile(median, blocks, 0.975) + 0.5, pleura->depth * ROWS + 0.5) / ROWS;
 }
 
-/* Sureness of the line over the beams that see something. */
+/* How far the line can be believed, from the beams that see something. */
 static void judge(sl_pleura *pleura)
 {
-    double sum = 0;
+    double sure = 0;
     int n = 0;
     for (int j = 0; j < BEAMS; j++)
         if (pleura->beams.kind[j] == SL_BEAM_SPACE) {
-            sum += pleura->sure[j];
+            sure += pleura->sure[j];
             n++;
         }
-    pleura->found = n ? sum / n : 0;
-    pleura->seen = pleura->found > 0.2 && pleura->beams.spaces > 0;
+    if (!n || !pleura->beams.spaces)
+        return;
+    pleura->clear = sure / n;
+    pleura->found = 1 / (1 + exp(-(PLEURA_FOUND_ZERO + PLEURA_FOUND_CLEAR * pleura->clear)));
+    pleura->seen = pleura->found >= PLEURA_FOUND_LEAST;
 }
 
 /* The nearest row where the pleura may lie. */
@@ -281,7 +285,7 @@ static int first_row(const sl_view *view)
     float share = PLEURA_NEAREST;
     if (view && view->face_visible) {
         double depth_mm = sl_view_depth_mm(view);
-        share = PLEURA_NEAREST_FACE;
+        share = view->shape == SL_SHAPE_LINEAR ? PLEURA_NEAREST_LINEAR : PLEURA_NEAREST_FACE;
         if (depth_mm > 0)
             share = (float)(PLEURA_NEAREST_MM / depth_mm);
     }
@@ -297,7 +301,8 @@ static bool work_new(sl_arena *arena, const sl_view *view, work *w)
            sl_line_search_new(arena, first_row(view), (int)(PLEURA_DEEPEST * ROWS), &w->search);
 }
 
-sl_status sl_pleura_find(const sl_stack *stack, sl_arena *arena, sl_pleura *pleura, sl_error *error)
+sl_status sl_pleura_find_weighted(const sl_stack *stack, const float *weight, sl_arena *arena,
+                                  sl_pleura *pleura, sl_error *error)
 {
     memset(pleura, 0, sizeof *pleura);
     pleura->depth = pleura->depth_low = pleura->depth_high = NAN;
@@ -315,6 +320,7 @@ sl_status sl_pleura_find(const sl_stack *stack, sl_arena *arena, sl_pleura *pleu
         return sl_fail(error, SL_MEMORY,
                        "Memory ran out while finding the pleural line; close other programs and "
                        "read the clip again.");
+    w.weight = weight;
     pleura->row = row;
     pleura->mean = mean;
     for (int j = 0; j < BEAMS; j++) {
@@ -348,6 +354,11 @@ sl_status sl_pleura_find(const sl_stack *stack, sl_arena *arena, sl_pleura *pleu
     find_depth(pleura, median);
     judge(pleura);
     return SL_OK;
+}
+
+sl_status sl_pleura_find(const sl_stack *stack, sl_arena *arena, sl_pleura *pleura, sl_error *error)
+{
+    return sl_pleura_find_weighted(stack, pleura_weight, arena, pleura, error);
 }
 
 double sl_pleura_row_at(const sl_pleura *pleura, int frame, int beam)

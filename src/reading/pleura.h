@@ -23,6 +23,7 @@ typedef struct sl_pleura {
     float line[SL_BEAMS]; /* the clip's line, rows; carried on over ribs; NAN outside and without contact */
     float sure[SL_BEAMS]; /* 0..1: how far the beam's row stands out from the other rows it could be */
     sl_beams beams;
+    double clear; /* 0..1: mean of `sure` over the spaces */
     double depth; /* fraction of the imaged depth: median over the beams of the spaces; NAN when there are
                      none */
     double depth_low, depth_high; /* its 95 % interval, over beams and blocks */

@@ -10,6 +10,8 @@
 #define SL_READING_PLEURA_CELLS_H
 
 #include "core/arena.h"
+#include "core/error.h"
+#include "reading/pleura.h"
 #include "view/stack.h"
 
 #include <stdbool.h>
@@ -58,5 +60,10 @@ void sl_pleura_cells_fill(sl_pleura_cells *cells, const float *mean);
 
 /* The signs of a row of cells. */
 void sl_pleura_signs(const sl_pleura_cells *cells, int row, float sign[PLEURA_SIGNS][SL_BEAMS]);
+
+/* sl_pleura_find with other weights than pleura_weights.h (PLEURA_SIGNS of them), for fitting and its
+ * cross-validation. */
+sl_status sl_pleura_find_weighted(const sl_stack *stack, const float *weight, sl_arena *arena,
+                                  sl_pleura *pleura, sl_error *error);
 
 #endif
