@@ -77,7 +77,8 @@
  * that shows only lung or only wall is still often taken for one with a pleura. */
 #define PLEURA_FOUND_ZERO (-5.39)
 #define PLEURA_FOUND_CLEAR 11.89
-#define PLEURA_FOUND_LEAST 0.5
+/* Below this the line counts as not found: wrong in three of four. The probability is stated with it. */
+#define PLEURA_FOUND_LEAST 0.25
 
 /* ---- what a beam sees ---- */
 
