@@ -107,8 +107,9 @@ sl_status sl_chest_beam_tables(sl_chest *chest, sl_error *error)
 
 /* Ring-down of one trap: the modes of its length that the transmitted spectrum excites, each broken into a few near
  * tones because no trap is a clean slab; decay pi f / Q a second (sheet A9: slab, both walls free, f = m c / 2 L). */
-static void ring_down(const sl_chest *chest, uint64_t key, double size_mm, double q, sl_site *site)
+static void ring_down(const sl_chest *chest, uint64_t key, double size_mm, double q, int way, sl_site *site)
 {
+    float *out_re = site->re[way], *out_im = site->im[way];
     double centre = chest->receive_mhz, sd = chest->spectrum_mhz * sqrt(2);
     double step_us = chest->sample_mm / 0.77;
     double power = 0, decay = 0;
@@ -124,8 +125,8 @@ static void ring_down(const sl_chest *chest, uint64_t key, double size_mm, doubl
             double turn = 2 * SL_PI * (f - centre) * step_us, start = 2 * SL_PI * sl_uniform(key, index + 13000);
             double re = a * cos(start), im = a * sin(start), c = exp(-np) * cos(turn), s = exp(-np) * sin(turn);
             for (int i = 0; i < chest->ring_samples; i++) {
-                site->re[i] += (float)re;
-                site->im[i] += (float)im;
+                out_re[i] += (float)re;
+                out_im[i] += (float)im;
                 double next = re * c - im * s;
                 im = re * s + im * c;
                 re = next;
@@ -133,15 +134,17 @@ static void ring_down(const sl_chest *chest, uint64_t key, double size_mm, doubl
             power += a * a;
             decay += a * a * np;
         }
-    site->decay_np = power > 0 ? decay / power : 1;
     /* A trap whose resonances lie in the band rings with its full strength; one beside it, weaker: the norm is that of
      * tones at the centre, 16 of them. */
-    float norm = (float)(1 / sqrt(16 * 1.083));
+    double norm = site->strength / sqrt(16 * 1.083);
     for (int i = 0; i < chest->ring_samples; i++) {
-        site->re[i] *= norm;
-        site->im[i] *= norm;
+        out_re[i] *= (float)norm;
+        out_im[i] *= (float)norm;
     }
-    site->strength *= sqrt(power) * norm;
+    if (way == 0) {
+        site->decay_np = power > 0 ? decay / power : 1;
+        site->heard = norm * sqrt(power);
+    }
 }
 
 static bool add_site(sl_chest *chest, double x, double y, double db, double spread, double size, double q, uint64_t key)
@@ -150,16 +153,15 @@ static bool add_site(sl_chest *chest, double x, double y, double db, double spre
         return true;
     sl_site *site = &chest->site[chest->sites];
     *site = (sl_site){.x_mm = x, .y_mm = y, .strength = pow(10, db / 20), .spread_mm = spread};
-    site->re = SL_NEW(&chest->arena, chest->ring_samples, float);
-    site->im = SL_NEW(&chest->arena, chest->ring_samples, float);
-    if (!site->re || !site->im)
-        return false;
-    double amplitude = site->strength;
-    ring_down(chest, key, size, q, site);
-    for (int i = 0; i < chest->ring_samples; i++) {
-        site->re[i] *= (float)amplitude;
-        site->im[i] *= (float)amplitude;
+    /* A source is a cluster: what it sends differs from side to side. */
+    for (int way = 0; way < 3; way++) {
+        site->re[way] = SL_NEW(&chest->arena, chest->ring_samples, float);
+        site->im[way] = SL_NEW(&chest->arena, chest->ring_samples, float);
+        if (!site->re[way] || !site->im[way])
+            return false;
+        ring_down(chest, sl_hash(key, (uint64_t)way), size * (1 + 0.1 * way), q, way, site);
     }
+    site->strength = site->heard;
     chest->sites++;
     return true;
 }

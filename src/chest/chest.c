@@ -172,7 +172,7 @@ static sl_status set_up(sl_chest *chest, sl_error *error)
     chest->columns = (chest->beams - 1) * chest->over + 1;
     chest->column_mm = beam_mm / chest->over;
     chest->column_rad = chest->polar ? sl_rad(p->field_deg) / (chest->columns - 1) : 0;
-    chest->noise = pow(10, -98 / 20.0);
+    chest->noise = pow(10, -103 / 20.0); /* of the receiver, before depth gain: common practice, no source */
     if (!make_noise(chest))
         return no_memory(error);
     make_media(chest);

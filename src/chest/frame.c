@@ -277,7 +277,11 @@ static void add_ring_down(const sl_chest *chest, const sl_pose *pose, int column
             for (int k = 0; k < count; k++)
                 bench->heard[k] = (float)sl_chest_ring_focus(chest, (double)at * chest->sample_mm, (start + k) * chest->sample_mm);
         ready = start;
-        sl_kernel_add(count, (float)(g * cos(turn)), (float)(g * sin(turn)), bench->heard, site->re, site->im, re + start, im + start);
+        /* Across: Hermite functions of orders 0 to 2, so that the three ways do not overlap in energy. */
+        double u = d / sd, way[3] = {0.75 * g, 0.9 * u * g, 0.5 * (u * u - 0.5) * g};
+        for (int k = 0; k < 3; k++)
+            sl_kernel_add(count, (float)(way[k] * cos(turn)), (float)(way[k] * sin(turn)), bench->heard, site->re[k], site->im[k],
+                          re + start, im + start);
     }
 }
 

@@ -79,8 +79,9 @@ typedef struct sl_ring {
 /* A source of a vertical artifact. */
 typedef struct sl_site {
     double x_mm, y_mm, strength, spread_mm; /* strength: amplitude at the pleura */
+    double heard;        /* of that, what the pulse's band excites */
     double decay_np;     /* of its mean ring, Np a sample, for truth */
-    float *re, *im;      /* ring-down from its start, [samples] */
+    float *re[3], *im[3]; /* ring-down from its start, [samples], of three ways across: even, odd, even again */
 } sl_site;
 
 typedef struct sl_wall_layer { /* a bright layer in the wall */
@@ -190,6 +191,10 @@ double sl_chest_ring_sd_mm(const sl_chest *chest, const sl_site *site, double at
 
 /* -6 dB widths of the amplitude: there and back, and of the transmitted beam alone. */
 void sl_chest_beam_widths(const sl_chest *chest, double depth_mm, double *two_way_mm, double *transmit_mm);
+
+/* Solid tissue between two depths whose scatterers differ a little from place to place; x is the tissue's own. */
+void sl_ray_tissue(sl_ray *ray, const sl_chest *chest, double from_mm, double to_mm, sl_medium_id tissue, uint32_t field,
+                   double shift_mm, double shift_depth_mm, double gain, double own_x);
 
 /* parts */
 sl_status sl_chest_beam_tables(sl_chest *chest, sl_error *error);

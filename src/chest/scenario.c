@@ -17,7 +17,7 @@ void sl_scenario_probe_defaults(sl_scenario *scenario, sl_probe_kind kind)
     scenario->probe = probe_of_kind[kind];
     sl_controls *c = &scenario->controls;
     c->depth_mm = kind == SL_PROBE_LINEAR ? 50 : 120;
-    c->focus_mm = kind == SL_PROBE_LINEAR ? 20 : 35;
+    c->focus_mm = kind == SL_PROBE_LINEAR ? 14 : 26;
     c->beams = kind == SL_PROBE_PHASED ? 128 : 192;
 }
 

@@ -57,6 +57,20 @@ void sl_ray_segment(sl_ray *ray, const sl_chest *chest, double from_mm, double t
                       .shift_rows = (float)(shift_depth_mm / chest->sample_mm), .gain = (float)gain};
 }
 
+void sl_ray_tissue(sl_ray *ray, const sl_chest *chest, double from, double to, sl_medium_id tissue, uint32_t field, double shift,
+                   double shift_depth, double gain, double own_x)
+{
+    double step = fmax(4.5, (to - from) / 14);
+    for (int i = 0; from < to; i++) {
+        double end = fmin(from + step * (1 + 0.35 * sl_chest_noise(chest, field * 977u + (uint64_t)i, own_x / 5)), to);
+        if (to - end < 1)
+            end = to;
+        double patch = exp(0.28 * sl_chest_noise(chest, chest->seed + field * 131u + (uint64_t)(i * 17), own_x / 6));
+        sl_ray_segment(ray, chest, from, end, tissue, field, shift, shift_depth, gain * patch);
+        from = fmax(end, from + 0.5);
+    }
+}
+
 void sl_ray_echo(sl_ray *ray, const sl_chest *chest, double at_mm, double re, double im)
 {
     if (ray->echoes == SL_MOST_ECHOES || at_mm < 0 || at_mm > (chest->samples - 4) * chest->sample_mm)
@@ -161,7 +175,6 @@ static void no_contact(const sl_chest *chest, double x, sl_ray *ray)
         double at = k * (1.3 + 0.1 * sl_chest_noise(chest, 0x6C656E73, x / 6));
         sl_ray_echo(ray, chest, at, a, 0.3 * a * sl_chest_noise(chest, 0x67656C, x / 0.9 + 40 * k));
     }
-    sl_ray_segment(ray, chest, 0, chest->samples * chest->sample_mm, SL_WATER_BODY, 3, 0, 0, amplitude(-70));
 }
 
 void sl_chest_ray(const sl_chest *chest, const sl_pose *pose, double column, double steer, sl_ray *ray)

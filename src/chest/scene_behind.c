@@ -123,8 +123,15 @@ static void solid(const sl_chest *chest, const sl_pose *pose, int which, double 
 {
     const sl_scenario *sc = chest->scenario;
     double s = x - pose->lung_mm;
-    sl_ray_segment(ray, chest, from, to, SL_LUNG_CONSOLIDATED, 32, pose->lung_mm, pose->pleura_mm,
-                   chest->scatter[SL_LUNG_CONSOLIDATED]);
+    sl_ray_tissue(ray, chest, from, to, SL_LUNG_CONSOLIDATED, 32, pose->lung_mm, pose->pleura_mm, chest->scatter[SL_LUNG_CONSOLIDATED], s);
+    /* Vessels and septa in it. */
+    for (int i = 0; i < 7; i++) {
+        uint64_t key = chest->seed ^ (0x7673 + (uint64_t)i);
+        double z = from + (to - from) * (0.1 + 0.8 * sl_uniform(key, 1)) + 3 * sl_chest_noise(chest, key, s / 12);
+        double strength = sl_chest_noise(chest, key + 9, s / 5) - 0.5;
+        if (strength > 0 && z < to - 0.5 && z > from + 0.5)
+            sl_ray_echo(ray, chest, z, 0.05 * strength, 0.03 * strength);
+    }
     if (which < 0)
         return;
     const sl_consolidation *c = &sc->consolidation[which];
@@ -162,7 +169,7 @@ static void spine(const sl_chest *chest, const sl_pose *pose, double x, double r
     double arch = 4 * (body - 0.5) * (body - 0.5);
     if (body < 0.14)
         return;
-    double grain = 0.35 + 0.6 * sl_chest_noise(chest, 0x7370, xs / 1.5), bump = 0.8 * sl_chest_noise(chest, 0x7372, xs / 4);
+    double grain = fmax(0.2 + 0.7 * sl_chest_noise(chest, 0x7370, xs / 2.2), 0), bump = 0.8 * sl_chest_noise(chest, 0x7372, xs / 4);
     for (int k = 0; k < 4; k++)
         sl_ray_echo(ray, chest, at + 2.5 * arch + bump + 0.6 * k, 0.05 * grain * exp(-0.5 * k),
                     0.05 * exp(-0.5 * k) * sl_chest_noise(chest, 0x7371 + (uint64_t)(13 * k), xs / 0.9));
@@ -192,13 +199,13 @@ static void below(const sl_chest *chest, const sl_pose *pose, double x, double p
         double thick = half * sqrt(fmax(1 - across * across, 0));
         if (thick < 0.15 || depth - thick < from || depth + thick > fmin(dome, end))
             continue;
-        sl_ray_segment(ray, chest, from, depth - thick, organ, 40, move, 0, gain);
+        sl_ray_tissue(ray, chest, from, depth - thick, organ, 40, move, 0, gain, x - move);
         sl_ray_segment(ray, chest, depth - thick, depth + thick, SL_BLOOD, 41, move, 0, amplitude(-62));
         sl_ray_echo(ray, chest, depth - thick, 0.012, 0.01);
         sl_ray_echo(ray, chest, depth + thick, 0.02, 0.01);
         from = depth + thick;
     }
-    sl_ray_segment(ray, chest, from, fmin(dome, end), organ, 40, move, 0, gain);
+    sl_ray_tissue(ray, chest, from, fmin(dome, end), organ, 40, move, 0, gain, x - move);
     if (dome >= end)
         return;
     double e = 0.5, t2 = fmin((x + e - edge) / b->dome_width_mm, 1);
@@ -223,18 +230,22 @@ static void heart(const sl_chest *chest, const sl_pose *pose, double x, double p
 {
     const sl_heart_beside *h = &chest->scenario->heart;
     double end = chest->samples * chest->sample_mm;
-    double beat = 2.2 * pose->beat, at = pleura + h->depth_mm + 1.5 * pose->beat;
-    double wall = at + 9 + beat, far = at + 48 - 3 * pose->beat;
+    double in = x - h->edge_mm - pose->sway_mm, beat = 2.2 * pose->beat;
+    double round = 0.012 * (in - 28) * (in - 28);
+    double at = pleura + h->depth_mm + 1.5 * pose->beat + fmin(round, 14);
+    double wall = at + 9 + beat, far = fmax(at + 46 - 3 * pose->beat - 1.6 * round, wall + 2);
     surface(chest, ray, pleura, 0.12, 0.3, slope, chest->seed ^ 0x6861, x);
-    sl_ray_segment(ray, chest, pleura, at, SL_FAT_SUBCUTANEOUS, 50, pose->sway_mm, 0, amplitude(-38));
+    sl_ray_tissue(ray, chest, pleura, at, SL_FAT_SUBCUTANEOUS, 50, pose->sway_mm, 0, chest->scatter[SL_FAT_SUBCUTANEOUS], x);
     surface(chest, ray, at, 0.3, 0.25, slope + 0.03, chest->seed ^ 0x6862, x);
-    sl_ray_segment(ray, chest, at, fmin(wall, end), SL_MUSCLE, 51, 2 * pose->beat, -1.5 * pose->beat, amplitude(-36));
+    sl_ray_tissue(ray, chest, at, fmin(wall, end), SL_MUSCLE, 51, 2 * pose->beat, -1.5 * pose->beat, chest->scatter[SL_MUSCLE], x);
     surface(chest, ray, wall, 0.05, 0.6, slope + 0.1, chest->seed ^ 0x6863, x);
     sl_ray_segment(ray, chest, wall, fmin(far, end), SL_BLOOD, 52, 0, 0, amplitude(-60));
     if (far < end) {
         surface(chest, ray, far, 0.09, 0.5, 0.1, chest->seed ^ 0x6864, x);
-        sl_ray_segment(ray, chest, far, fmin(far + 12, end), SL_MUSCLE, 53, -2 * pose->beat, 2 * pose->beat, amplitude(-36));
-        sl_ray_segment(ray, chest, fmin(far + 12, end), end, SL_FAT_SUBCUTANEOUS, 54, 0, 0, amplitude(-34));
+        sl_ray_tissue(ray, chest, far, fmin(far + 12, end), SL_MUSCLE, 53, -2 * pose->beat, 2 * pose->beat, chest->scatter[SL_MUSCLE], x);
+        surface(chest, ray, far + 12, -0.4, 0.6, 0.1, chest->seed ^ 0x6865, x); /* lung behind the heart */
+        sl_ray_segment(ray, chest, fmin(far + 12, end), end, SL_AIR_BODY, 54, 0, 0, amplitude(-38));
+        ray->segment[ray->segments - 1].decay = (float)(0.5 * chest->sample_mm / 10);
     }
 }
 
@@ -257,6 +268,12 @@ static void fluid(const sl_chest *chest, const sl_pose *pose, double x, double f
         if (z > from + 0.5 && z < to - 0.5)
             sl_ray_echo(ray, chest, z, 0.03 + 0.02 * sl_chest_noise(chest, key + 9, x / 3), 0.01);
     }
+}
+
+static double tongue(const sl_chest *chest, double s)
+{
+    double half = 0.5 * chest->columns * chest->column_mm, u = (s + 0.35 * half) / (1.15 * half);
+    return fmax(1 - 0.8 * u * u, 0) * (1 + 0.2 * sl_chest_noise(chest, chest->seed ^ 0x6C6E, s / 9));
 }
 
 void sl_chest_ray_behind(const sl_chest *chest, const sl_pose *pose, double x, double steer, double pleura, sl_ray *ray)
@@ -288,7 +305,8 @@ void sl_chest_ray_behind(const sl_chest *chest, const sl_pose *pose, double x, d
     int which = -1;
     double deep = sl_chest_solid(chest, x - pose->lung_mm, &which);
     if (sc->effusion.depth_mm > 0 && sc->effusion.solid_lung)
-        deep = fmax(deep, sc->effusion.lung_mm * (1 + 0.15 * sl_chest_noise(chest, chest->seed ^ 0x6C6E, x / 25)));
+        /* A tongue of collapsed lung that floats in it: thick towards the hilum, thin at its rim. */
+        deep = fmax(deep, sc->effusion.lung_mm * tongue(chest, x - pose->lung_mm));
     if (deep > 0.6) {
         double border = fmin(surface_at + deep, end);
         surface(chest, ray, surface_at, 0.12, 0.5, slope, chest->seed ^ 0x736C, x - pose->lung_mm);
@@ -298,7 +316,12 @@ void sl_chest_ray_behind(const sl_chest *chest, const sl_pose *pose, double x, d
         if (sc->effusion.solid_lung && wet > 0.4) {
             spine(chest, pose, x, border, ray);
             surface(chest, ray, border, 0.1, 0.5, 0.1, chest->seed ^ 0x736D, x - pose->lung_mm);
-            sl_ray_segment(ray, chest, border, end, SL_FLUID_PLEURAL, 61, 0, 0, amplitude(-70));
+            double behind = fmax(border + 3, pleura + wet + sc->effusion.lung_mm + 14 + 5 * sl_chest_noise(chest, chest->seed ^ 0x6D65, x / 15));
+            sl_ray_segment(ray, chest, border, fmin(behind, end), SL_FLUID_PLEURAL, 61, 0, 0, amplitude(-75));
+            if (behind < end) {
+                surface(chest, ray, behind, 0.05, 0.7, 0.15, chest->seed ^ 0x6D66, x);
+                sl_ray_tissue(ray, chest, behind, end, SL_MUSCLE, 62, 0, 0, 0.6 * chest->scatter[SL_MUSCLE], x);
+            }
             return;
         }
         surface_at = border;
