@@ -26,24 +26,40 @@ static int line_end(const float *lit, int first)
     return end;
 }
 
-/* Lit beams as lines; returns their number, `covered` the lit beams, `widest` the longest unbroken run of them. */
+/* The beams of a line that hold at least half its largest contrast: smoothing and glare widen a bright one. */
+static sl_beam_range half_width(const float *lit, int first, int end)
+{
+    float most = 0;
+    for (int j = first; j < end; j++)
+        most = lit[j] > most ? lit[j] : most;
+    sl_beam_range range = {first, end - 1};
+    while (lit[range.first] < 0.5f * most)
+        range.first++;
+    while (lit[range.last] < 0.5f * most)
+        range.last--;
+    return range;
+}
+
+/* Lit beams as lines; returns their number, `covered` the beams they hold, `widest` the longest unbroken run. */
 static int find_lines(const float *lit, sl_beam_range *line, int most, int *covered, int *widest)
 {
     int lines = 0, run = 0;
     *covered = *widest = 0;
-    for (int j = 0; j < SL_BEAMS; j++) {
-        run = lit[j] > 0 ? run + 1 : 0;
-        *covered += run >= B_WIDTH_LEAST ? run == B_WIDTH_LEAST ? B_WIDTH_LEAST : 1 : 0;
-        *widest = run > *widest ? run : *widest;
-    }
     for (int j = 0; j < SL_BEAMS;) {
         if (!(lit[j] > 0)) {
+            run = 0;
             j++;
             continue;
         }
         int end = line_end(lit, j);
-        if (end - j >= B_WIDTH_LEAST && lines < most)
-            line[lines++] = (sl_beam_range){j, end - 1};
+        run += end - j;
+        *widest = run > *widest ? run : *widest;
+        if (end - j >= B_WIDTH_LEAST) {
+            sl_beam_range range = half_width(lit, j, end);
+            *covered += range.last - range.first + 1;
+            if (lines < most)
+                line[lines++] = range;
+        }
         j = end;
     }
     return lines;
@@ -104,7 +120,7 @@ sl_status sl_b_lines_measure(const sl_stack *stack, const sl_pleura *pleura, sl_
         int covered, widest;
         sl_columns_find(&columns, sl_stack_frame(stack, t), lit);
         int runs = find_lines(lit, run, B_BOXES_MOST, &covered, &widest);
-        coverage[t] = pleura->beams.space_beams ? (double)covered / pleura->beams.space_beams : 0;
+        coverage[t] = columns.beams ? (double)covered / columns.beams : 0;
         measure->counts[runs < B_COUNT_MOST ? runs : B_COUNT_MOST]++;
         measure->shares[(int)(coverage[t] * B_SHARES)]++;
         if (coverage[t] > measure->best_coverage) {

@@ -20,16 +20,45 @@ static void smooth_use(const sl_columns *columns, const sl_filter *filter, float
         weight[j] = padded[j] > 1e-3f ? 1 / padded[j] : 0;
 }
 
-/* Beams of the spaces without COLUMN_BORDER beams at each side of a shadow. */
+/* Grey of the line itself: the brightest of the rows about it. */
+static float line_grey(const sl_pleura *pleura, int beam)
+{
+    float most = 0;
+    int row = isfinite(pleura->line[beam]) ? (int)(pleura->line[beam] + 0.5f) : -COLUMN_LINE_ROWS - 1;
+    for (int i = row - COLUMN_LINE_ROWS; i <= row + COLUMN_LINE_ROWS; i++)
+        if (i >= 0 && i < SL_DEPTHS && pleura->mean[i * SL_BEAMS + beam] > most)
+            most = pleura->mean[i * SL_BEAMS + beam];
+    return most;
+}
+
+/* Which beams see the pleura: those of the spaces, and those called shadow only because the lung beside them is bright
+ * with B-lines, which the line itself gives away: it is as bright as in the spaces, under a rib it is not there. */
+static void see_pleura(const sl_pleura *pleura, bool *sees)
+{
+    float sum = 0, count = 0;
+    for (int j = 0; j < SL_BEAMS; j++)
+        if (pleura->beams.kind[j] == SL_BEAM_SPACE) {
+            sum += line_grey(pleura, j);
+            count++;
+        }
+    for (int j = 0; j < SL_BEAMS; j++)
+        sees[j] = pleura->beams.kind[j] == SL_BEAM_SPACE ||
+                  (pleura->beams.kind[j] == SL_BEAM_RIB && line_grey(pleura, j) * count > COLUMN_LINE_SHARE * sum);
+}
+
+/* Beams that see the pleura without COLUMN_BORDER beams at each side of a shadow. */
 static void choose_beams(const sl_stack *stack, const sl_pleura *pleura, sl_columns *columns)
 {
+    bool sees[SL_BEAMS];
+    see_pleura(pleura, sees);
     for (int j = 0; j < SL_BEAMS; j++) {
         bool clear = true;
         for (int i = j - COLUMN_BORDER; i <= j + COLUMN_BORDER; i++)
-            clear = clear && (i < 0 || i >= SL_BEAMS || pleura->beams.kind[i] == SL_BEAM_SPACE);
+            clear = clear && (i < 0 || i >= SL_BEAMS || sees[i]);
         int cells = 0;
         for (int row = columns->first_row; row < COLUMN_LAST_ROW; row++)
             cells += stack->mask[row * SL_BEAMS + j];
+        columns->beams += sees[j];
         columns->use[j] = clear && cells > COLUMN_INSIDE * (COLUMN_LAST_ROW - columns->first_row);
     }
 }

@@ -19,6 +19,7 @@
 
 typedef struct sl_columns {
     int first_row;                     /* of the bands */
+    int beams;                         /* that see the pleura: what coverage is a share of */
     float use[SL_BEAMS];               /* 1 for beams that look into a space, clear of its borders, to the far edge */
     sl_filter narrow[COLUMN_SCALES], wide[COLUMN_SCALES];
     float narrow_weight[COLUMN_SCALES][SL_BEAMS]; /* 1 / smoothed use, 0 where nothing is used nearby */

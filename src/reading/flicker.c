@@ -81,11 +81,13 @@ static double dot(const float *restrict a, const float *restrict b)
     return sum;
 }
 
-static void take_out(float *restrict from, const float *restrict along, double along_squared)
+/* Takes the projection on `along` out of `from`, at most `most` times `along`. */
+static void take_out(float *restrict from, const float *restrict along, double along_squared, double most)
 {
     if (!(along_squared > 0))
         return;
-    float share = (float)(dot(from, along) / along_squared);
+    double exact = dot(from, along) / along_squared;
+    float share = (float)(exact > most ? most : exact < -most ? -most : exact);
     for (int i = 0; i < PROFILE; i++)
         from[i] -= share * along[i];
 }
@@ -124,9 +126,10 @@ static void read_pair(const float *a, const float *b, sl_flicker *flicker, pair_
 {
     *shift = (int8_t)register_pair(a, b);
     difference(a, b, *shift, flicker->inside, w);
-    take_out(w->change, w->slope, dot(w->slope, w->slope));
-    take_out(w->level, w->slope, dot(w->slope, w->slope)); /* so that the second direction is a new one */
-    take_out(w->change, w->level, dot(w->level, w->level));
+    double slope_squared = dot(w->slope, w->slope);
+    take_out(w->change, w->slope, slope_squared, FLICKER_SHIFT_REST);
+    take_out(w->level, w->slope, slope_squared, INFINITY); /* so that the second direction is a new one */
+    take_out(w->change, w->level, dot(w->level, w->level), FLICKER_GAIN_MOST);
     float mean[SL_BEAMS] = {0}, square[SL_BEAMS] = {0};
     for (int band = 0; band < FLICKER_BANDS; band++)
         for (int j = 0; j < SL_BEAMS; j++) {

@@ -5,7 +5,7 @@
  * The depths from 40 % (or from below the pleural line) to 95 % of the imaged depth are cut into FLICKER_BANDS bands; a frame's profile S[band][beam] is
  * the mean grey, band-passed along the beams. For a pair of frames 80 to 160 ms apart the second is registered on the
  * first by whole beams (probe sway), E is their difference less its projections on dS/dbeam (the rest of the sway)
- * and on S (gain pumping). With n bands, s the mean of E over the bands and q the mean of its square,
+ * and on S (gain pumping), as far as these can go. With n bands, s the mean of E over the bands and q the mean of its square,
  *     c = (n^2 s^2 - n q) / (n (n - 1))
  * is the mean covariance between different bands and q the variance: c / q is 1 for what flickers as one, 0 for
  * noise. */

@@ -15,6 +15,11 @@ enum {
     FLICKER_SHIFT_MOST = 6,   /* beams a pair of frames is registered over; recipe */
     FLICKER_LAG_FRAMES = 3    /* where times are not known: 0.12 s at the common 25 frames/s */
 };
+/* No more is taken out of a difference than a probe can have put in: the rest of a shift by whole beams, and a change
+ * of gain. A single line whose flicker is all there is to see would otherwise be taken for one of them (geometry; the
+ * gain tried: 0.856 without limits, 0.865 with). */
+#define FLICKER_SHIFT_REST 0.5 /* beams */
+#define FLICKER_GAIN_MOST 0.05 /* share of the grey */
 #define FLICKER_LAG_S 0.12     /* the middle of the flat optimum of 80 to 160 ms; recipe */
 #define FLICKER_NARROW 1.5f    /* beams, lateral band-pass; flat optimum 1/3 to 1.5/4.5; recipe */
 #define FLICKER_WIDE 4.5f
@@ -60,6 +65,7 @@ enum {
     COLUMN_FIRST_MOST = 160,
     COLUMN_LAST_ROW = 243,     /* 95 % of the imaged depth: how far a line must reach */
     COLUMN_BANDS_LEAST = 8,    /* of the bands with any contrast */
+    COLUMN_LINE_ROWS = 2,      /* about the pleural line its grey is looked for in */
     COLUMN_BORDER = 2,         /* beams left out beside a shadow */
     B_WIDTH_LEAST = 2,         /* beams */
     B_MERGED_WIDTH = 14        /* beams: wider than single lines are */
@@ -68,6 +74,7 @@ enum {
 static const float column_scale[COLUMN_SCALES][2] = {{0.8f, 5.0f}, {2.0f, 10.0f}};
 #define COLUMN_FLOOR 4.0f         /* grey levels */
 #define COLUMN_CONTRAST_LEAST 0.2f
+#define COLUMN_LINE_SHARE 0.85f    /* of the line's usual grey: a beam that shows it is no shadow (tried) */
 #define COLUMN_FAR_SHARE 0.8f     /* of a line's contrast is left in its last two bands */
 #define COLUMN_INSIDE 0.8         /* of the way must lie in the picture */
 #define B_VALLEY 0.7f             /* two peaks are two lines when the contrast between them falls under this share */
