@@ -135,6 +135,7 @@ static sl_status end_segment(reader *r)
     if (!r->stack.frames)
         return SL_OK;
     sl_stack_settle(&r->stack);
+    sl_stack_level_grey(&r->stack);
     sl_status status = sl_segments_read(r->segments, &r->stack, &r->error);
     r->stack.frames = 0;
     return status;

@@ -55,6 +55,11 @@ sl_status sl_stack_new(sl_arena *arena, const sl_straightener *straightener, con
 bool sl_stack_add(sl_stack *stack, const sl_straightener *straightener, const sl_frame *frame);
 /* Marks what is black or a copy and closes the gaps; call once before reading. */
 void sl_stack_settle(sl_stack *stack);
+/* Brings the grey levels of a settled stack to one grey map, so that what is measured does not hang on the scanner's map
+ * or the display's gamma: v' = 255 (v / 255)^gamma with gamma such that the clip's brighter quantiles have a fixed mean
+ * logarithm. Quantiles follow any power law exactly, so a clip and its gamma-altered copy become the same up to rounding.
+ * Returns gamma. For reading only: pictures that people see keep their levels. `level` and `change` stay those of the old levels. */
+double sl_stack_level_grey(sl_stack *stack);
 
 static inline const uint8_t *sl_stack_frame(const sl_stack *stack, int frame)
 {

@@ -108,6 +108,12 @@
 #define SL_ORIENT_LEAST_PX 12
 #define SL_ORIENT_FILL 0.4
 
+/* ---- grey map ---- */
+#define SL_GREY_SHARES {0.7, 0.8, 0.9, 0.95} /* the brighter cells: the darker half is noise and lost contact (tried) */
+#define SL_GREY_MEAN_LOG (-1.35) /* their mean ln(grey / 255) on the median development clip: the exponent there is 1 */
+#define SL_GREY_LEAST_GAMMA 0.5  /* maps of scanners differ by less (practice) */
+#define SL_GREY_MOST_GAMMA 2.0
+
 /* ---- scale ---- */
 #define SL_RULER_RELATIVE_SD 0.01 /* a ruler belongs to the picture it stands beside to a per cent (practice) */
 #define SL_DELTA_LEAST_CM 1e-4   /* DICOM: 1 micrometre to 1 cm a pixel, else rejected (standards sheet C2, rule 7) */

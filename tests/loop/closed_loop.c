@@ -124,6 +124,7 @@ static void read_chest(chest_row *row, sl_chest *chest, const sl_scenario *scena
     }
     if (status == SL_OK) {
         sl_stack_settle(&stack);
+        sl_stack_level_grey(&stack);
         status = sl_segments_read(segments, &stack, &error);
     }
     const sl_reading *reading = status == SL_OK ? sl_segments_state(segments, "chest", &view, arena) : NULL;

@@ -161,10 +161,50 @@ static void frozen_and_timeless(void **state)
     sl_arena_free(&arena);
 }
 
+/* Quantiles follow a power law exactly, so a clip and its gamma-altered copies become one (rounding to whole levels
+ * before and after leaves a few). */
+static void gamma_undone(void **state)
+{
+    (void)state;
+    static const double altered[] = {1, 0.7, 1.4};
+    pattern p = pattern_convex();
+    size_t n = (size_t)p.view.width * (size_t)p.view.height;
+    uint8_t *pixel = malloc(n), *first = malloc(SL_CELLS);
+    assert_non_null(pixel);
+    assert_non_null(first);
+    sl_straightener *straightener;
+    assert_int_equal(sl_straightener_new(&p.view, &straightener, NULL), SL_OK);
+    double gamma_of_first = 0;
+    for (int k = 0; k < 3; k++) {
+        sl_arena arena = {0};
+        sl_stack stack;
+        assert_int_equal(sl_stack_new(&arena, straightener, &p.view, 1, &stack, NULL), SL_OK);
+        pattern_draw(&p, 0, pixel);
+        for (size_t i = 0; i < n; i++)
+            pixel[i] = (uint8_t)lrint(255 * pow(pixel[i] / 255.0, 2 * altered[k]));
+        sl_frame frame = {.time_s = NAN, .gray = {p.view.width, p.view.height, p.view.width, pixel}};
+        assert_true(sl_stack_add(&stack, straightener, &frame));
+        sl_stack_settle(&stack);
+        double gamma = sl_stack_level_grey(&stack), off = 0;
+        if (!k) {
+            gamma_of_first = gamma;
+            memcpy(first, sl_stack_frame(&stack, 0), SL_CELLS);
+        }
+        for (int c = 0; c < SL_CELLS; c++)
+            off += abs(sl_stack_frame(&stack, 0)[c] - first[c]) / (double)SL_CELLS;
+        assert_true(fabs(gamma * altered[k] / gamma_of_first - 1) < 0.03);
+        assert_true(off < 1.5);
+        sl_arena_free(&arena);
+    }
+    sl_straightener_free(&straightener);
+    free(pixel);
+    free(first);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(straightened_cells),
                                        cmocka_unit_test(impossible_views), cmocka_unit_test(drops),
-                                       cmocka_unit_test(frozen_and_timeless)};
+                                       cmocka_unit_test(frozen_and_timeless), cmocka_unit_test(gamma_undone)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
