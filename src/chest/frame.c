@@ -441,6 +441,27 @@ static void detect_beam(void *context, int item, int worker)
     sl_kernel_level(j->chest->samples, bench->out_re, bench->out_im, j->level + (size_t)item * (size_t)j->chest->samples);
 }
 
+void sl_chest_one_line(sl_chest *chest, const sl_pose *pose, int beam, int frame, float *re, float *im, float *level)
+{
+    int half = 0, middle = beam * chest->over;
+    size_t n = (size_t)chest->samples, blocks = (size_t)((chest->columns + SL_CLUTTER_BLOCK - 1) / SL_CLUTTER_BLOCK);
+    for (int i = 0; i < (chest->samples + SL_CHUNK - 1) / SL_CHUNK; i++)
+        half = chest->half_of_chunk[i] > half ? chest->half_of_chunk[i] : half;
+    for (int c = middle - half; c <= middle + half; c++)
+        if (c >= 0 && c < chest->columns)
+            sl_chest_fill(chest, pose, c, 0, 0, chest->bench[0], chest->raw_re + (size_t)c * n, chest->raw_im + (size_t)c * n, &chest->ring[c]);
+    memset(chest->clutter_re, 0, blocks * n * sizeof(float));
+    memset(chest->clutter_im, 0, blocks * n * sizeof(float));
+    sl_bench *bench = chest->bench[0];
+    beam_line(chest, pose, beam, frame, 0, bench);
+    if (re)
+        memcpy(re, bench->out_re, n * sizeof(float));
+    if (im)
+        memcpy(im, bench->out_im, n * sizeof(float));
+    if (level)
+        sl_kernel_level(chest->samples, bench->out_re, bench->out_im, level);
+}
+
 void sl_chest_detect(sl_chest *chest, const sl_pose *pose, int frame, int look, float *level)
 {
     job j = {chest, pose, frame, look, 0, level};

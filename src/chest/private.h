@@ -148,6 +148,7 @@ struct sl_chest {
     uint8_t *detected;       /* [beam][samples] */
     struct sl_bench **bench; /* a worker's working room */
     uint8_t *picture;
+    uint8_t *rgb;            /* colour flow; NULL until asked for */
     struct sl_scan *scan;
     float *kept[8];          /* persistence: levels of the last frames, by index */
     int kept_index[8];
@@ -208,6 +209,8 @@ void sl_chest_ray_behind(const sl_chest *chest, const sl_pose *pose, double x_mm
                          sl_ray *ray);
 /* One moment's levels in dB, [beam][samples], as received at all steering angles; frame seeds the noise. */
 void sl_chest_levels(sl_chest *chest, const sl_pose *pose, int frame, float *level);
+/* One beam at one moment, without the others (no clutter): complex line and level, each of [samples] or NULL. */
+void sl_chest_one_line(sl_chest *chest, const sl_pose *pose, int beam, int frame, float *re, float *im, float *level);
 /* From the filled columns to levels, for one steering angle. */
 void sl_chest_detect(sl_chest *chest, const sl_pose *pose, int frame, int look, float *level);
 /* Complex line of one beam (after all filters, before detection); for colour flow and tests. */

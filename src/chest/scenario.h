@@ -177,6 +177,9 @@ sl_status sl_scenario_check(const sl_scenario *scenario, sl_error *error);
 /* Sets one field by its path, "controls.depth_mm", from text; for `simulate --vary`. Does not check the whole. */
 sl_status sl_scenario_set(sl_scenario *scenario, const char *path, const char *value, sl_error *error);
 
+/* What the field at this path means, in a few words; "" when there is none. */
+const char *sl_scenario_meaning(const char *path);
+
 /* A chest by chance: the same seed gives the same chest. grade 1 (plain) to 3 (hard). */
 void sl_scenario_random(uint64_t seed, int grade, sl_scenario *scenario);
 

@@ -296,25 +296,44 @@ json_t *sl_scenario_schema(void)
     return root;
 }
 
-sl_status sl_scenario_set(sl_scenario *scenario, const char *path, const char *value, sl_error *error)
+/* The field at a path like "controls.depth_mm" or "traps[2].q", its group and its place in a list; NULL = none. */
+static const sl_field *find_field(const char *path, char group_key[32], const sl_group **group, int *index)
 {
-    char group_key[32] = "";
     const char *dot = strrchr(path, '.');
-    int index = 0;
-    if (dot && (size_t)(dot - path) < sizeof group_key) {
+    *index = 0;
+    *group_key = 0;
+    if (dot && (size_t)(dot - path) < 32) {
         memcpy(group_key, path, (size_t)(dot - path));
+        group_key[dot - path] = 0;
         char *bracket = strchr(group_key, '[');
         if (bracket) {
-            index = (int)strtol(bracket + 1, NULL, 10);
+            *index = (int)strtol(bracket + 1, NULL, 10);
             *bracket = 0;
         }
     }
-    const sl_group *group = group_by_key(dot ? group_key : "");
+    *group = group_by_key(group_key);
     const char *key = dot ? dot + 1 : path;
-    const sl_field *field = NULL;
-    for (int f = 0; group && f < group->fields && !field; f++)
-        if (!strcmp(group->field[f].key, key))
-            field = &group->field[f];
+    for (int f = 0; *group && f < (*group)->fields; f++)
+        if (!strcmp((*group)->field[f].key, key))
+            return &(*group)->field[f];
+    return NULL;
+}
+
+const char *sl_scenario_meaning(const char *path)
+{
+    char group_key[32];
+    const sl_group *group;
+    int index;
+    const sl_field *field = find_field(path, group_key, &group, &index);
+    return field ? field->meaning : "";
+}
+
+sl_status sl_scenario_set(sl_scenario *scenario, const char *path, const char *value, sl_error *error)
+{
+    char group_key[32];
+    const sl_group *group;
+    int index;
+    const sl_field *field = find_field(path, group_key, &group, &index);
     if (!field)
         return sl_fail(error, SL_USAGE, "There is no control %.80s; names are like controls.depth_mm, probe.freq_mhz, "
                        "traps[0].q: docs/scenario.schema.json lists them.", path);
@@ -333,7 +352,7 @@ sl_status sl_scenario_set(sl_scenario *scenario, const char *path, const char *v
         json = json_real(number);
     else
         json = json_null();
-    sl_status status = field_load(field, json, dot ? group_key : "scenario", base, error);
+    sl_status status = field_load(field, json, *group_key ? group_key : "scenario", base, error);
     json_decref(json);
     return status;
 }

@@ -8,7 +8,6 @@ extern const sl_command sl_command_evaluate;
 extern const sl_command sl_command_learn;
 extern const sl_command sl_command_plan;
 extern const sl_command sl_command_read;
-extern const sl_command sl_command_simulate;
 extern const sl_command sl_command_readers;
 extern const sl_command sl_command_simulate;
 
@@ -17,7 +16,6 @@ const sl_command *const sl_commands[] = {
     &sl_command_learn,
     &sl_command_plan,
     &sl_command_read,
-    &sl_command_simulate,
     &sl_command_readers,
     &sl_command_simulate,
     NULL,

@@ -1,13 +1,16 @@
 #include "chest/chest.h"
-#include "chest/demo.h"
+#include "chest/modes.h"
 #include "chest/scenario.h"
 #include "chest/truth.h"
 #include "cli/command.h"
+#include "cli/simulate_demo.h"
+#include "cli/simulate_vary.h"
 #include "clip/save.h"
 #include "core/file.h"
 #include "core/json.h"
 #include "core/text.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -17,7 +20,8 @@
 extern const sl_command sl_command_simulate;
 
 typedef struct options {
-    const char *scenario, *out, *truth, *demo;
+    const char *scenario, *out, *truth, *demo, *vary, *trace, *beams;
+    bool flow;
     const char *set[32];
     int sets;
     int random, grade;
@@ -75,7 +79,7 @@ static sl_status write_truth(sl_chest *chest, const char *clip, const char *path
     return status;
 }
 
-static sl_status one(const sl_scenario *scenario, const char *out, const char *truth, sl_error *error)
+sl_status sl_simulate_one(const sl_scenario *scenario, const char *out, const char *truth, sl_error *error)
 {
     sl_chest *chest = NULL;
     sl_status status = sl_chest_new(scenario, &chest, error);
@@ -83,6 +87,88 @@ static sl_status one(const sl_scenario *scenario, const char *out, const char *t
         status = write_clip(chest, out, error);
     if (!status && truth)
         status = write_truth(chest, sl_path_name(out), truth, error);
+    sl_chest_free(&chest);
+    return status;
+}
+
+/* One beam over time, 200 lines a second or what the depth allows. */
+static sl_status write_trace(const sl_scenario *scenario, const char *beam, const char *path, sl_error *error)
+{
+    char *end;
+    double at = strtod(beam, &end), rate = fmin(200, 1.54e6 / (2 * scenario->controls.depth_mm));
+    if (*end || !*beam || !(at >= 0 && at <= 1))
+        return sl_fail(error, SL_USAGE, "--trace needs a beam from 0 (the picture's left) to 1 (its right), as in --trace 0.5.");
+    if (strcmp(sl_path_extension(path), "png"))
+        return sl_fail(error, SL_USAGE, "--out must end in .png for a motion trace; it is %s.", path);
+    sl_chest *chest = NULL;
+    sl_arena arena = {0};
+    sl_gray trace;
+    sl_status status = sl_chest_new(scenario, &chest, error);
+    if (!status)
+        status = sl_chest_trace(chest, at, rate, scenario->controls.picture_height, &arena, &trace, error);
+    if (!status)
+        status = sl_save_png_gray(path, trace, error);
+    sl_arena_free(&arena);
+    sl_chest_free(&chest);
+    return status;
+}
+
+static sl_status write_flow(const sl_scenario *scenario, const char *path, sl_error *error)
+{
+    sl_chest *chest = NULL;
+    sl_clip_writer *writer = NULL;
+    sl_status status = sl_chest_new(scenario, &chest, error);
+    if (!status) {
+        sl_view view;
+        sl_flow_controls flow;
+        sl_chest_view(chest, &view);
+        sl_flow_defaults(chest, &flow);
+        status = sl_clip_writer_open(path, view.width, view.height, sl_chest_frame_rate_hz(chest), 0.9, &writer, error);
+        for (int i = 0; !status && i < sl_chest_frames(chest); i++) {
+            const uint8_t *rgb;
+            status = sl_chest_flow(chest, &flow, i, &rgb, error);
+            if (!status)
+                status = sl_clip_writer_rgb(writer, rgb, 3 * view.width, error);
+            progress(sl_path_name(path), i + 1, sl_chest_frames(chest));
+        }
+    }
+    if (writer) {
+        sl_error closing = {0};
+        sl_status closed = sl_clip_writer_close(&writer, status ? &closing : error);
+        status = status ? status : closed;
+    }
+    sl_chest_free(&chest);
+    return status;
+}
+
+/* The lines as received: 32-bit floats in the machine's order, [frame][beam][sample], dB; what they are in PATH.json. */
+static sl_status write_beams(const sl_scenario *scenario, const char *path, sl_error *error)
+{
+    sl_chest *chest = NULL;
+    sl_status status = sl_chest_new(scenario, &chest, error);
+    if (status)
+        return status;
+    int beams = 0, samples = 0, frames = sl_chest_frames(chest);
+    double sample_mm = 0;
+    FILE *file = fopen(path, "wb");
+    bool good = file != NULL;
+    for (int i = 0; good && i < frames; i++) {
+        const float *level = sl_chest_lines(chest, i, &beams, &samples, &sample_mm);
+        good = fwrite(level, sizeof *level, (size_t)beams * (size_t)samples, file) == (size_t)beams * (size_t)samples;
+    }
+    if (file && fclose(file))
+        good = false;
+    if (!good)
+        status = sl_fail(error, SL_IO, "%s could not be written. Is the disk full, or the folder not writable?", path);
+    sl_arena arena = {0};
+    json_t *about = json_pack("{s:s,s:s,s:[s,s,s],s:i,s:i,s:i,s:o,s:o,s:s,s:o}", "caution", "Invented: a simulated chest, no person.", "type",
+                              "float32, native byte order", "order", "frame", "beam", "sample", "frames", frames, "beams", beams, "samples", samples,
+                              "sample_mm", sl_json_number(sample_mm, 6), "frame_rate_hz", sl_json_number(sl_chest_frame_rate_hz(chest), 4), "unit",
+                              "dB against a perfect mirror, after depth gain", "scenario", sl_scenario_to_json(scenario));
+    if (!status)
+        status = sl_json_save(about, sl_arena_printf(&arena, "%s.json", path), error);
+    json_decref(about);
+    sl_arena_free(&arena);
     sl_chest_free(&chest);
     return status;
 }
@@ -100,7 +186,7 @@ static int many(const options *o)
         int grade = o->grade ? o->grade : 1 + i % 3;
         sl_scenario_random((uint64_t)o->seed + (uint64_t)i, grade, &scenario);
         char *clip = sl_arena_printf(&arena, "chest-%04d.mp4", i);
-        status = one(&scenario, sl_path_join(&arena, o->out, clip),
+        status = sl_simulate_one(&scenario, sl_path_join(&arena, o->out, clip),
                      sl_path_join(&arena, o->out, sl_arena_printf(&arena, "chest-%04d.truth.json", i)), &error);
         double depth_cm = (scenario.controls.depth_mm - scenario.controls.crop_top_mm) / 10;
         sl_text_printf(&csv, "%s,,%.3f,invented: simulated chest of grade %d\n", clip, depth_cm, grade);
@@ -112,55 +198,6 @@ static int many(const options *o)
     if (status)
         return fail(&error);
     printf("%d invented chests with their truths are in %s.\n", o->random, o->out);
-    return SL_EXIT_OK;
-}
-
-/* One date's folder: what people say about the clips, in the two files that `read` looks for. */
-static sl_status demo_papers(const char *folder, const char *date, const char *table, sl_arena *arena, sl_error *error)
-{
-    sl_status status = sl_file_write(sl_path_join(arena, folder, "exam.csv"), table, strlen(table), error);
-    json_t *info = json_pack("{s:s,s:s,s:s,s:s,s:s,s:b}", "title", sl_demo_title, "date", date, "person", sl_demo_person, "question",
-                             sl_demo_question, "protocol", sl_demo_protocol, "invented", 1);
-    if (!status)
-        status = sl_json_save(info, sl_path_join(arena, folder, "exam-info.json"), error);
-    json_decref(info);
-    return status;
-}
-
-static int demo(const char *folder)
-{
-    sl_error error = {0};
-    sl_arena arena = {0};
-    sl_text csv = {0};
-    sl_status status = sl_folder_make(folder, &error);
-    for (int i = 0; !status && i < sl_demo_clip_count; i++) {
-        const sl_demo_clip *clip = &sl_demo_clips[i];
-        char *day = sl_path_join(&arena, folder, clip->date);
-        sl_scenario scenario;
-        sl_demo_scenario(i, &scenario);
-        if (!csv.length) {
-            status = sl_folder_make(day, &error);
-            sl_text_add(&csv, "file,zone,depth_cm,notes\n");
-        }
-        char *file = sl_arena_printf(&arena, "%s.mp4", clip->file);
-        if (!status)
-            status = one(&scenario, sl_path_join(&arena, day, file), NULL, &error);
-        sl_csv_add(&csv, file, true);
-        sl_csv_add(&csv, clip->zone, false);
-        sl_csv_add(&csv, sl_arena_printf(&arena, "%.1f", scenario.controls.depth_mm / 10), false);
-        sl_csv_add(&csv, clip->note, false);
-        sl_text_add(&csv, "\n");
-        bool last = i + 1 == sl_demo_clip_count || strcmp(sl_demo_clips[i + 1].date, clip->date) != 0;
-        if (!status && last)
-            status = csv.failed ? sl_fail(&error, SL_MEMORY, "Memory ran out.") : demo_papers(day, clip->date, csv.bytes, &arena, &error);
-        if (last)
-            sl_text_free(&csv);
-    }
-    sl_text_free(&csv);
-    sl_arena_free(&arena);
-    if (status)
-        return fail(&error);
-    printf("The demo examination (invented: %s, two dates, %d clips) is in %s.\n", sl_demo_person, sl_demo_clip_count, folder);
     return SL_EXIT_OK;
 }
 
@@ -196,8 +233,12 @@ static int run(int argc, char **argv)
         const char *a = argv[i], *value = i + 1 < argc ? argv[i + 1] : NULL;
         if (!strcmp(a, "--schema"))
             return print_schema();
+        if (!strcmp(a, "--flow")) {
+            o.flow = true;
+            continue;
+        }
         bool takes = !strcmp(a, "--out") || !strcmp(a, "--truth") || !strcmp(a, "--set") || !strcmp(a, "--random") ||
-                     !strcmp(a, "--seed") || !strcmp(a, "--grade") || !strcmp(a, "--demo");
+                     !strcmp(a, "--seed") || !strcmp(a, "--grade") || !strcmp(a, "--demo") || !strcmp(a, "--vary") || !strcmp(a, "--trace") || !strcmp(a, "--beams");
         if (takes && !value)
             return sl_usage_error(&sl_command_simulate, "%s needs a value.", a);
         if (!takes && a[0] == '-')
@@ -215,6 +256,12 @@ static int run(int argc, char **argv)
             o.truth = value;
         else if (!strcmp(a, "--demo"))
             o.demo = value;
+        else if (!strcmp(a, "--vary"))
+            o.vary = value;
+        else if (!strcmp(a, "--trace"))
+            o.trace = value;
+        else if (!strcmp(a, "--beams"))
+            o.beams = value;
         else if (!strcmp(a, "--set")) {
             if (o.sets == (int)(sizeof o.set / sizeof o.set[0]))
                 return sl_usage_error(&sl_command_simulate, "at most %d times --set.", (int)(sizeof o.set / sizeof o.set[0]));
@@ -234,8 +281,10 @@ static int run(int argc, char **argv)
                 o.seed = number;
         }
     }
-    if (o.demo)
-        return demo(o.demo);
+    if (o.demo) {
+        sl_error error = {0};
+        return sl_simulate_demo(o.demo, &error) ? fail(&error) : SL_EXIT_OK;
+    }
     if (!o.out)
         return sl_usage_error(&sl_command_simulate, "--out is missing: where shall the clip go?");
     if (o.random)
@@ -247,8 +296,16 @@ static int run(int argc, char **argv)
     sl_status status = sl_scenario_load(o.scenario, &scenario, &error);
     if (!status)
         status = apply_sets(&o, &scenario, &error);
-    if (!status)
-        status = one(&scenario, o.out, o.truth, &error);
+    if (!status && o.vary)
+        status = sl_simulate_vary(&scenario, o.vary, o.out, &error);
+    else if (!status && o.trace)
+        status = write_trace(&scenario, o.trace, o.out, &error);
+    else if (!status && o.flow)
+        status = write_flow(&scenario, o.out, &error);
+    else if (!status)
+        status = sl_simulate_one(&scenario, o.out, o.truth, &error);
+    if (!status && o.beams)
+        status = write_beams(&scenario, o.beams, &error);
     return status ? fail(&error) : SL_EXIT_OK;
 }
 
@@ -260,6 +317,11 @@ const sl_command sl_command_simulate = {
     "       strandline simulate --demo FOLDER",
     "The picture is computed from a chest, a probe and its controls (docs/simulator.md). Nothing in it is a person.\n\n"
     "  --out PATH        a clip (mp4, mov, avi, gif), or a folder for numbered PNG pictures\n"
+    "  --vary C=A,B,C    one control at several settings, side by side with the figures that changed; --out is\n"
+    "                    a .png or .pdf sheet\n"
+    "  --trace BEAM      one beam (0 left .. 1 right) over time; --out is a .png\n"
+    "  --flow            the clip with movement in colour\n"
+    "  --beams FILE      also the lines as received (32-bit floats), with FILE.json beside it\n"
     "  --truth FILE      what is true, as a reading with its evidence in every frame\n"
     "  --set C=V         changes one control, as in --set controls.depth_mm=80; may be repeated\n"
     "  --random N        N chests by chance with their truths, and an exam.csv with their depths\n"

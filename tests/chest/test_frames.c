@@ -1,6 +1,7 @@
 /* The same scenario gives the same bytes, in any order and with any number of workers; kernels against plain sums; the
  * view against the picture; truth against the picture where the picture is plain. */
 #include "chest/kernel.h"
+#include "chest/modes.h"
 #include "chest/truth.h"
 #include "phantom.h"
 
@@ -207,9 +208,83 @@ static void sliding_moves_the_lung(void **state)
     }
 }
 
+/* Colour flow against the velocity that was put in (Doppler shift 2 v f / c, sheet A3): solid lung that moves along the beam. */
+static void flow_velocity(void **state)
+{
+    (void)state;
+    sl_scenario s;
+    sl_scenario_defaults(&s);
+    s.ribs = 0;
+    s.motion = (sl_motion){.breaths_per_min = 50, .pleura_rise_mm = 5};
+    s.consolidations = 1;
+    s.consolidation[0] = (sl_consolidation){0, 300, 60, 0, SL_BRONCHO_NONE, 0};
+    sl_chest *chest = make_chest(&s);
+    sl_flow_controls flow;
+    sl_flow_defaults(chest, &flow);
+    flow.first_beam = 0.4;
+    flow.last_beam = 0.6;
+    flow.first_depth = 0.4;
+    flow.last_depth = 0.6;
+    flow.threshold_db = -55;
+    int compared = 0;
+    for (int frame = 0; frame < 30; frame += 2) {
+        double t = frame / s.controls.frame_rate_hz, span = flow.pulses / flow.pulse_hz;
+        sl_pose a, b;
+        sl_pose_at(&s, t, &a);
+        sl_pose_at(&s, t + span, &b);
+        double put_in = -(b.pleura_mm - a.pleura_mm) / span; /* towards the probe */
+        if (fabs(put_in) < 8)
+            continue;
+        double seen = sl_chest_flow_mean_mm_s(chest, &flow, frame);
+        print_message("velocity %.1f mm/s, seen %.1f\n", put_in, seen);
+        assert_true(fabs(seen / put_in - 1) < 0.2);
+        compared++;
+    }
+    assert_true(compared >= 3);
+    const uint8_t *rgb;
+    sl_error error = {0};
+    assert_int_equal(sl_chest_flow(chest, &flow, 4, &rgb, &error), SL_OK);
+    flow.pulse_hz = 1e6;
+    assert_int_not_equal(sl_chest_flow(chest, &flow, 4, &rgb, &error), SL_OK);
+    sl_chest_free(&chest);
+}
+
+/* Motion trace: above the pleura still, below it grain where the lung slides and still where air lies (clinical sheet 1). */
+static void trace_of_motion(void **state)
+{
+    (void)state;
+    for (int air = 0; air < 2; air++) {
+        sl_scenario s;
+        sl_scenario_defaults(&s);
+        s.ribs = 0;
+        s.motion.sway_mm = 0;
+        s.motion.beats_per_min = 0;
+        s.motion.pleura_rise_mm = 0;
+        s.pneumothorax.present = air;
+        s.pneumothorax.edge_mm = -90;
+        sl_chest *chest = make_chest(&s);
+        sl_arena arena = {0};
+        sl_gray trace;
+        sl_error error = {0};
+        assert_int_equal(sl_chest_trace(chest, 0.5, 100, 480, &arena, &trace, &error), SL_OK);
+        double change[2] = {0};
+        for (int part = 0; part < 2; part++)
+            for (int y = part ? 110 : 20; y < (part ? 160 : 80); y++)
+                for (int x = 15; x < trace.width; x++)
+                    change[part] += abs(trace.pixel[y * trace.stride + x] - trace.pixel[y * trace.stride + x - 15]) / (60.0 * trace.width);
+        print_message("%s: change over 150 ms %.2f above, %.2f below\n", air ? "air" : "sliding lung", change[0], change[1]);
+        assert_true(change[0] < 1.5);
+        assert_true(air ? change[1] < 4 : change[1] > 6);
+        assert_int_not_equal(sl_chest_trace(chest, 2, 100, 480, &arena, &trace, &error), SL_OK);
+        sl_arena_free(&arena);
+        sl_chest_free(&chest);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(same_bytes), cmocka_unit_test(kernels), cmocka_unit_test(view_and_truth),
-                                       cmocka_unit_test(lines_in_truth_and_picture), cmocka_unit_test(sliding_moves_the_lung)};
+                                       cmocka_unit_test(lines_in_truth_and_picture), cmocka_unit_test(sliding_moves_the_lung), cmocka_unit_test(flow_velocity),
+                                       cmocka_unit_test(trace_of_motion)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
