@@ -8,7 +8,7 @@
 The second form also writes what each clip would read as with its own person left out of the fit, as a readings.csv for
 `strandline evaluate` (scripts/accuracy.py does that).
 
-The signs (columns flicker, coherence, repetition, decay) are physical numbers that the program measures; the labels are
+The signs (columns flicker, coherence, decay) are physical numbers that the program measures; the labels are
 those of 114 clips of 21 people, one device (see ../shared/clips/README.md: development only). Logistic regression with a
 ridge of 1 on standardised signs; figures by leaving one person out at a time; intervals by bootstrap over people with a
 fixed seed. Figures go to the standard error, the table to the standard output. Needs NumPy only."""
@@ -34,7 +34,7 @@ def load(signs_path, labels_path):
             if sign is None or sign["state"] != "read":
                 print(f"left out: {row['video_file']} was not read", file=sys.stderr)
                 continue
-            number = {k: float(sign[k]) for k in ("flicker", "coherence", "repetition", "decay")}
+            number = {k: float(sign[k]) for k in ("flicker", "coherence", "decay")}
             if not all(np.isfinite(v) for v in number.values()):
                 print(f"left out: {row['video_file']} has a sign that was not measured", file=sys.stderr)
                 continue
@@ -180,7 +180,7 @@ typedef struct sl_score_line {{
     double right;  /* share of the clips whose label equals the value, by person */
 }} sl_score_line;
 """)
-    a_lines = rule("a_line_rule", ["coherence", "repetition", "ln_decay"], clips, np.array([c["a"] for c in clips]), person)
+    a_lines = rule("a_line_rule", ["coherence", "ln_decay"], clips, np.array([c["a"] for c in clips]), person)
     b_lines = rule("b_line_rule", ["ln_flicker"], clips, np.array([c["b"] for c in clips]), person)
     white = rule("white_lung_rule", ["ln_flicker", "coherence", "ln_decay"], clips,
                  np.array([c["score"] == 3 for c in clips]), person)

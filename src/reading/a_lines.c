@@ -15,7 +15,7 @@ enum {
 
 typedef struct flat {
     float grey[ROWS * SL_BEAMS]; /* mean over time, row ABOVE is the pleural line */
-    float use[ROWS * SL_BEAMS];  /* 1 where all of it lies in the picture and the beam looks into a space */
+    float use[ROWS * SL_BEAMS];  /* 1 where it lies in the picture */
 } flat;
 
 /* Mean of frames first..last-1. */
@@ -35,11 +35,11 @@ static void block_mean(const sl_stack *stack, int first, int last, float *restri
 }
 
 /* Adds a block, each beam shifted so that the line lies in row ABOVE. */
-static void add_flat(const float *mean, const uint8_t *mask, const float *line, const uint8_t *kind, float weight,
-                     float *restrict grey, float *restrict cover)
+static void add_flat(const float *mean, const uint8_t *mask, const float *line, float weight, float *restrict grey,
+                     float *restrict cover)
 {
     for (int j = 0; j < SL_BEAMS; j++) {
-        if (kind[j] != SL_BEAM_SPACE || !isfinite(line[j]))
+        if (!isfinite(line[j]))
             continue;
         int whole = (int)floorf(line[j]);
         float part = line[j] - (float)whole;
@@ -64,8 +64,8 @@ static void flatten(const sl_stack *stack, const sl_pleura *pleura, float *mean,
             break;
         last = last - first > 256 ? first + 256 : last; /* sums of 256 grey levels fit 16 bit */
         block_mean(stack, first, last, mean);
-        add_flat(mean, stack->mask, pleura->row + (size_t)b * SL_BEAMS, pleura->beams.kind, (float)(last - first),
-                 out->grey, out->use);
+        add_flat(mean, stack->mask, pleura->row + (size_t)b * SL_BEAMS, (float)(last - first), out->grey,
+                 out->use);
     }
     for (int i = 0; i < ROWS * SL_BEAMS; i++) {
         out->grey[i] /= out->use[i] > 0 ? out->use[i] : 1;
@@ -109,14 +109,15 @@ static void find_ridges(work *w)
     sl_filter_line(&soft, w->level, ROWS, w->softer);
 }
 
-/* Agreement of beams A_NEIGHBOUR_BEAMS apart over the rows first..last below the line. */
-static double coherence(const work *w, int first, int last)
+/* Agreement of beams A_NEIGHBOUR_BEAMS apart within first .. first + A_WINDOW - 1, over the rows where repeats are
+ * looked for; NAN where too little lies in the picture. */
+static double window_coherence(const work *w, int first)
 {
     double product = 0, energy = 0, cells = 0;
-    for (int row = ABOVE + first; row < ABOVE + last; row++) {
-        const float *x = w->ridge + row * SL_BEAMS, *use = w->flat.use + row * SL_BEAMS;
+    for (int row = ABOVE + A_COHERENCE_FIRST; row < ABOVE + A_COHERENCE_LAST; row++) {
+        const float *x = w->ridge + row * SL_BEAMS + first, *use = w->flat.use + row * SL_BEAMS + first;
         float p = 0, e = 0, n = 0;
-        for (int j = 0; j + A_NEIGHBOUR_BEAMS < SL_BEAMS; j++) {
+        for (int j = 0; j + A_NEIGHBOUR_BEAMS < A_WINDOW; j++) {
             float both = use[j] * use[j + A_NEIGHBOUR_BEAMS], a = x[j], b = x[j + A_NEIGHBOUR_BEAMS];
             p += a * b * both;
             e += 0.5f * (a * a + b * b) * both;
@@ -126,7 +127,26 @@ static double coherence(const work *w, int first, int last)
         energy += (double)e;
         cells += (double)n;
     }
-    return product / (energy + A_ENERGY_FLOOR * cells + 1e-6);
+    return cells >= A_CELLS_LEAST ? product / (energy + A_ENERGY_FLOOR * cells) : SL_UNKNOWN;
+}
+
+/* Mean of the best windows: repeats are seen where the pleura lies square to the beam, seldom over the whole width. */
+static double coherence(const work *w)
+{
+    double best[A_BEST_WINDOWS], sum = 0; /* descending */
+    int windows = 0;
+    for (int first = 0; first + A_WINDOW <= SL_BEAMS; first += A_WINDOW_STEP) {
+        double here = window_coherence(w, first);
+        if (!sl_known(here) || (windows == A_BEST_WINDOWS && here <= best[windows - 1]))
+            continue;
+        int k = windows < A_BEST_WINDOWS ? windows++ : windows - 1;
+        for (; k > 0 && best[k - 1] < here; k--)
+            best[k] = best[k - 1];
+        best[k] = here;
+    }
+    for (int k = 0; k < windows; k++)
+        sum += best[k];
+    return windows ? sum / windows : SL_UNKNOWN;
 }
 
 /* Ridge of the beams' mean at `below` rows under the line, over the darker of the rows between repeats. */
@@ -143,15 +163,16 @@ static double stands_out(const float *profile, int below, int slack, int *at)
 }
 
 /* Counts repeats at multiples of the spacing. */
-static void count_repeats(const work *w, double spacing, sl_a_measure *measure)
+static void count_repeats(const work *w, const sl_beams *beams, double spacing, sl_a_measure *measure)
 {
     float profile[ROWS];
     for (int row = 0; row < ROWS; row++) {
         float sum = 0, count = 0;
-        for (int j = 0; j < SL_BEAMS; j++) {
-            sum += w->ridge[row * SL_BEAMS + j];
-            count += w->flat.use[row * SL_BEAMS + j];
-        }
+        for (int j = 0; j < SL_BEAMS; j++)
+            if (beams->kind[j] == SL_BEAM_SPACE) {
+                sum += w->ridge[row * SL_BEAMS + j];
+                count += w->flat.use[row * SL_BEAMS + j];
+            }
         profile[row] = count >= 8 ? sum / count / (w->softer[row] + A_LEVEL_FLOOR) : 0;
     }
     measure->count = 0;
@@ -212,7 +233,7 @@ static void find_repetition(work *w, const sl_beams *beams, sl_a_measure *measur
             measure->repetition = sum[lag] / width;
             measure->spacing = lag;
         }
-    count_repeats(w, measure->spacing, measure);
+    count_repeats(w, beams, measure->spacing, measure);
 }
 
 sl_status sl_a_lines_measure(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_a_measure *measure,
@@ -232,7 +253,7 @@ sl_status sl_a_lines_measure(const sl_stack *stack, const sl_pleura *pleura, sl_
     measure->last_time_s = stack->time_s[stack->frames - 1];
     flatten(stack, pleura, w->mean, &w->flat);
     find_ridges(w);
-    measure->coherence = coherence(w, A_COHERENCE_FIRST, A_COHERENCE_LAST);
+    measure->coherence = coherence(w);
     find_repetition(w, &pleura->beams, measure);
     for (int j = 0; j < SL_BEAMS; j++)
         if (pleura->beams.kind[j] == SL_BEAM_SPACE && isfinite(pleura->line[j])) {
@@ -248,7 +269,12 @@ void sl_a_lines_merge(sl_a_measure *into, const sl_a_measure *more)
     if (!(frames > 0))
         return;
     sl_a_measure kept = more->repetition > into->repetition ? *more : *into;
-    kept.coherence = (into->coherence * into->frames + more->coherence * more->frames) / frames;
+    if (!sl_known(into->coherence))
+        kept.coherence = more->coherence;
+    else if (!sl_known(more->coherence))
+        kept.coherence = into->coherence;
+    else
+        kept.coherence = (into->coherence * into->frames + more->coherence * more->frames) / frames;
     kept.repetition = (into->repetition * into->frames + more->repetition * more->frames) / frames;
     kept.frames = frames;
     *into = kept;
@@ -284,7 +310,7 @@ static bool repeat_evidence(const sl_a_measure *measure, int k, sl_arena *arena,
 void sl_a_lines_state(const sl_a_measure *measure, const sl_pleura *pleura, const sl_view *view, const sl_signs *signs,
                       const char *doubt, sl_arena *arena, sl_reading *reading)
 {
-    const double term[SL_RULE_TERMS] = {signs->coherence, signs->repetition, sl_ln_decay(signs->decay), 0};
+    const double term[SL_RULE_TERMS] = {signs->coherence, sl_ln_decay(signs->decay), 0, 0};
     sl_finding *lines = sl_reading_put(reading, SL_A_LINES);
     sl_rule_answer(&a_line_rule, sl_rule_index(&a_line_rule, term), doubt, lines);
     sl_evidence *evidence = SL_NEW(arena, A_COUNT_MOST, sl_evidence);

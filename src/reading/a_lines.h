@@ -3,7 +3,8 @@
  *
  * The clip's mean is flattened on the pleural line, so that repeats lie in rows. Two numbers tell them from speckle
  * and from single horizontal borders:
- *   coherence   how far beams a few apart agree in their band-passed depth profile below the line;
+ *   coherence   how far beams a few apart agree in their band-passed depth profile below the line, in the windows of
+ *               the width where they agree most (A_BEST_WINDOWS; what is called rib or space does not matter);
  *   repetition  how far the mean profile of a space (the line included) comes again deeper: the largest
  *               autocorrelation over spacings of A_LAG_FIRST rows and more. */
 #ifndef SL_READING_A_LINES_H
@@ -19,7 +20,7 @@
 
 typedef struct sl_a_measure {
     double frames;      /* weight for pooling segments */
-    double coherence;   /* -1..1 */
+    double coherence;   /* -1..1, NAN when no window is deep enough */
     double repetition;
     double spacing;     /* rows, NAN when no spacing stands out */
     int count;          /* repeats that stand out at multiples of the spacing */

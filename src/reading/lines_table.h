@@ -32,6 +32,10 @@ enum {
     A_COHERENCE_FIRST = 20, /* rows below the line: clear of the line's own thickness (recipe: 50; tried) */
     A_COHERENCE_LAST = 120, /* (recipe: 150; tried) */
     A_NEIGHBOUR_BEAMS = 6, /* speckle is about 2 to 4 beams wide here, a repeat as wide as the space (tried) */
+    A_WINDOW = 24,         /* beams: about an intercostal space (tried) */
+    A_WINDOW_STEP = 8,
+    A_BEST_WINDOWS = 3,    /* tried: over the whole width the area is 0.82, in the best windows 0.87 */
+    A_CELLS_LEAST = 300,   /* pairs of cells a window needs */
     A_LAG_FIRST = 12,      /* rows: shorter spacing is the line's own ringing */
     A_LAG_LAST = 80,
     A_SPACE_LEAST = 6,     /* beams: narrower spaces are left out */
