@@ -62,6 +62,7 @@ class Reader:
         return out if good else None
 
     def line(self, clip, weight, cells=None, mask=None):
+        """Rows in the middle frame, depth, clearness, rows of the clip's line."""
         cells = np.ascontiguousarray(clip.cells if cells is None else cells)
         mask = np.ascontiguousarray(clip.mask if mask is None else mask).astype(np.uint8)
         weight = np.asarray(weight, np.float32)
@@ -71,7 +72,7 @@ class Reader:
                                  int(clip.view["shape"] == "linear"), int(clip.view["face_visible"]),
                                  min(clip.middle, len(cells) - 1), pointer(weight), pointer(line), pointer(middle),
                                  pointer(kind), pointer(found))
-        return middle, found[0], found[1], line
+        return middle, found[2], found[1], line
 
 
 class Clip:
@@ -267,12 +268,11 @@ def evaluate(reader, clips, weight):
             if clip.confidence == "low":
                 continue
             cells, mask, scale = damage(clip.cells, clip.mask)
-            middle, _, _, line = reader.line(clip, weight[clip.group], cells, mask)
+            middle, here, _, _ = reader.line(clip, weight[clip.group], cells, mask)
             for error in clip.errors((middle + 0.5) * scale - 0.5):
                 right[clip.first_set][0].append(abs(error) <= NEAR)
                 right[clip.first_set][1].append(clip.group)
-            here = float(np.nanmedian(line)) if np.isfinite(line).any() else np.nan
-            here = (here + 0.5) * scale / DEPTHS
+            here *= scale
             same.append(abs(here - depth.setdefault(clip.name, here)) <= 0.02)
         rows.append((name, *(share(*right[first]) + (len(right[first][0]),) for first in (True, False)), np.mean(same)))
     return rows

@@ -148,10 +148,13 @@ void sl_beams_classify(const float *mean, const uint8_t *mask, const float *line
         }
         /* a line at the picture's very edge has nothing above it: then the step says nothing */
         bool step = !isnan(near[j]) && !isnan(above[j]);
-        bool dark = brightness(below[j], bright, step ? near[j] : 0, step ? above[j] : 0) < 0;
+        float light = brightness(below[j], bright, step ? near[j] : 0, step ? above[j] : 0);
+        bool dark = light < 0;
         beams->kind[j] = !dark                                ? SL_BEAM_SPACE
                          : whole[j] < BEAM_DARK_SHARE * usual ? SL_BEAM_NO_CONTACT
                                                               : SL_BEAM_RIB;
+        if (beams->kind[j] != SL_BEAM_NO_CONTACT)
+            beams->open[j] = 1.0f / (1.0f + expf(-BEAM_OPEN_SLOPE * light));
     }
     close_gaps(beams->kind, SL_BEAM_RIB, BEAM_RIB_LEAST, SL_BEAM_SPACE);
     close_gaps(beams->kind, SL_BEAM_SPACE, BEAM_SPACE_LEAST, SL_BEAM_RIB);

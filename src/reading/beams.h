@@ -31,6 +31,7 @@ enum { SL_SPACES_MOST = 8, SL_CAPS_MOST = 8 };
 
 typedef struct sl_beams {
     uint8_t kind[SL_BEAMS]; /* sl_beam_kind */
+    float open[SL_BEAMS];   /* 0..1: how surely it looks into a space; 0 outside and without contact */
     int spaces; /* intercostal spaces from left to right of the picture, at least a few beams wide */
     sl_beam_range space[SL_SPACES_MOST];
     int widest; /* index of the widest space, -1 when there is none */

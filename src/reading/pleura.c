@@ -238,21 +238,49 @@ static void find_block_lines(const sl_stack *stack, work *w, sl_pleura *pleura, 
     }
 }
 
-/* Median depth over the spaces in each block: the clip's depth is their median, its interval their spread, at
- * least half a cell each way. */
+/* The row above which half of the weight lies. */
+static float weighted_median(float *row, float *weight, int count)
+{
+    float total = 0, sum = 0;
+    for (int i = 0; i < count; i++) {
+        float r = row[i], w = weight[i];
+        int k = i;
+        for (; k > 0 && row[k - 1] > r; k--) {
+            row[k] = row[k - 1];
+            weight[k] = weight[k - 1];
+        }
+        row[k] = r;
+        weight[k] = w;
+        total += w;
+    }
+    for (int i = 0; i < count; i++) {
+        sum += weight[i];
+        if (sum >= 0.5f * total)
+            return row[i];
+    }
+    return row[count - 1];
+}
+
+/* Median depth over the spaces in each block, each beam weighing as surely as it looks into a space and as
+ * its row is sure, so that a beam at a rib's rim does not tip it. The clip's depth is the blocks' median, its
+ * interval their spread, at least half a cell each way. */
 static void find_depth(sl_pleura *pleura, float *median)
 {
-    float value[BEAMS];
+    float value[BEAMS], weight[BEAMS];
     int blocks = 0;
+    if (!pleura->beams.space_beams)
+        return;
     for (int b = 0; b < pleura->blocks; b++) {
         int n = 0;
-        for (int j = 0; j < BEAMS; j++)
-            if (pleura->beams.kind[j] == SL_BEAM_SPACE && !isnan(pleura->row[b * BEAMS + j]))
+        for (int j = 0; j < BEAMS; j++) {
+            float w = pleura->beams.open[j] * pleura->beams.open[j] * pleura->sure[j];
+            if (w > 0 && !isnan(pleura->row[b * BEAMS + j])) {
+                weight[n] = w;
                 value[n++] = pleura->row[b * BEAMS + j];
-        if (!n)
-            continue;
-        sort(value, n);
-        median[blocks++] = (float)quantile(value, n, 0.5);
+            }
+        }
+        if (n)
+            median[blocks++] = weighted_median(value, weight, n);
     }
     if (!blocks)
         return;

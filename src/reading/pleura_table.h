@@ -51,14 +51,15 @@
 #define PLEURA_STEP_ROWS 5
 /* Cost of a slope: for each row a beam, and for its square, so that a ramp is cheaper than a jump (flat). */
 #define PLEURA_STEP_COST 0.2f
-#define PLEURA_BEND_COST 0.03f
+#define PLEURA_BEND_COST 0.06f
 /* Cost for each row that a block's line is off the clip's, up to so many rows: a jump that the picture asks
  * for is allowed (flat). */
 #define PLEURA_PULL_COST 0.05f
 #define PLEURA_PULL_ROWS 12
-/* What a rib's beam and one without contact say about the line, against a space's (flat). */
-#define PLEURA_SHADOW_WEIGHT 0.25f
-#define PLEURA_DARK_WEIGHT 0.1f
+/* What a rib's beam and one without contact say about the line, against a space's: little, so that the line runs on
+ * under the rib instead of climbing to its cap (flat). */
+#define PLEURA_SHADOW_WEIGHT 0.05f
+#define PLEURA_DARK_WEIGHT 0.02f
 /* The line is put at the top of the rise of grey to the brightest cell this near; the rise begins at most
  * RIM_ROWS above it; its top is where so much of it is done; a thick line's interface lies this far below
  * that, in cells (on simulated chests, whose interface is known: bias under 0.3 cells). */
@@ -72,11 +73,11 @@
 /* ---- found or not ---- */
 
 /* Probability that the line is right = logistic of these and `clear`: fitted by scripts/fit_pleura.py to the clips with
- * points marked by eye, damaged copies of them, and copies cut so that no pleura is left (weighted 0.12). By person the
- * stated and the true shares agree: 0.21 / 0.27, 0.47 / 0.41, 0.70 / 0.75, 0.86 / 0.82, 0.93 / 0.92, 0.99 / 0.99. A picture
- * that shows only lung or only wall is still often taken for one with a pleura. */
-#define PLEURA_FOUND_ZERO (-5.39)
-#define PLEURA_FOUND_CLEAR 11.89
+ * points marked by eye, damaged copies of them, and copies cut so that no pleura is left (weighted 0.12); stated against
+ * true shares in docs/accuracy-pleura.md. A picture that shows only lung or only wall is still often taken for one with a
+ * pleura. */
+#define PLEURA_FOUND_ZERO (-4.78)
+#define PLEURA_FOUND_CLEAR 11.46
 /* Below this the line counts as not found: wrong in three of four. The probability is stated with it. */
 #define PLEURA_FOUND_LEAST 0.25
 
@@ -93,6 +94,8 @@
 #define BEAM_NEAR_ROWS 13
 #define BEAM_STEP_WEIGHT 0.46f
 #define BEAM_SHADOW_LEVEL 0.42f
+/* Slope of that logistic. */
+#define BEAM_OPEN_SLOPE 3.2f
 /* A cap is brighter than this share of the brightest below the line (tried). */
 #define BEAM_CAP_SHARE 1.3f
 /* Rows above the line in which it is looked for: ribs lie about 5 mm above the pleura (clinical sheet 1), 8 %
