@@ -7,9 +7,9 @@
  * linear 6 to 13 MHz, phased 1 to 5 MHz); the physics sheet A7 has a face reflection of 0.2 as its example; 0.35 gives the
  * strength of A-lines seen on clinical pictures. */
 static const sl_probe probe_of_kind[] = {
-    [SL_PROBE_CONVEX] = {SL_PROBE_CONVEX, 3.5, 0.55, 60, 58, 0, 22, 1.7, 3.5, 0.35, -36},
-    [SL_PROBE_LINEAR] = {SL_PROBE_LINEAR, 8.0, 0.6, 0, 0, 38, 16, 1.8, 1.5, 0.35, -38},
-    [SL_PROBE_PHASED] = {SL_PROBE_PHASED, 2.8, 0.55, 9, 78, 0, 20, 1.4, 4.0, 0.35, -34},
+    [SL_PROBE_CONVEX] = {SL_PROBE_CONVEX, 3.5, 0.45, 60, 58, 0, 22, 1.7, 3.5, 0.35, -36},
+    [SL_PROBE_LINEAR] = {SL_PROBE_LINEAR, 8.0, 0.5, 0, 0, 38, 16, 1.8, 1.5, 0.35, -38},
+    [SL_PROBE_PHASED] = {SL_PROBE_PHASED, 2.8, 0.45, 9, 78, 0, 20, 1.4, 4.0, 0.35, -34},
 };
 
 void sl_scenario_probe_defaults(sl_scenario *scenario, sl_probe_kind kind)
@@ -59,7 +59,7 @@ void sl_scenario_defaults(sl_scenario *scenario)
     m->sway_mm = 0.2;
     sl_lung *l = &scenario->lung;
     l->haze_db = -28;
-    l->haze_decay_db_cm = 9;
+    l->haze_decay_db_cm = 10;
     l->roughness = 0.25;
     l->interstitial_spread = 0.5;
     l->interstitial_from_mm = -200;

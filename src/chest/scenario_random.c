@@ -43,9 +43,10 @@ static void probe_and_wall(dice *d, int grade, sl_scenario *s)
     w->conform = tidy(between(d, 0.45, 1));
     w->tilt_deg = tidy(between(d, -1, 1) * (grade == 1 ? 3 : grade == 2 ? 6 : 11));
     w->bow_mm = linear ? tidy(between(d, -0.3, 1.2)) : tidy(between(d, -1, 2));
-    w->backscatter_db = tidy(between(d, -4, 4));
+    w->backscatter_db = tidy(between(d, -3, 6));
     if (grade > 1 && chance(d, 0.35))
         *(chance(d, 0.5) ? &w->lost_left : &w->lost_right) = tidy(between(d, 0.03, grade == 2 ? 0.12 : 0.25));
+    s->probe.bandwidth = tidy(between(d, 0.35, 0.55));
     double pleura = sl_scenario_pleura_mm(s);
     if (s->probe.kind == SL_PROBE_CONVEX) {
         bool small = chance(d, 0.2);
@@ -127,7 +128,7 @@ static void lung(dice *d, int grade, sl_scenario *s)
 {
     sl_lung *l = &s->lung;
     l->haze_db = tidy(between(d, -30, -20));
-    l->haze_decay_db_cm = tidy(between(d, 6, 12));
+    l->haze_decay_db_cm = tidy(between(d, 8, 15));
     l->roughness = tidy(between(d, 0.1, grade == 1 ? 0.35 : 0.6));
     double kind = between(d, 0, 1);
     /* At 354 the ring falls as fast as the automatic depth gain rises (both grow with frequency): 8.686 pi f / Q a second

@@ -199,7 +199,7 @@ void sl_chest_ray(const sl_chest *chest, const sl_pose *pose, double column, dou
         }
     /* Ringing of the probe itself in the first millimetres. */
     for (int k = 0; k < 4; k++)
-        sl_ray_echo(ray, chest, 0.3 + 0.45 * k, 0.25 * exp(-0.9 * k), 0.06 * sl_chest_noise(chest, 77, x0 / 2.0 + 100 * k));
+        sl_ray_echo(ray, chest, 0.3 + 0.45 * k, 0.12 * exp(-0.9 * k), 0.06 * sl_chest_noise(chest, 77, x0 / 2.0 + 100 * k));
     double stop = pleura, block = 0;
     int rib = -1;
     for (int r = 0; r < sc->ribs; r++) {

@@ -145,17 +145,27 @@ static void draw(cairo_t *cr, const sheet *s)
     sl_pen_text(&pen, page_width - margin, margin + 12, SL_TYPE_SMALL | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_RIGHT, 0, "INVENTED: A SIMULATED CHEST");
     snprintf(line, sizeof line, "%s (%s)", s->title, s->control);
     sl_pen_text(&pen, margin, margin + 26, SL_TYPE_BODY, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, page_width - 2 * margin, line);
-    int columns = s->tiles < COLUMNS ? s->tiles : COLUMNS, rows = (s->tiles + columns - 1) / columns, changed = 0;
+    int changed = 0;
+    double tall = 0, top = margin + 38, gap = 16, width = 0, height = 0, room = 0;
     for (int f = 0; f < SL_FIGURES; f++)
         changed += s->changes[f];
-    double gap = 16, width = (page_width - 2 * margin - gap * (columns - 1)) / columns, top = margin + 38;
-    double room = (page_height - top - 52) / rows, height = fmax(room - 24 - 9.5 * changed - 8, 60), tall = 0;
     for (int i = 0; i < s->tiles; i++)
         if (s->tile[i].width)
             tall = fmax(tall, (double)s->tile[i].height / s->tile[i].width);
-    if (tall > 0)
-        height = fmin(height, width * tall);
-    room = fmin(room, height + 24 + 9.5 * changed + 14);
+    tall = tall > 0 ? tall : 1;
+    int columns = 1;
+    for (int n = 1; n <= COLUMNS && n <= s->tiles; n++) { /* the tiling with the largest pictures */
+        int rows = (s->tiles + n - 1) / n;
+        double each = (page_height - top - 52) / rows, h = fmax(each - 24 - 9.5 * changed - 14, 40);
+        double w = fmin((page_width - 2 * margin - gap * (n - 1)) / n, h / tall);
+        if (w > width + 0.5) {
+            columns = n;
+            width = w;
+            height = w * tall;
+            room = height + 24 + 9.5 * changed + 14;
+        }
+    }
+    width = fmax(width, fmin(170, (page_width - 2 * margin - gap * (columns - 1)) / columns)); /* room for the figures' names */
     for (int i = 0; i < s->tiles; i++)
         draw_tile(&pen, s, &s->tile[i], margin + (i % columns) * (width + gap), top + (i / columns) * room, width, height);
     double foot = page_height - 30;
