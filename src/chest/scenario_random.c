@@ -152,12 +152,12 @@ static void lung(dice *d, int grade, sl_scenario *s)
     if (grade == 1)
         return;
     double wide = s->probe.kind == SL_PROBE_LINEAR ? 0.5 : 1;
-    if (chance(d, 0.12)) {
+    if (chance(d, 0.06)) {
         s->effusion.depth_mm = tidy(between(d, 4, 25) * wide);
         s->effusion.swing_mm = tidy(0.3 * s->effusion.depth_mm);
         s->effusion.kind = (int)between(d, 0, 2.999);
         s->effusion.solid_lung = chance(d, 0.4);
-    } else if (chance(d, 0.15)) {
+    } else if (chance(d, 0.10)) {
         s->consolidations = 1;
         s->consolidation[0] = (sl_consolidation){tidy(between(d, -8, 8)), tidy(between(d, 6, 40) * wide), tidy(between(d, 4, 30) * wide),
                                                  tidy(between(d, 0.2, 1)), (int)between(d, 0, 3.999), 2};
