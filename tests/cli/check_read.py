@@ -166,7 +166,7 @@ def places_that_cannot_be_written(clips, folder):
     expect(not list(limited.rglob("*.part")) and not (limited / "report.pdf").exists(), "half a file is left")
     small = folder / "small"
     small.mkdir()
-    script = f'mount -t tmpfs -o size=256k none "$2" && "$0" read "$1" --out "$2/out"; echo "status $?"; find "$2" -name "*.part"'
+    script = f'mount -t tmpfs -o size=64k none "$2" && "$0" read "$1" --out "$2/out"; echo "status $?"; find "$2" -name "*.part"'
     if not shutil.which("unshare"):
         return "no unshare"
     done = subprocess.run(["unshare", "-rm", "sh", "-c", script, strandline, clips / "R1.mp4", small], capture_output=True, text=True)
