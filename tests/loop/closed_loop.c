@@ -1,10 +1,11 @@
 /* The closed loop: chests by chance whose truth is known, through the whole of reading (view found, straightened, read),
  * and how far each finding is from the truth. No video coding in between, so that an error is the reader's.
  *
- *   closed_loop CHESTS SEED [--csv] [--floor SHARE_DEPTH SHARE_COUNT]
+ *   closed_loop CHESTS SEED [--csv] [--grade G] [--aerated] [--floor SHARE_DEPTH SHARE_COUNT]
  *
  * Prints a table by grade of difficulty, or a row a chest with --csv; with --floor it fails when fewer than these shares
- * lie within 1.0 mm (pleural depth) and within one (B-lines). What the settings make invisible is left out, and counted. */
+ * lie within 1.0 mm (pleural depth) and within one (B-lines). With --aerated only chests without fluid, solid lung, free
+ * air or the base of the chest in the picture: the signs that are read today. Otherwise the table tells the two apart. What the settings make invisible is left out, and counted. */
 #include "chest/chest.h"
 #include "chest/scenario.h"
 #include "core/pool.h"
@@ -15,11 +16,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { GRADES = 3, MOST_FRAMES = 90 };
+enum { GRADES = 3, MOST_FRAMES = 90, SEED_STEP = 1000003 };
 
 typedef struct chest_row {
     int grade;
-    bool made, viewed, read;
+    bool made, viewed, read, aerated;
     double depth_mm, freq_mhz, gain_db, seconds;     /* of the picture */
     double true_mm, mm;                              /* pleural depth */
     double true_count, count, true_coverage, coverage; /* B-lines */
@@ -33,6 +34,7 @@ typedef struct chest_row {
 typedef struct loop {
     long seed;
     int grade; /* 0 = all in turn */
+    bool aerated;
     chest_row *rows;
 } loop;
 
@@ -141,6 +143,12 @@ static void read_chest(chest_row *row, sl_chest *chest, const sl_scenario *scena
     sl_view_finder_free(&finder);
 }
 
+static bool is_aerated(const sl_scenario *s)
+{
+    return !(s->effusion.depth_mm > 0) && !s->consolidations && !s->pneumothorax.present && s->base.organ == SL_ORGAN_NONE &&
+           !s->heart.present;
+}
+
 static void one_chest(void *context, int item, int worker)
 {
     (void)worker;
@@ -152,7 +160,13 @@ static void one_chest(void *context, int item, int worker)
     sl_error error = {0};
     row->grade = all->grade ? all->grade : item % GRADES + 1;
     row->mm = row->true_mm = row->count = row->true_count = NAN;
-    sl_scenario_random((uint64_t)(all->seed + item), row->grade, &scenario);
+    /* The next seed of this item's own that gives a chest of the kind asked for. */
+    uint64_t seed = (uint64_t)(all->seed + item);
+    do {
+        sl_scenario_random(seed, row->grade, &scenario);
+        row->aerated = is_aerated(&scenario);
+        seed += SEED_STEP;
+    } while (all->aerated && !row->aerated);
     scenario.controls.duration_s = fmin(scenario.controls.duration_s, MOST_FRAMES / scenario.controls.frame_rate_hz);
     row->depth_mm = scenario.controls.depth_mm;
     row->freq_mhz = scenario.probe.freq_mhz;
@@ -171,12 +185,12 @@ typedef struct tally {
     double depth_error, depth_worst;
 } tally;
 
-static tally tally_of(const chest_row *rows, int count, int grade)
+static tally tally_of(const chest_row *rows, int count, int grade, int aerated)
 {
     tally t = {0};
     for (int i = 0; i < count; i++) {
         const chest_row *r = &rows[i];
-        if (grade && r->grade != grade)
+        if ((grade && r->grade != grade) || (aerated >= 0 && r->aerated != (aerated > 0)))
             continue;
         t.chests++;
         t.read += r->read;
@@ -210,7 +224,7 @@ static void wilson(int good, int of, double *low, double *high)
 int main(int argc, char **argv)
 {
     if (argc < 3) {
-        fprintf(stderr, "closed_loop CHESTS SEED [--csv] [--grade G] [--floor DEPTH COUNT]\n");
+        fprintf(stderr, "closed_loop CHESTS SEED [--csv] [--grade G] [--aerated] [--floor DEPTH COUNT]\n");
         return 2;
     }
     int count = (int)strtol(argv[1], NULL, 10);
@@ -220,6 +234,8 @@ int main(int argc, char **argv)
     for (int i = 3; i < argc; i++) {
         if (!strcmp(argv[i], "--csv"))
             csv = true;
+        else if (!strcmp(argv[i], "--aerated"))
+            all.aerated = true;
         else if (!strcmp(argv[i], "--grade") && i + 1 < argc)
             all.grade = (int)strtol(argv[++i], NULL, 10);
         else if (!strcmp(argv[i], "--floor") && i + 2 < argc) {
@@ -247,23 +263,28 @@ int main(int argc, char **argv)
         free(all.rows);
         return 0;
     }
-    printf("| grade | chests | read | depth within 1.0 mm | mean error | worst | B-lines within one |\n| --- | --- | --- | --- | --- "
+    printf("| chests | number | read | depth within 1.0 mm | mean error | worst | B-lines within one |\n| --- | --- | --- | --- | --- "
            "| --- | --- |\n");
     bool good = true;
-    for (int grade = 1; grade <= GRADES + 1; grade++) {
-        int g = grade > GRADES ? 0 : grade;
-        tally t = tally_of(all.rows, count, g);
+    static const struct {
+        const char *name;
+        int grade, aerated;
+    } lines[] = {{"plain", 1, -1},       {"usual", 2, -1},           {"hard", 3, -1},
+                 {"aerated lung", 0, 1}, {"fluid, solid, free air or base", 0, 0}, {"all", 0, -1}};
+    for (size_t l = 0; l < sizeof lines / sizeof *lines; l++) {
+        int g = lines[l].grade;
+        tally t = tally_of(all.rows, count, g, lines[l].aerated);
         if (!t.chests)
             continue;
         double low, high, low2, high2;
         wilson(t.depth_good, t.depth_known, &low, &high);
         wilson(t.count_good, t.counts, &low2, &high2);
         printf("| %s | %d | %d | %d of %d = %.3f (%.3f to %.3f) | %.2f mm | %.1f mm | %d of %d = %.3f (%.3f to %.3f) |\n",
-               g == 0 ? "all" : g == 1 ? "plain" : g == 2 ? "usual" : "hard", t.chests, t.read, t.depth_good, t.depth_known,
+               lines[l].name, t.chests, t.read, t.depth_good, t.depth_known,
                t.depth_known ? (double)t.depth_good / t.depth_known : 0, low, high,
                t.depth_known ? t.depth_error / t.depth_known : 0, t.depth_worst, t.count_good, t.counts,
                t.counts ? (double)t.count_good / t.counts : 0, low2, high2);
-        if (g == 0)
+        if (l + 1 == sizeof lines / sizeof *lines)
             good = t.depth_good >= floor_depth * t.depth_known && t.count_good >= floor_count * t.counts && t.read > 0;
     }
     free(all.rows);
