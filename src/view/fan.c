@@ -10,29 +10,32 @@
 
 /* ---- least squares ---- */
 
+/* Apex x, y, left and right half angle, far and near radius. */
+enum { UNKNOWNS = 6 };
+
 typedef struct normal {
-    double a[5][5], b[5];
+    double a[UNKNOWNS][UNKNOWNS], b[UNKNOWNS];
 } normal;
 
 static void accumulate(normal *n, const double *row, double residual, double weight)
 {
-    for (int i = 0; i < 5; i++) {
+    for (int i = 0; i < UNKNOWNS; i++) {
         n->b[i] -= weight * row[i] * residual;
-        for (int j = 0; j < 5; j++)
+        for (int j = 0; j < UNKNOWNS; j++)
             n->a[i][j] += weight * row[i] * row[j];
     }
 }
 
-static bool solve5(normal *n, double *step)
+static bool solve(normal *n, double *step)
 {
-    for (int k = 0; k < 5; k++) {
+    for (int k = 0; k < UNKNOWNS; k++) {
         int pivot = k;
-        for (int i = k + 1; i < 5; i++)
+        for (int i = k + 1; i < UNKNOWNS; i++)
             if (fabs(n->a[i][k]) > fabs(n->a[pivot][k]))
                 pivot = i;
         if (fabs(n->a[pivot][k]) < 1e-9)
             return false;
-        for (int j = 0; j < 5; j++) {
+        for (int j = 0; j < UNKNOWNS; j++) {
             double swap = n->a[k][j];
             n->a[k][j] = n->a[pivot][j];
             n->a[pivot][j] = swap;
@@ -40,23 +43,23 @@ static bool solve5(normal *n, double *step)
         double swap = n->b[k];
         n->b[k] = n->b[pivot];
         n->b[pivot] = swap;
-        for (int i = k + 1; i < 5; i++) {
+        for (int i = k + 1; i < UNKNOWNS; i++) {
             double factor = n->a[i][k] / n->a[k][k];
-            for (int j = k; j < 5; j++)
+            for (int j = k; j < UNKNOWNS; j++)
                 n->a[i][j] -= factor * n->a[k][j];
             n->b[i] -= factor * n->b[k];
         }
     }
-    for (int k = 4; k >= 0; k--) {
+    for (int k = UNKNOWNS - 1; k >= 0; k--) {
         double sum = n->b[k];
-        for (int j = k + 1; j < 5; j++)
+        for (int j = k + 1; j < UNKNOWNS; j++)
             sum -= n->a[k][j] * step[j];
         step[k] = sum / n->a[k][k];
     }
     return true;
 }
 
-/* Parameters: apex x, y, left and right half angle, far radius. A weak tie holds the two half angles
+/* Of the six unknowns. A weak tie holds the two half angles
  * together, so that a dark edge follows from the seen one. */
 static void polish(const sl_lit *lit, const sl_votes *votes, double tie_sd, sl_fan *f)
 {
@@ -69,14 +72,14 @@ static void polish(const sl_lit *lit, const sl_votes *votes, double tie_sd, sl_f
             int x = lit->first[y];
             if (x >= 2 && !(lit->cropped_left && x <= lit->x0 + 1)) {
                 double dx = x - 0.5 - f->x, off = dx * cl + dy * sl, along = dy * cl - dx * sl;
-                const double row[5] = {-cl, -sl, along, 0, 0};
+                const double row[UNKNOWNS] = {-cl, -sl, along, 0, 0};
                 if (along > 0)
                     accumulate(&n, row, off, sl_biweight(off, reach));
             }
             x = lit->last[y];
             if (x >= 0 && x < lit->w - 2 && !(lit->cropped_right && x >= lit->x1 - 1)) {
                 double dx = x + 0.5 - f->x, off = dx * cr - dy * sr, along = dx * sr + dy * cr;
-                const double row[5] = {-cr, sr, 0, -along, 0};
+                const double row[UNKNOWNS] = {-cr, sr, 0, -along, 0};
                 if (along > 0)
                     accumulate(&n, row, off, sl_biweight(off, reach));
             }
@@ -88,7 +91,17 @@ static void polish(const sl_lit *lit, const sl_votes *votes, double tie_sd, sl_f
             double dx = x - f->x, dy = y - f->y, r = hypot(dx, dy), off = r + 0.5 - f->far_r;
             if (r < 1 || dy <= 0)
                 continue;
-            const double row[5] = {-dx / r, -dy / r, 0, 0, -1};
+            const double row[UNKNOWNS] = {-dx / r, -dy / r, 0, 0, -1};
+            accumulate(&n, row, off, sl_biweight(off, reach));
+        }
+        for (int x = lit->x0; x <= lit->x1 && f->face_seen; x++) {
+            int y = lit->top[x];
+            if (y < 0 || sl_lit_cut_above(lit, y))
+                continue;
+            double dx = x - f->x, dy = y - f->y, r = hypot(dx, dy), off = r - 0.5 - f->near_r;
+            if (r < 1 || dy <= 0 || -dx > dy * tan(f->left) || dx > dy * tan(f->right))
+                continue;
+            const double row[UNKNOWNS] = {-dx / r, -dy / r, 0, 0, 0, -1};
             accumulate(&n, row, off, sl_biweight(off, reach));
         }
         for (int i = 0; i < votes->count; i++) {
@@ -97,18 +110,18 @@ static void polish(const sl_lit *lit, const sl_votes *votes, double tie_sd, sl_f
             if (r < 1)
                 continue;
             double off = (dx * c - dy * s) / r;
-            const double row[5] = {-c / r, s / r, 0, 0, 0};
+            const double row[UNKNOWNS] = {-c / r, s / r, 0, 0, 0};
             accumulate(&n, row, off,
                        votes->weight[i] * sl_biweight(off, SL_VOTE_REACH) / (SL_TEXTURE_SD * SL_TEXTURE_SD));
         }
-        const double tie[5] = {0, 0, 1, -1, 0};
+        const double tie[UNKNOWNS] = {0, 0, 1, -1, 0};
         accumulate(&n, tie, f->left - f->right, 1 / (tie_sd * tie_sd));
-        for (int k = 0; k < 5; k++) /* a touch of damping keeps what no point decides where it is */
+        for (int k = 0; k < UNKNOWNS; k++) /* a touch of damping keeps what no point decides where it is */
             n.a[k][k] += k == 2 || k == 3 ? 1e-4 * span * span : 1e-4 * span;
-        double step[5];
-        if (!solve5(&n, step))
+        double step[UNKNOWNS];
+        if (!solve(&n, step))
             return;
-        for (int k = 0; k < 5; k++)
+        for (int k = 0; k < UNKNOWNS; k++)
             if (!(fabs(step[k]) < span))
                 return;
         f->x += step[0];
@@ -116,6 +129,7 @@ static void polish(const sl_lit *lit, const sl_votes *votes, double tie_sd, sl_f
         f->left += step[2];
         f->right += step[3];
         f->far_r += step[4];
+        f->near_r += step[5];
         if (!(f->left > 0.02 && f->right > 0.02 && f->left < SL_EDGE_STEEPEST && f->right < SL_EDGE_STEEPEST))
             return;
     }

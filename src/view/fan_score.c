@@ -108,8 +108,9 @@ static void find_near(const sl_lit *lit, sl_fan *f)
         if (before > SL_FAR_PASSED_MOST * columns)
             break;
         int reached = bins[r - 1] + bins[r] + bins[r + 1];
-        double worth = reached - SL_EDGE_BEYOND_COST * before;
-        if (reached >= SL_FACE_REACHED * columns && worth > best) {
+        double worth = reached - SL_EDGE_BEYOND_COST * before, chord = r * (sin(f->left) + sin(f->right));
+        bool whole = reached >= SL_FACE_WHOLE_PX && reached >= SL_FACE_WHOLE * chord; /* small, but all of it */
+        if ((whole || reached >= SL_FACE_REACHED * columns) && worth > best) {
             best = worth;
             at = r;
         }

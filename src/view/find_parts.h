@@ -117,4 +117,8 @@ typedef struct sl_box {
 
 void sl_box_find(const sl_lit *lit, const struct sl_votes *votes, sl_box *box);
 
+/* Moves the near edge of the view to where the imaged area begins along most beams of the full picture of
+ * largest greys (w * h), between pixels; leaves it where too few beams agree. */
+void sl_near_edge_refine(const uint8_t *hi, int pool, sl_view *view);
+
 #endif

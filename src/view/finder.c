@@ -195,6 +195,32 @@ static double column_of(const finding *found, double x)
     return x * pool + 0.5 * (pool - 1);
 }
 
+/* Whether light fades out at the far arc instead of ending there: on the columns that reach the arc, hardly less light
+ * beyond it than before it. The far edge of a picture is sharp; where gain and penetration end is not. */
+static bool fades_at_far(const finding *found)
+{
+    const sl_planes *p = &found->planes;
+    const sl_fan *fan = &found->fan;
+    long before = 0, beyond = 0;
+    for (int x = found->lit.x0; x <= found->lit.x1; x++) {
+        double dx = x - fan->x, dy = found->lit.bottom[x] - fan->y, r = hypot(dx, dy);
+        if (found->lit.bottom[x] < 0 || fabs(r + 0.5 - fan->far_r) > SL_EDGE_BEYOND_PX)
+            continue;
+        int value[SL_FADE_BASE + SL_FADE_TO + 1];
+        bool inside = true;
+        for (int k = -SL_FADE_TO; k <= SL_FADE_BASE && inside; k++) {
+            int u = (int)lround(fan->x + dx / r * (r + k)), v = (int)lround(fan->y + dy / r * (r + k));
+            inside = u >= 0 && v >= 0 && u < p->w && v < p->h;
+            value[k + SL_FADE_TO] = inside ? p->hi[(size_t)v * (size_t)p->w + (size_t)u] : 0;
+        }
+        for (int k = SL_FADE_FROM; k <= SL_FADE_TO && inside; k++) {
+            before += value[SL_FADE_TO - k] - value[SL_FADE_BASE + SL_FADE_TO];
+            beyond += value[SL_FADE_TO + k] - value[SL_FADE_BASE + SL_FADE_TO];
+        }
+    }
+    return before > 0 && (double)beyond > SL_FADE_SHARE * (double)before;
+}
+
 static void view_of_fan(const finding *found, sl_view *view)
 {
     const sl_fan *fan = &found->fan;
@@ -221,7 +247,9 @@ static void view_of_fan(const finding *found, sl_view *view)
                            ? "the right edge is dark or cropped; taken as symmetric to the left one"
                            : "the left edge is dark or cropped; taken as symmetric to the right one");
     bool cropped = found->lit.cropped_bottom || found->lit.y1 >= found->lit.h - 2;
-    if (!fan->far_seen && !cropped)
+    bool fades = fan->far_seen && fades_at_far(found);
+    view->far_dark = !fan->far_seen || fades;
+    if (fades || (!fan->far_seen && !cropped))
         add_note(view, "the far edge is dark: depths reach only as far as the picture is lit");
     if (view->aspect != 1)
         add_note(view, "the pixels are not square");
@@ -237,6 +265,10 @@ static void view_of_box(const finding *found, sl_view *view)
     view->near_y = row_of(found, box->y0);
     view->far_y = row_of(found, box->y1);
     view->face_visible = box->top_seen;
+    /* A box that ends well above the picture's border without a cut fades into the dark there. */
+    view->far_dark = !box->bottom_seen && found->lit.y1 < found->lit.h - 2;
+    if (view->far_dark)
+        add_note(view, "the far edge is dark: depths reach only as far as the picture is lit");
     bool seen = box->left_seen || box->right_seen;
     view->edge_rms_px = seen ? 0.5 * found->planes.pool : SL_UNKNOWN;
     view->agreement = box->inside * (0.5 + 0.5 * box->filled) * (seen ? 1.0 : 0.5);
@@ -300,6 +332,10 @@ static bool looks_like_ultrasound(const finding *found)
         return found->is_fan ? fan->inside > SL_INSIDE_SURE : found->box.left_seen || found->box.right_seen;
     bool outlined = found->is_fan && fan->left_seen && fan->right_seen && (fan->far_seen || fan->face_seen) &&
                     fan->inside > SL_INSIDE_SURE;
+    if (outlined && fan->far_seen && fan->face_seen) /* both edges and both arcs on a dark surround: no photograph */
+        return true;
+    const sl_box *box = &found->box;
+    outlined |= !found->is_fan && box->left_seen && box->right_seen && (box->top_seen || box->bottom_seen);
     return support > (outlined ? SL_TEXTURE_LEAST_OUTLINED : SL_TEXTURE_LEAST);
 }
 
@@ -332,6 +368,8 @@ sl_status sl_view_finder_find(sl_view_finder *finder, const sl_clip_info *info, 
             view_of_fan(found, view);
         else
             view_of_box(found, view);
+        if (view->face_visible)
+            sl_near_edge_refine(finder->hi, finder->pool, view);
         uint8_t *mark = sl_marks_find(finder->hi, finder->lo, view, found->lit.still, &arena);
         if (mark) {
             sl_ruler_find(mark, view->width, view->height, &arena, &finder->ruler);

@@ -4,6 +4,7 @@
 #include "view/view.h"
 #include "view/view_table.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -71,6 +72,22 @@ static void from_ruler(sl_view *view, const sl_ruler *ruler)
     view->scale_source = SL_SCALE_RULER;
 }
 
+/* Length of the imaged depth and its relative uncertainty. A far edge in the dark lies between where the light ends
+ * and the picture's border along the middle beam: the middle of the two, with the spread of an even distribution.
+ * False when that says too little. */
+static bool imaged_depth(const sl_view *view, double *depth_px, double *relative)
+{
+    *depth_px = sl_view_depth_px(view);
+    if (!view->far_dark)
+        return true;
+    double x, y;
+    sl_view_to_pixel(view, 0.5, 1, &x, &y);
+    double room = fmax((view->height - 0.5 - y) * view->aspect, 0), sd = room / sqrt(12.0);
+    *depth_px += 0.5 * room;
+    *relative = hypot(*relative, sd / *depth_px);
+    return sd <= SL_STATED_WIDEST_SD * *depth_px;
+}
+
 void sl_view_set_scale(sl_view *view, const sl_clip_info *info, double stated_depth_cm,
                        const sl_view_finder *finder)
 {
@@ -78,12 +95,13 @@ void sl_view_set_scale(sl_view *view, const sl_clip_info *info, double stated_de
     view->scale_source = SL_SCALE_NONE;
     if (info && from_dicom(view, info))
         return;
-    double depth_px = sl_view_depth_px(view);
-    if (stated_depth_cm > 0 && depth_px > 0) {
+    double depth_px, relative = SL_STATED_RELATIVE_SD;
+    if (stated_depth_cm > 0 && !imaged_depth(view, &depth_px, &relative)) {
+        add_note(view, "the stated depth gives no scale: the far edge it counts to is not seen");
+    } else if (stated_depth_cm > 0 && depth_px > 0) {
         view->mm_per_px = 10 * stated_depth_cm / depth_px;
-        double relative = SL_STATED_RELATIVE_SD;
         if (!view->face_visible) {
-            relative = SL_STATED_CROPPED_SD;
+            relative = hypot(relative, SL_STATED_CROPPED_SD);
             add_note(view,
                      "the stated depth counts from the probe's face, which is not in the picture: scale "
                      "approximate");

@@ -43,6 +43,7 @@ typedef struct sl_view {
     bool face_visible;                     /* the near edge is the probe's face, not a crop */
     bool mirrored;       /* the orientation mark is on the right: beams run right to left on the body */
     bool borrowed;       /* taken from another clip of the examination */
+    bool far_dark;       /* the far edge is not in the picture or in the dark: far_r, far_y is how far light reaches */
     double agreement;    /* 0..1: share of the lit picture inside and of the inside lit, edges fitted */
     double edge_rms_px;  /* of the edge points about the fitted edges, NAN when an edge was not seen */
     double mm_per_px;    /* along the beam; NAN = unknown */
@@ -67,6 +68,18 @@ void sl_view_finder_free(sl_view_finder **finder);
  * the finder; sets mm_per_px, its uncertainty and the source, or leaves them unknown. */
 void sl_view_set_scale(sl_view *view, const sl_clip_info *info, double stated_depth_cm,
                        const sl_view_finder *finder);
+
+/* ---- several clips of one examination ---- */
+
+/* Whether so little speaks for this view that one on which other clips agree is to be preferred. */
+bool sl_view_doubtful(const sl_view *view);
+/* Furthest distance between the same beams and depths of two views (a 3 x 3 grid over the whole view), in widths of
+ * the picture; infinite when size or kind differ. */
+double sl_view_distance(const sl_view *a, const sl_view *b);
+/* The view that `n` clips with pictures of one size agree on: the one nearest to the others among at least
+ * SL_BORROW_LEAST that agree closely and are most of those that are neither doubtful nor borrowed themselves. NULL
+ * entries are passed over. Returns its index, the first of equals, or -1 when they do not agree. */
+int sl_view_consensus(const sl_view *const *views, int n, sl_view *out);
 
 /* ---- using it ---- */
 

@@ -49,11 +49,21 @@
 #define SL_FAR_REACHED 0.12   /* far edge: reached by this share of the columns (evidence sheet) */
 #define SL_FAR_PASSED 0.02    /* ... and passed by fewer than this (where no arc shows: the lit picture ends there) */
 #define SL_FAR_PASSED_MOST 0.10 /* an arc passed by more is not the far edge (tried) */
+#define SL_FADE_FROM 2        /* pixels before and beyond the far edge between which it is told from light that fades */
+#define SL_FADE_TO 5
+#define SL_FADE_BASE 12       /* ... and where only the surround is left */
+#define SL_FADE_SHARE 0.35    /* beyond over before: an edge 0 to 0.1 with blur, a fade 0.6 or more (drawn) */
 #define SL_CLIMB_FIRST 0.03   /* first and last step of the search, in heights of the crop and radians */
 #define SL_CLIMB_LAST 0.002
 #define SL_POLISH_LOSS 0.02   /* the least-squares fit is preferred unless it costs more score than this */
 #define SL_FACE_REACHED 0.20  /* near edge: begun at by this share of the columns (tried) */
 #define SL_FACE_DEEPEST 0.3   /* ... no deeper than this share of the picture (tried) */
+#define SL_FACE_WHOLE 0.5     /* ... or by this share of the columns the near arc spans (drawn sectors) */
+#define SL_FACE_WHOLE_PX 12   /* ... if these are that many: fewer lie on a corner by chance (tried) */
+#define SL_NEAR_BEAMS 64      /* beams along which the start of the imaged area is measured in the full picture */
+#define SL_NEAR_REACH_PX 6.0  /* ... this far on both sides of the fit, plus pooling: the fit errs by less (drawn) */
+#define SL_NEAR_SHARE 0.4     /* ... which this share of the beams must show, the rest being marks, shadow */
+#define SL_NEAR_SPREAD_PX 1.5 /* ... with this median spread at most, else they show something else (tried) */
 #define SL_EDGE_WORTH 0.25    /* what a fully seen side edge adds to the score, the lit area being 1 (tried) */
 #define SL_ARC_WORTH 0.30     /* ... and a fully seen far arc */
 #define SL_HALF_ANGLE_LEAST 0.12 /* rad; narrower fans are boxes (practice: probes open to 15 degrees a side or more) */
@@ -114,6 +124,12 @@
 #define SL_GREY_LEAST_GAMMA 0.5  /* maps of scanners differ by less (practice) */
 #define SL_GREY_MOST_GAMMA 2.0
 
+/* ---- several clips of one examination ---- */
+#define SL_BORROW_BELOW 0.55   /* agreement of a view without any side edge is at most 0.5 (by its definition) */
+#define SL_BORROW_LEAST 3      /* clips that agree: two may err alike (practice) */
+#define SL_BORROW_MAJORITY 0.5 /* ... and share of the clips of that size that are sure */
+#define SL_BORROW_NEAR 0.05    /* of the width: views of the same probe and depth, found anew in each clip (tried) */
+
 /* ---- scale ---- */
 #define SL_RULER_RELATIVE_SD 0.01 /* a ruler belongs to the picture it stands beside to a per cent (practice) */
 #define SL_DELTA_LEAST_CM 1e-4   /* DICOM: 1 micrometre to 1 cm a pixel, else rejected (standards sheet C2, rule 7) */
@@ -121,6 +137,7 @@
 #define SL_DICOM_RELATIVE_SD 0.005 /* calibrated regions are written to 3 or more digits (practice) */
 #define SL_STATED_RELATIVE_SD 0.03 /* depth is stated in half centimetres on 8 to 16 cm (practice) */
 #define SL_STATED_CROPPED_SD 0.10  /* ... and the face cut off the picture hides up to a centimetre or two (practice) */
+#define SL_STATED_WIDEST_SD 0.10 /* with the far edge in the dark, no scale where it may lie further apart than this */
 #define SL_ASPECT_TOLERANCE 0.05
 
 #endif
