@@ -117,7 +117,6 @@ static sl_status straighten(sl_clip *clip, const sl_view *view, FILE *file, json
         if (stack.frames < stack.most && got)
             continue;
         sl_stack_settle(&stack);
-        sl_stack_level_grey(&stack);
         for (int i = 0; i < stack.frames; i++) {
             json_array_append_new(source, json_integer(stack.source[i]));
             json_array_append_new(time_s, sl_json_number(stack.time_s[i], 6));
