@@ -218,14 +218,17 @@ static const char *dicom_damage(void *opaque)
     dicom_state *state = opaque;
     char *at = state->damage;
     size_t room = sizeof state->damage;
-    int length = 0, missing = sl_dicom_file_missing(state->file);
+    int length = 0, lost = state->lost;
+    bool broke_off = sl_dicom_file_broke_off(state->file);
     *at = 0;
-    if (missing)
+    if (broke_off) {
         length += snprintf(at, room, "The file ends early, after %d of %d frames; send or export it again to have them all. ",
-                           state->facts->frames, state->facts->frames + missing);
-    if (state->lost)
+                           state->index - lost, sl_dicom_file_stated(state->file));
+        lost = 0; /* told with it */
+    }
+    if (lost)
         length += snprintf(at + length, room - (size_t)length,
-                           "%d frames are damaged beyond decoding and were left out. ", state->lost);
+                           "%d frames are damaged beyond decoding and were left out. ", lost);
     if (state->patched)
         length += snprintf(at + length, room - (size_t)length,
                            "%d frames are damaged and were patched up by the decoder. ", state->patched);

@@ -4,6 +4,7 @@
 #include "dicom/header.h"
 
 #include <dcmtk/dcmdata/dcfcache.h>
+#include <dcmtk/dcmdata/dcistrmf.h>
 #include <dcmtk/dcmdata/dcpixel.h>
 #include <dcmtk/dcmdata/dcpixseq.h>
 #include <dcmtk/dcmdata/dcpxitem.h>
@@ -13,6 +14,7 @@
 #include <dcmtk/dcmjpls/djdecode.h>
 
 #include <cstring>
+#include <sys/stat.h>
 #include <mutex>
 #include <new>
 #include <string>
@@ -33,6 +35,7 @@ struct sl_dicom_file {
     std::vector<unsigned long> first;     /* first fragment of each frame, and one behind the last */
     std::vector<uint8_t> joined;
     int stated = 0; /* frames, by the header */
+    bool broke_off = false;
     int last_frame = -2;
     Uint32 next_fragment = 0;
 };
@@ -57,9 +60,11 @@ sl_status damaged(const sl_dicom_file *file, const char *what, const char *cause
 sl_status load(sl_dicom_file *file, const char *path, sl_error *error)
 {
     OFCondition result = file->format.loadFile(path);
-    if (result.bad())
-        return damaged(file, "header", result.text(), error);
-    return SL_OK;
+    if (result.good())
+        return SL_OK;
+    /* A file that breaks off within its pixels still has its header and the frames before the break. */
+    file->broke_off = file->format.getDataset()->tagExists(DCM_PixelData);
+    return file->broke_off ? SL_OK : damaged(file, "header", result.text(), error);
 }
 
 sl_status find_pixels(sl_dicom_file *file, sl_error *error)
@@ -150,10 +155,29 @@ sl_status share_fragments(sl_dicom_file *file, sl_error *error)
     return SL_OK;
 }
 
-/* Native pixels that are shorter than stated: the frames that are there. */
-sl_status count_native(sl_dicom_file *file, sl_error *error)
+/* Bytes of the pixel data that the file holds: the parser stops behind their tag and length. */
+size_t bytes_of_pixels(const char *path)
 {
-    size_t frame = sl_dicom_file_frame_size(file), length = file->pixels->getLength();
+    DcmFileFormat header;
+    DcmInputFileStream stream{OFFilename(path)};
+    if (stream.status().bad())
+        return 0;
+    header.transferInit();
+    header.readUntilTag(stream, EXS_Unknown, EGL_noChange, DCM_MaxReadLength, DCM_PixelData);
+    offile_off_t at = stream.tell();
+    struct stat facts;
+    return stat(path, &facts) || facts.st_size < at ? 0 : static_cast<size_t>(facts.st_size - at);
+}
+
+/* Native pixels that are shorter than stated: the frames that are there. */
+sl_status count_native(sl_dicom_file *file, const char *path, sl_error *error)
+{
+    size_t frame = sl_dicom_file_frame_size(file);
+    size_t length = file->pixels->getLength();
+    if (file->broke_off) {
+        size_t behind = bytes_of_pixels(path);
+        length = behind < length ? behind : length;
+    }
     if (!frame || length < frame)
         return damaged(file, "pixel data", "shorter than one frame", error);
     if (length / frame < static_cast<size_t>(file->facts.frames))
@@ -170,7 +194,7 @@ sl_status open_parts(sl_dicom_file *file, const char *path, sl_error *error)
     if (!status)
         status = find_pixels(file, error);
     if (!status)
-        status = file->sequence ? share_fragments(file, error) : count_native(file, error);
+        status = file->sequence ? share_fragments(file, error) : count_native(file, path, error);
     return status;
 }
 
@@ -201,9 +225,14 @@ extern "C" const sl_dicom_facts *sl_dicom_file_facts(const sl_dicom_file *file)
     return &file->facts;
 }
 
-extern "C" int sl_dicom_file_missing(const sl_dicom_file *file)
+extern "C" int sl_dicom_file_stated(const sl_dicom_file *file)
 {
-    return file->stated > file->facts.frames ? file->stated - file->facts.frames : 0;
+    return file->stated;
+}
+
+extern "C" bool sl_dicom_file_broke_off(const sl_dicom_file *file)
+{
+    return file->broke_off || file->stated > file->facts.frames;
 }
 
 extern "C" size_t sl_dicom_file_frame_size(const sl_dicom_file *file)

@@ -56,8 +56,9 @@ sl_status sl_dicom_file_open(const char *path, sl_dicom_file **file, sl_error *e
 /* Owned by the file. */
 const sl_dicom_facts *sl_dicom_file_facts(const sl_dicom_file *file);
 
-/* Frames that the header promises and the pixel data do not hold. */
-int sl_dicom_file_missing(const sl_dicom_file *file);
+/* Frames that the header promises; whether the pixel data end before. */
+int sl_dicom_file_stated(const sl_dicom_file *file);
+bool sl_dicom_file_broke_off(const sl_dicom_file *file);
 
 /* Bytes of one frame of samples, as sl_dicom_file_samples gives it. */
 size_t sl_dicom_file_frame_size(const sl_dicom_file *file);
