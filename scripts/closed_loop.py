@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 """The closed loop: chests by chance whose truth is known, through the whole of reading, and how far each finding is from
-the truth, by grade, depth, frequency and gain. Writes docs/accuracy-simulated.md. Standard library only.
+the truth, by grade, depth, frequency and gain. Writes docs/closed-loop.md. Standard library only.
 
     scripts/closed_loop.py [--build build] [--chests 500] [--seed 1] [--rows FILE.csv]
 
@@ -92,7 +92,7 @@ def main():
         out += ["", f"## {title.capitalize()}", ""] + head + [line(name, [r for r in rows if test(r)]) for name, test in parts]
     unread = [r for r in rows if not r["read"]]
     out += ["", f"Not read: {len(unread)} of {len(rows)}."]
-    (root / "docs" / "accuracy-simulated.md").write_text("\n".join(out) + "\n", encoding="utf-8")
+    (root / "docs" / "closed-loop.md").write_text("\n".join(out) + "\n", encoding="utf-8")
     print("\n".join(out))
 
 

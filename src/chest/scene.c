@@ -235,7 +235,7 @@ void sl_chest_ray(const sl_chest *chest, const sl_pose *pose, double column, dou
                 sl_ray_echo(ray, chest, top + 0.45 * k, a * exp(-0.9 * k),
                             0.6 * a * exp(-0.9 * k) * sl_chest_noise(chest, 0x72696273 + (uint64_t)(91 * k), (x - pose->rib_mm) / 0.7));
             ray->mirror_at = (float)(top / chest->sample_mm);
-            ray->mirror_re = (float)(0.5 * reflect); /* a narrow arch scatters most of it aside */
+            ray->mirror_re = (float)(0.25 * reflect); /* a narrow arch scatters most of it aside */
             ray->mirror_tilt = (float)straight;
         }
         sl_ray_segment(ray, chest, top, bottom, hit ? tissue : SL_MUSCLE, 20, pose->rib_mm, 0,
