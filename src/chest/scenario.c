@@ -19,6 +19,7 @@ void sl_scenario_probe_defaults(sl_scenario *scenario, sl_probe_kind kind)
     c->depth_mm = kind == SL_PROBE_LINEAR ? 50 : 120;
     c->focus_mm = kind == SL_PROBE_LINEAR ? 14 : 26;
     c->beams = kind == SL_PROBE_PHASED ? 128 : 192;
+    scenario->lung.haze_decay_db_cm = kind == SL_PROBE_LINEAR ? 18 : 10;
 }
 
 void sl_scenario_defaults(sl_scenario *scenario)
@@ -59,7 +60,6 @@ void sl_scenario_defaults(sl_scenario *scenario)
     m->sway_mm = 0.2;
     sl_lung *l = &scenario->lung;
     l->haze_db = -28;
-    l->haze_decay_db_cm = 10;
     l->roughness = 0.25;
     l->interstitial_spread = 0.5;
     l->interstitial_from_mm = -200;

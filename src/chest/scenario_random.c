@@ -128,7 +128,8 @@ static void lung(dice *d, int grade, sl_scenario *s)
 {
     sl_lung *l = &s->lung;
     l->haze_db = tidy(between(d, -30, -20));
-    l->haze_decay_db_cm = tidy(between(d, 8, 15));
+    /* What is scattered many times dies faster at higher frequencies (common practice, no source). */
+    l->haze_decay_db_cm = tidy(between(d, 8, 15) * pow(fmax(s->probe.freq_mhz / 3.5, 1), 0.7));
     l->roughness = tidy(between(d, 0.1, grade == 1 ? 0.35 : 0.6));
     double kind = between(d, 0, 1);
     /* At 354 the ring falls as fast as the automatic depth gain rises (both grow with frequency): 8.686 pi f / Q a second

@@ -115,6 +115,36 @@ static void vertical_artifacts(sl_chest *chest, const sl_pose *pose, sl_frame_tr
     }
 }
 
+/* Only what lies between the ribs can be seen: runs are cut to the columns that show pleura, a run under a rib falls into
+ * its parts, and slivers at a rib's edge are no lines. */
+static void cut_to_space(sl_chest *chest, const sl_pose *pose, sl_frame_truth *t)
+{
+    enum { FINE = 512 };
+    const sl_scenario *sc = chest->scenario;
+    double first[SL_MOST_RUNS], last[SL_MOST_RUNS];
+    int runs = 0;
+    for (int r = 0; r < t->runs; r++) {
+        double from = -1, least = fmin(0.3 * (t->last[r] - t->first[r]), 0.02);
+        for (int i = (int)(t->first[r] * FINE); i <= (int)(t->last[r] * FINE) + 1; i++) {
+            double share = (double)i / FINE, x = sl_column_x(chest, share * (chest->columns - 1));
+            bool seen = i <= (int)(t->last[r] * FINE) && share >= sc->wall.lost_left && share <= 1 - sc->wall.lost_right &&
+                        sl_chest_rib_block(chest, pose, x) <= 0.5;
+            if (seen && from < 0)
+                from = share;
+            if (!seen && from >= 0) {
+                if (share - from > least && runs < SL_MOST_RUNS) {
+                    first[runs] = fmax(from, t->first[r]);
+                    last[runs++] = fmin(share, t->last[r]);
+                }
+                from = -1;
+            }
+        }
+    }
+    t->runs = runs;
+    memcpy(t->first, first, sizeof first[0] * (size_t)runs);
+    memcpy(t->last, last, sizeof last[0] * (size_t)runs);
+}
+
 /* The share of the space (beams that show pleura) that the runs hold. */
 static double covered(const sl_frame_truth *t, const bool *space, int beams)
 {
@@ -177,6 +207,7 @@ void sl_chest_frame_truth(sl_chest *chest, int index, sl_frame_truth *t)
     }
     t->space = (double)shown / SL_TRUTH_BEAMS;
     vertical_artifacts(chest, &pose, t);
+    cut_to_space(chest, &pose, t);
     t->coverage = covered(t, space, SL_TRUTH_BEAMS);
     if (sc->pneumothorax.present) {
         double at = sl_chest_air_edge(chest, &pose) / wide + 0.5;
