@@ -69,18 +69,6 @@ void sl_view_finder_free(sl_view_finder **finder);
 void sl_view_set_scale(sl_view *view, const sl_clip_info *info, double stated_depth_cm,
                        const sl_view_finder *finder);
 
-/* ---- several clips of one examination ---- */
-
-/* Whether so little speaks for this view that one on which other clips agree is to be preferred. */
-bool sl_view_doubtful(const sl_view *view);
-/* Furthest distance between the same beams and depths of two views (a 3 x 3 grid over the whole view), in widths of
- * the picture; infinite when size or kind differ. */
-double sl_view_distance(const sl_view *a, const sl_view *b);
-/* The view that `n` clips with pictures of one size agree on: the one nearest to the others among at least
- * SL_BORROW_LEAST that agree closely and are most of those that are neither doubtful nor borrowed themselves. NULL
- * entries are passed over. Returns its index, the first of equals, or -1 when they do not agree. */
-int sl_view_consensus(const sl_view *const *views, int n, sl_view *out);
-
 /* ---- using it ---- */
 
 /* Pixel of a point in beam coordinates, and back. */
