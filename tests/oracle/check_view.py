@@ -97,8 +97,12 @@ with tempfile.TemporaryDirectory() as folder:
                           borderMode=cv2.BORDER_REPLICATE).astype(int)
         by_scipy = map_coordinates(picture.astype(float), [row, column], order=1, mode="nearest")
         cells = frames[0].astype(int)
-        for name, other in (("OpenCV", by_cv), ("SciPy", by_scipy)):
-            off = np.abs(cells - other)[inside].max()
+        # SciPy samples exactly. OpenCV 4 rounds coordinates to 1/32 pixel (up to 1/64 off on each axis), which at a steep
+        # edge is worth that share of the grey levels around: that much is its own and is taken off.
+        around = cv2.dilate(picture, np.ones((5, 5))).astype(int) - cv2.erode(picture, np.ones((5, 5)))
+        own = around[np.rint(row).astype(int), np.rint(column).astype(int)] * 2 / 64
+        for name, other, allowed in (("OpenCV", by_cv, own), ("SciPy", by_scipy, 0 * own)):
+            off = (np.abs(cells - other) - allowed)[inside].max()
             worst = max(worst, off)
             check(off <= 1.0 + 1e-6, f"{shape} {n}: {off:.2f} grey levels from {name}")
         check((cells[~inside] == 0).all(), f"{shape} {n}: cells outside the picture are not 0")
