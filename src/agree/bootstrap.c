@@ -1,5 +1,6 @@
 #include "agree/bootstrap.h"
 
+#include "core/order.h"
 #include "core/pool.h"
 
 #include <stdlib.h>
@@ -67,12 +68,6 @@ static void one_draw(void *context, int draw, int worker)
     j->statistic(j->context, weight, j->value + (size_t)draw * (size_t)j->statistics);
 }
 
-static int by_number(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 static double percentile(const double *sorted, int n, double p)
 {
     double at = p * (n - 1);
@@ -117,7 +112,7 @@ sl_status sl_bootstrap(const int *group, int groups, int cases, int statistics, 
                 spread[s].why = "not defined in over a tenth of the draws";
                 continue;
             }
-            qsort(column, (size_t)known, sizeof *column, by_number);
+            qsort(column, (size_t)known, sizeof *column, sl_by_double);
             if (column[0] == column[known - 1]) { /* e.g. a share of 100 %: no spread is not certainty */
                 spread[s].why = "the same in every draw";
                 continue;

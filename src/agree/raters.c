@@ -1,4 +1,5 @@
 #include "agree/raters.h"
+#include "core/order.h"
 
 #include <stdlib.h>
 
@@ -97,12 +98,6 @@ sl_estimate sl_free_marginal_kappa(const double *counts, int items, int classes)
     return sl_point((observed - 1.0 / classes) / (1 - 1.0 / classes));
 }
 
-static int by_number(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 static int find_value(const double *sorted, int count, double wanted)
 {
     int low = 0, high = count - 1;
@@ -157,7 +152,7 @@ sl_estimate sl_krippendorff_alpha(const double *value, int items, int readers, s
     }
     if (!count)
         return sl_undefined("no case that two readers read");
-    qsort(level, (size_t)count, sizeof *level, by_number);
+    qsort(level, (size_t)count, sizeof *level, sl_by_double);
     if (metric == SL_RATIO && level[0] < 0)
         return sl_undefined("a ratio scale has no values below 0");
     int levels = 0;

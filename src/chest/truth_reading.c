@@ -2,6 +2,7 @@
 #include "chest/truth.h"
 #include "chest/truth_table.h"
 #include "core/json.h"
+#include "core/order.h"
 #include "core/units.h"
 
 #include <stdlib.h>
@@ -10,17 +11,11 @@
 /* The clip's truth as a reading. A finding that is there but that these settings cannot show keeps its value, has
  * confidence 0 and says why: nobody is to be blamed for what no one could see. */
 
-static int by_value(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 static double median(double *values, int count)
 {
     if (!count)
         return NAN;
-    qsort(values, (size_t)count, sizeof values[0], by_value);
+    qsort(values, (size_t)count, sizeof values[0], sl_by_double);
     return count % 2 ? values[count / 2] : 0.5 * (values[count / 2 - 1] + values[count / 2]);
 }
 

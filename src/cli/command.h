@@ -3,6 +3,8 @@
 #ifndef SL_CLI_COMMAND_H
 #define SL_CLI_COMMAND_H
 
+#include "core/error.h"
+
 typedef struct sl_command {
     const char *name;
     const char *summary;   /* one line */
@@ -13,6 +15,9 @@ typedef struct sl_command {
 
 /* Exit statuses of every command. */
 enum { SL_EXIT_OK = 0, SL_EXIT_NOTHING = 1, SL_EXIT_USAGE = 2 };
+
+/* Exit status of a command that ended with `status`. */
+int sl_exit_status(sl_status status);
 
 extern const sl_command *const sl_commands[]; /* ends with NULL */
 

@@ -202,7 +202,7 @@ static int run(int argc, char **argv)
         sl_status status = evaluate(&o, &arena, &error);
         if (status != SL_OK) {
             fprintf(stderr, "strandline evaluate: %s\n", error.text);
-            exit_status = status == SL_USAGE ? SL_EXIT_USAGE : SL_EXIT_NOTHING;
+            exit_status = sl_exit_status(status);
         }
     }
     free(map);

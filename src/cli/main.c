@@ -19,6 +19,11 @@ int sl_usage_error(const sl_command *command, const char *format, ...)
     return SL_EXIT_USAGE;
 }
 
+int sl_exit_status(sl_status status)
+{
+    return status == SL_OK ? SL_EXIT_OK : status == SL_USAGE ? SL_EXIT_USAGE : SL_EXIT_NOTHING;
+}
+
 static void print_help(const sl_command *command)
 {
     printf("strandline %s %s\n\n%s\n\n%s", command->name, command->usage, command->summary, command->help);

@@ -388,7 +388,7 @@ static int run(int argc, char **argv)
         if (status != SL_OK)
             fprintf(stderr, "strandline readers: %s\n", error.text);
         sl_arena_free(&j.arena);
-        return status == SL_OK ? SL_EXIT_OK : status == SL_USAGE ? SL_EXIT_USAGE : SL_EXIT_NOTHING;
+        return sl_exit_status(status);
     }
     return sl_usage_error(&sl_command_readers, "say what to do: list, enter, compare, settle or agreed.");
 }

@@ -37,7 +37,7 @@ static void progress(const char *name, int frame, int frames)
 static int fail(const sl_error *error)
 {
     fprintf(stderr, "strandline simulate: %s\n", error->text);
-    return error->status == SL_USAGE ? SL_EXIT_USAGE : SL_EXIT_NOTHING;
+    return sl_exit_status(error->status);
 }
 
 /* A clip file, or a folder of numbered PNG pictures when `path` has no extension. */

@@ -1,16 +1,11 @@
 #include "reading/decay.h"
 
+#include "core/order.h"
 #include "core/units.h"
 #include "reading/lines_table.h"
 
 #include <math.h>
 #include <stdlib.h>
-
-static int by_value(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
 
 /* Mean grey of rows first..last-1 of a beam that lie in the picture; NAN when none does. */
 static double mean_of(const float *mean, const uint8_t *mask, int beam, int first, int last, int *cells)
@@ -35,7 +30,7 @@ static double floor_of(const sl_stack *stack, const float *mean)
         if (2 * cells > DECAY_LAST - DECAY_FLOOR_FIRST)
             grey[beams++] = far;
     }
-    qsort(grey, (size_t)beams, sizeof *grey, by_value);
+    qsort(grey, (size_t)beams, sizeof *grey, sl_by_double);
     return beams ? grey[(int)(DECAY_FLOOR_SHARE * (beams - 1) + 0.5)] : 0;
 }
 
@@ -57,6 +52,6 @@ double sl_decay_ratio(const sl_stack *stack, const sl_pleura *pleura)
     }
     if (!beams)
         return SL_UNKNOWN;
-    qsort(ratio, (size_t)beams, sizeof *ratio, by_value);
+    qsort(ratio, (size_t)beams, sizeof *ratio, sl_by_double);
     return ratio[beams / 2];
 }

@@ -3,6 +3,7 @@
  * surround, at half its height. The median over beams bears shadow and marks. */
 #include "view/find_parts.h"
 #include "view/view_table.h"
+#include "core/order.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -38,12 +39,6 @@ static double first_rise(const double *profile, int samples)
     return rise > 0 ? at - (profile[at] - half) / rise : at;
 }
 
-static int by_value(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 void sl_near_edge_refine(const uint8_t *hi, int pool, sl_view *view)
 {
     double length = sl_view_depth_px(view), reach = SL_NEAR_REACH_PX + pool, start[SL_NEAR_BEAMS],
@@ -70,11 +65,11 @@ void sl_near_edge_refine(const uint8_t *hi, int pool, sl_view *view)
     if (found < SL_NEAR_SHARE * SL_NEAR_BEAMS)
         return;
     double away[SL_NEAR_BEAMS];
-    qsort(start, (size_t)found, sizeof *start, by_value);
+    qsort(start, (size_t)found, sizeof *start, sl_by_double);
     double median = 0.5 * (start[found / 2] + start[(found - 1) / 2]);
     for (int i = 0; i < found; i++)
         away[i] = fabs(start[i] - median);
-    qsort(away, (size_t)found, sizeof *away, by_value);
+    qsort(away, (size_t)found, sizeof *away, sl_by_double);
     if (away[found / 2] > SL_NEAR_SPREAD_PX * pool)
         return;
     if (view->shape == SL_SHAPE_LINEAR)

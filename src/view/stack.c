@@ -1,17 +1,12 @@
 #include "view/stack.h"
 
+#include "core/order.h"
 #include "core/units.h"
 #include "view/straighten_kernel.h"
 #include "view/view_table.h"
 
 #include <stdlib.h>
 #include <string.h>
-
-static int compare_reals(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
 
 /* The value that `share` of the finite values do not exceed; NAN when there are none. `scratch` has room for
  * n. */
@@ -23,7 +18,7 @@ static double quantile(const double *value, int n, double share, double *scratch
             scratch[known++] = value[i];
     if (!known)
         return SL_UNKNOWN;
-    qsort(scratch, (size_t)known, sizeof *scratch, compare_reals);
+    qsort(scratch, (size_t)known, sizeof *scratch, sl_by_double);
     return scratch[(int)(share * (known - 1) + 0.5)];
 }
 
