@@ -5,7 +5,9 @@
  *
  * Prints a table by grade of difficulty, or a row a chest with --csv; with --floor it fails when fewer than these shares
  * lie within 1.0 mm (pleural depth) and within one (B-lines). With --aerated only chests without fluid, solid lung, free
- * air or the base of the chest in the picture: the signs that are read today. Otherwise the table tells the two apart. What the settings make invisible is left out, and counted. */
+ * air or the base of the chest in the picture: the signs that are read today. Otherwise the table
+ * tells the two apart. What the settings make invisible is left out; a chest that could not be read counts as wrong. */
+#include "agree/yesno.h"
 #include "chest/chest.h"
 #include "chest/scenario.h"
 #include "core/pool.h"
@@ -20,8 +22,8 @@ enum { GRADES = 3, MOST_FRAMES = 90, SEED_STEP = 1000003 };
 
 typedef struct chest_row {
     int grade;
-    bool made, viewed, read, aerated;
-    double depth_mm, freq_mhz, gain_db, seconds;     /* of the picture */
+    bool read, aerated;
+    double depth_mm, freq_mhz, gain_db;              /* of the picture */
     double true_mm, mm;                              /* pleural depth */
     double true_count, count, true_coverage, coverage; /* B-lines */
     double near_off, far_off, crop_mm;              /* of the view found, shares of the true imaged depth */
@@ -44,7 +46,7 @@ static double value_of(const sl_reading *reading, sl_code code)
     return f && f->known ? f->value : NAN;
 }
 
-static void compare(chest_row *row, const sl_reading *truth, const sl_reading *reading)
+static void state_truth(chest_row *row, const sl_reading *truth)
 {
     const sl_finding *count = sl_reading_get(truth, SL_B_LINE_COUNT);
     /* From where the picture begins: a picture cut off below the probe's face does not say how much is missing. */
@@ -55,6 +57,10 @@ static void compare(chest_row *row, const sl_reading *truth, const sl_reading *r
     const sl_finding *a = sl_reading_get(truth, SL_A_LINES), *b = sl_reading_get(truth, SL_B_LINES);
     row->true_a = a && a->known && a->confidence > 0 ? a->answer == SL_PRESENT : NAN;
     row->true_b = b && b->known && b->confidence > 0 ? b->answer == SL_PRESENT : NAN;
+}
+
+static void state_reading(chest_row *row, const sl_reading *reading)
+{
     row->mm = value_of(reading, SL_PLEURA_DEPTH_MM);
     row->count = value_of(reading, SL_B_LINE_COUNT);
     row->coverage = value_of(reading, SL_B_LINE_COVERAGE);
@@ -81,6 +87,8 @@ static void read_chest(chest_row *row, sl_chest *chest, const sl_scenario *scena
     sl_error error = {0};
     sl_view exact, view = {0};
     sl_chest_view(chest, &exact);
+    row->crop_mm = scenario->controls.crop_top_mm;
+    state_truth(row, sl_chest_truth(chest, arena));
     sl_view_finder *finder = NULL;
     sl_straightener *straightener = NULL;
     sl_stack stack;
@@ -106,11 +114,8 @@ static void read_chest(chest_row *row, sl_chest *chest, const sl_scenario *scena
         if (status == SL_OK)
             sl_view_finder_add(finder, picture);
     }
-    row->made = status == SL_OK;
     if (status == SL_OK)
         status = sl_view_finder_find(finder, &info, &view, &error);
-    row->viewed = status == SL_OK;
-    row->crop_mm = scenario->controls.crop_top_mm;
     if (status == SL_OK)
         judge_view(row, &exact, &view);
     if (status == SL_OK) {
@@ -132,7 +137,7 @@ static void read_chest(chest_row *row, sl_chest *chest, const sl_scenario *scena
     const sl_reading *reading = status == SL_OK ? sl_segments_state(segments, "chest", &view, arena) : NULL;
     row->read = reading != NULL;
     if (reading)
-        compare(row, sl_chest_truth(chest, arena), reading);
+        state_reading(row, reading);
     else
         snprintf(row->why, sizeof row->why, "%s", error.text);
     if (sl_segments_line(segments, 0) == NULL && !*row->why)
@@ -159,7 +164,7 @@ static void one_chest(void *context, int item, int worker)
     sl_chest *chest = NULL;
     sl_error error = {0};
     row->grade = all->grade ? all->grade : item % GRADES + 1;
-    row->mm = row->true_mm = row->count = row->true_count = NAN;
+    row->mm = row->true_mm = row->count = row->true_count = row->a_index = row->b_index = row->coverage = NAN;
     /* The next seed of this item's own that gives a chest of the kind asked for. */
     uint64_t seed = (uint64_t)(all->seed + item);
     do {
@@ -209,16 +214,6 @@ static tally tally_of(const chest_row *rows, int count, int grade, int aerated)
         }
     }
     return t;
-}
-
-/* Wilson score interval (Wilson 1927, JASA 22:209, doi 10.1080/01621459.1927.10502953). */
-static void wilson(int good, int of, double *low, double *high)
-{
-    double z = 1.959964, n = of > 0 ? of : 1, p = good / n;
-    double centre = (p + z * z / (2 * n)) / (1 + z * z / n);
-    double half = z * sqrt(p * (1 - p) / n + z * z / (4 * n * n)) / (1 + z * z / n);
-    *low = centre - half;
-    *high = centre + half;
 }
 
 int main(int argc, char **argv)
@@ -276,14 +271,12 @@ int main(int argc, char **argv)
         tally t = tally_of(all.rows, count, g, lines[l].aerated);
         if (!t.chests)
             continue;
-        double low, high, low2, high2;
-        wilson(t.depth_good, t.depth_known, &low, &high);
-        wilson(t.count_good, t.counts, &low2, &high2);
+        sl_estimate depth = sl_share(t.depth_good, t.depth_known), lines_good = sl_share(t.count_good, t.counts);
         printf("| %s | %d | %d | %d of %d = %.3f (%.3f to %.3f) | %.2f mm | %.1f mm | %d of %d = %.3f (%.3f to %.3f) |\n",
                lines[l].name, t.chests, t.read, t.depth_good, t.depth_known,
-               t.depth_known ? (double)t.depth_good / t.depth_known : 0, low, high,
+               depth.value, depth.low, depth.high,
                t.depth_known ? t.depth_error / t.depth_known : 0, t.depth_worst, t.count_good, t.counts,
-               t.counts ? (double)t.count_good / t.counts : 0, low2, high2);
+               lines_good.value, lines_good.low, lines_good.high);
         if (l + 1 == sizeof lines / sizeof *lines)
             good = t.depth_good >= floor_depth * t.depth_known && t.count_good >= floor_count * t.counts && t.read > 0;
     }
