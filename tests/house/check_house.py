@@ -1,5 +1,6 @@
 """The house rules that a machine can check: which folder may include which (docs/architecture.md), calls that have a
 better replacement, file sizes, and no media that could be a real clip. Standard library only."""
+import os
 import pathlib
 import re
 import subprocess
@@ -84,13 +85,26 @@ def check_file(path):
             problems.append(f"{relative}: names a path of one machine")
 
 
+def kept_files():
+    """What the repository holds: git's list, or where git is not installed or this is no clone, all but what is made."""
+    try:
+        listed = subprocess.run(["git", "-C", str(root), "ls-files", "-z"], capture_output=True, text=True)
+        if listed.returncode == 0:
+            return [root / file for file in listed.stdout.split("\0") if file and (root / file).is_file()]
+    except FileNotFoundError:
+        pass
+    made = re.compile(r"build.*|demo|node_modules|__pycache__|\.(?!ci$).*")
+    found = []
+    for folder, folders, files in os.walk(root):
+        folders[:] = [name for name in folders if not made.fullmatch(name)]
+        found += [pathlib.Path(folder) / name for name in files if not name.endswith(".pyc")]
+    return sorted(found)
+
+
 for source in sorted((root / "src").rglob("*")):
     if source.suffix in (".c", ".h", ".cc", ".cpp"):
         check_source(source)
-listed = subprocess.run(["git", "-C", str(root), "ls-files", "-z"], capture_output=True, text=True)
-if listed.returncode == 0:
-    for file in listed.stdout.split("\0"):
-        if file and (root / file).is_file():
-            check_file(root / file)
+for file in kept_files():
+    check_file(file)
 print("\n".join(problems) or "the house is in order")
 sys.exit(1 if problems else 0)
