@@ -163,6 +163,7 @@ static void movement(const sl_chest *chest, const sl_frame_truth *t, int frames,
     if (slides && breath_frames < SL_SLIDING_FRAMES)
         unseen(f, arena, "too few frames a breath to follow sliding");
     state(reading, SL_SLIDING_AMPLITUDE, air_all ? 0 : (high - low) / wide);
+    state(reading, SL_SLIDING_AMPLITUDE_MM, air_all ? 0 : high - low);
     bool pulse = !slides && !air_all && m->beats_per_min > 0 && m->pulse_mm >= SL_PULSE_MM;
     f = answer(reading, SL_LUNG_PULSE, pulse);
     if (pulse && sc->controls.frame_rate_hz < 2 * m->beats_per_min / 60)
@@ -179,6 +180,7 @@ static void movement(const sl_chest *chest, const sl_frame_truth *t, int frames,
             f->evidence = e;
             f->evidences = 1;
         }
+        state(reading, SL_LUNG_POINT_TRAVEL, (last_edge - first_edge) * wide);
     }
     f = state(reading, SL_BREATHING_RATE, m->breaths_per_min);
     if (m->breaths_per_min > 0 && sc->controls.duration_s * m->breaths_per_min / 60 < 1)

@@ -62,6 +62,14 @@ static const sl_finding_info rows[SL_CODES] = {
                   "liver, spleen or kidney in the picture"},
     [SL_BREATHING_RATE] = {SL_BREATHING_RATE, "breathing_rate", "Breathing rate", "breaths a minute", SL_KIND_AMOUNT,
                            0, 120, 0, "from the movement of the lung against the wall"},
+    [SL_SLIDING_AMPLITUDE_MM] = {SL_SLIDING_AMPLITUDE_MM, "sliding_amplitude_mm", "Sliding amplitude", "mm",
+                                 SL_KIND_AMOUNT, 0, 100, 1,
+                                 "the same in mm along the pleural line; only with a known scale"},
+    [SL_SLIDING_SPEED] = {SL_SLIDING_SPEED, "sliding_speed_mm_s", "Sliding speed", "mm/s", SL_KIND_AMOUNT, 0, 500, 1,
+                          "fastest movement of the lung against the wall; only with a known scale and times"},
+    [SL_LUNG_POINT_TRAVEL] = {SL_LUNG_POINT_TRAVEL, "lung_point_travel_mm", "Travel of the lung point", "mm",
+                              SL_KIND_AMOUNT, 0, 100, 1,
+                              "how far the place where sliding meets none moves with breathing; only with a known scale"},
 };
 
 const sl_finding_info *sl_finding_info_of(sl_code code)

@@ -10,7 +10,9 @@
 
 static const char header[] = "clip,zone,status,reason,frames,shape,pleura_found,pleura_depth_rel,pleura_depth_mm,"
                              "a_line_index,a_lines,b_line_index,b_lines,b_line_count,b_line_coverage,score,seconds,"
-                             "path,a_line_count,rib_share,white_lung,scale,depth_mm\n";
+                             "path,a_line_count,rib_share,white_lung,scale,depth_mm,sliding_index,sliding,"
+                             "sliding_amplitude_mm,lung_pulse_index,lung_pulse,lung_point_index,lung_point,"
+                             "curtain_index,curtain,breathing_rate_per_min\n";
 
 static void add_number(sl_text *text, double value, int decimals)
 {
@@ -65,6 +67,12 @@ static void add_row(sl_text *text, const sl_exam_clip *clip)
     add_answer(text, clip, SL_WHITE_LUNG, false);
     sl_csv_add(text, sl_scale_source_name(result->view.scale_source), false);
     add_number(text, result->state == SL_CLIP_READ ? sl_view_depth_mm(&result->view) : SL_UNKNOWN, 2);
+    add_answer(text, clip, SL_SLIDING, true);
+    add_value(text, clip, SL_SLIDING_AMPLITUDE_MM, 2);
+    add_answer(text, clip, SL_LUNG_PULSE, true);
+    add_answer(text, clip, SL_LUNG_POINT, true);
+    add_answer(text, clip, SL_CURTAIN, true);
+    add_value(text, clip, SL_BREATHING_RATE, 1);
     sl_text_add(text, "\n");
 }
 
