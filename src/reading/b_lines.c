@@ -40,27 +40,54 @@ static sl_beam_range half_width(const float *lit, int first, int end)
     return range;
 }
 
-/* Lit beams as lines; returns their number, `covered` the beams they hold, `widest` the longest unbroken run. */
-static int find_lines(const float *lit, sl_beam_range *line, int most, int *covered, int *widest)
+/* Beams first..last as one more line. */
+static void hold(sl_beam_range range, bool *held, sl_beam_range *line, int most, int *lines)
 {
+    for (int j = range.first; j <= range.last; j++)
+        held[j] = true;
+    if (*lines < most)
+        line[(*lines)++] = range;
+}
+
+/* Bundles: runs of bright beams, each of which is a line of its own where none stands out in it. */
+static void find_bundles(const bool *bright, bool *held, sl_beam_range *line, int most, int *lines)
+{
+    for (int j = 0; j < SL_BEAMS;) {
+        int end = j;
+        bool counted = false;
+        for (; end < SL_BEAMS && bright[end]; end++)
+            counted = counted || held[end];
+        if (end - j >= B_BUNDLE_LEAST && !counted)
+            hold((sl_beam_range){j, end - 1}, held, line, most, lines);
+        else if (end - j >= B_BUNDLE_LEAST)
+            for (int i = j; i < end; i++)
+                held[i] = true;
+        j = end + 1;
+    }
+}
+
+/* Lines that stand out and bright bundles; returns their number, `covered` the beams they hold, `widest` the longest
+ * unbroken run. */
+static int find_lines(const float *lit, const bool *bright, sl_beam_range *line, int most, int *covered, int *widest)
+{
+    bool held[SL_BEAMS] = {false};
     int lines = 0, run = 0;
-    *covered = *widest = 0;
     for (int j = 0; j < SL_BEAMS;) {
         if (!(lit[j] > 0)) {
-            run = 0;
             j++;
             continue;
         }
         int end = line_end(lit, j);
-        run += end - j;
-        *widest = run > *widest ? run : *widest;
-        if (end - j >= B_WIDTH_LEAST) {
-            sl_beam_range range = half_width(lit, j, end);
-            *covered += range.last - range.first + 1;
-            if (lines < most)
-                line[lines++] = range;
-        }
+        if (end - j >= B_WIDTH_LEAST)
+            hold(half_width(lit, j, end), held, line, most, &lines);
         j = end;
+    }
+    find_bundles(bright, held, line, most, &lines);
+    *covered = *widest = 0;
+    for (int j = 0; j < SL_BEAMS; j++) {
+        run = held[j] ? run + 1 : 0;
+        *covered += held[j];
+        *widest = run > *widest ? run : *widest;
     }
     return lines;
 }
@@ -115,11 +142,12 @@ sl_status sl_b_lines_measure(const sl_stack *stack, const sl_pleura *pleura, sl_
     sl_columns columns;
     sl_columns_prepare(stack, pleura, &columns);
     float lit[SL_BEAMS];
+    bool bright[SL_BEAMS];
     for (int t = 0; t < stack->frames; t++) {
         sl_beam_range run[B_BOXES_MOST];
         int covered, widest;
-        sl_columns_find(&columns, sl_stack_frame(stack, t), lit);
-        int runs = find_lines(lit, run, B_BOXES_MOST, &covered, &widest);
+        sl_columns_find(&columns, sl_stack_frame(stack, t), lit, bright);
+        int runs = find_lines(lit, bright, run, B_BOXES_MOST, &covered, &widest);
         coverage[t] = columns.beams ? (double)covered / columns.beams : 0;
         measure->counts[runs < B_COUNT_MOST ? runs : B_COUNT_MOST]++;
         measure->shares[(int)(coverage[t] * B_SHARES)]++;

@@ -1,6 +1,7 @@
 #include "reading/columns.h"
 
 #include "core/units.h"
+#include "reading/decay.h"
 
 #include <math.h>
 #include <string.h>
@@ -69,6 +70,7 @@ void sl_columns_prepare(const sl_stack *stack, const sl_pleura *pleura, sl_colum
     int row = sl_known(pleura->depth) ? (int)(pleura->depth * SL_DEPTHS) + COLUMN_BELOW : COLUMN_FIRST_MOST;
     columns->first_row = row < COLUMN_FIRST_LEAST ? COLUMN_FIRST_LEAST : row > COLUMN_FIRST_MOST ? COLUMN_FIRST_MOST : row;
     choose_beams(stack, pleura, columns);
+    columns->far_least = (float)(pleura->mean ? sl_decay_floor(stack, pleura->mean) : 0) + COLUMN_FAR_GREY;
     for (int k = 0; k < COLUMN_SCALES; k++) {
         sl_filter_gauss(column_scale[k][0], &columns->narrow[k]);
         sl_filter_gauss(column_scale[k][1], &columns->wide[k]);
@@ -139,10 +141,25 @@ static void find_at_scale(const sl_columns *columns, const float *profile, int k
     }
 }
 
-void sl_columns_find(const sl_columns *columns, const uint8_t *cell, float *lit)
+/* Grey of the last bands, over a beam and its neighbours: speckle is about that wide. */
+static void find_bright(const sl_columns *columns, const float *profile, bool *bright)
+{
+    float far[SL_BEAMS + 2] = {0}, used[SL_BEAMS + 2] = {0};
+    for (int band = COLUMN_BANDS - COLUMN_FAR_BANDS; band < COLUMN_BANDS; band++)
+        for (int j = 0; j < SL_BEAMS; j++)
+            far[j + 1] += profile[band * SL_BEAMS + j];
+    for (int j = 0; j < SL_BEAMS; j++)
+        used[j + 1] = columns->use[j] * COLUMN_FAR_BANDS;
+    for (int j = 0; j < SL_BEAMS; j++)
+        bright[j] = columns->use[j] > 0 &&
+                    far[j] + far[j + 1] + far[j + 2] > columns->far_least * (used[j] + used[j + 1] + used[j + 2]);
+}
+
+void sl_columns_find(const sl_columns *columns, const uint8_t *cell, float *lit, bool *bright)
 {
     float profile[PROFILE];
     profile_of(columns, cell, profile);
+    find_bright(columns, profile, bright);
     memset(lit, 0, SL_BEAMS * sizeof *lit);
     for (int k = 0; k < COLUMN_SCALES; k++)
         find_at_scale(columns, profile, k, lit);

@@ -15,6 +15,7 @@
 #include "reading/pleura.h"
 #include "view/stack.h"
 
+#include <stdbool.h>
 #include <stdint.h>
 
 typedef struct sl_columns {
@@ -25,11 +26,13 @@ typedef struct sl_columns {
     float narrow_weight[COLUMN_SCALES][SL_BEAMS]; /* 1 / smoothed use, 0 where nothing is used nearby */
     float wide_weight[COLUMN_SCALES][SL_BEAMS];
     float scale[COLUMN_BANDS * SL_BEAMS]; /* 1 / cells inside */
+    float far_least;                   /* grey that a merged bundle keeps in its last COLUMN_FAR_BANDS */
 } sl_columns;
 
 void sl_columns_prepare(const sl_stack *stack, const sl_pleura *pleura, sl_columns *columns);
 
-/* Contrast of the lit beams of one straightened frame, 0 for the others. */
-void sl_columns_find(const sl_columns *columns, const uint8_t *cell, float *lit);
+/* Contrast of the lit beams of one straightened frame, 0 for the others; and which beams are still bright in the last
+ * COLUMN_FAR_BANDS, as those of a merged bundle are, which has no darker neighbours to stand out from. */
+void sl_columns_find(const sl_columns *columns, const uint8_t *cell, float *lit, bool *bright);
 
 #endif

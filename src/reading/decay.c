@@ -21,7 +21,7 @@ static double mean_of(const float *mean, const uint8_t *mask, int beam, int firs
 }
 
 /* Grey of the darkest beams in the far half. */
-static double floor_of(const sl_stack *stack, const float *mean)
+double sl_decay_floor(const sl_stack *stack, const float *mean)
 {
     double grey[SL_BEAMS];
     int beams = 0, cells;
@@ -37,7 +37,7 @@ static double floor_of(const sl_stack *stack, const float *mean)
 double sl_decay_ratio(const sl_stack *stack, const sl_pleura *pleura)
 {
     const float *mean = pleura->mean;
-    double ratio[SL_BEAMS], dark = mean ? floor_of(stack, mean) : 0;
+    double ratio[SL_BEAMS], dark = mean ? sl_decay_floor(stack, mean) : 0;
     int beams = 0, cells;
     for (int j = 0; mean && j < SL_BEAMS; j++) {
         if (pleura->beams.kind[j] != SL_BEAM_SPACE || !isfinite(pleura->line[j]))

@@ -10,6 +10,9 @@
 #include "reading/pleura.h"
 #include "view/stack.h"
 
+/* Grey of the darkest beams in the far half (rib shadow, noise), from the clip's mean picture. */
+double sl_decay_floor(const sl_stack *stack, const float *mean);
+
 /* NAN when no beam is long enough. */
 double sl_decay_ratio(const sl_stack *stack, const sl_pleura *pleura);
 
