@@ -10,6 +10,7 @@ extern const sl_command sl_command_plan;
 extern const sl_command sl_command_read;
 extern const sl_command sl_command_readers;
 extern const sl_command sl_command_simulate;
+extern const sl_command sl_command_store;
 
 const sl_command *const sl_commands[] = {
     &sl_command_evaluate,
@@ -18,5 +19,6 @@ const sl_command *const sl_commands[] = {
     &sl_command_read,
     &sl_command_readers,
     &sl_command_simulate,
+    &sl_command_store,
     NULL,
 };

@@ -1,5 +1,6 @@
 #include "cli/command.h"
 
+#include "cli/keep.h"
 #include "core/text.h"
 #include "report/produce.h"
 
@@ -29,8 +30,10 @@ const sl_command sl_command_read = {
         "  --depth-cm N         imaged depth of clips that neither say it nor have a ruler in the picture\n"
         "  --annotated-clips    also each clip with its evidence drawn in, in DIR/annotated\n"
         "  --workers N          clips read at once; without it, one for each core\n"
+        "  --keep               also into the store, to be signed there (strandline help store)\n"
+        "  --store DIR          where the store is, if not in your data folder\n"
         "\n"
-        "Exit status: 0 if any clip was read, 1 if none, 2 for wrong use.\n",
+        "Exit status: 0 if any clip was read, 1 if none or not kept, 2 for wrong use.\n",
     .run = run,
 };
 
@@ -38,6 +41,8 @@ typedef struct read_request {
     const char **paths;
     int count;
     sl_produce_options options;
+    bool keep;
+    const char *store; /* NULL: the user's data folder */
 } read_request;
 
 /* The value of option `name` at argv[*at] ("--name V" or "--name=V"), or NULL when it is another word. Missing: "". */
@@ -85,8 +90,14 @@ static int parse(int argc, char **argv, read_request *request)
             if (!number_in(value, 1, 64, &number) || number != (int)number)
                 return sl_usage_error(&sl_command_read, "--workers needs a whole number from 1 to 64.");
             request->options.workers = (int)number;
+        } else if ((value = value_of("--store", argc, argv, &i))) {
+            if (!*value)
+                return sl_usage_error(&sl_command_read, "--store needs a folder.");
+            request->store = value;
         } else if (!strcmp(argv[i], "--annotated-clips"))
             request->options.annotated = true;
+        else if (!strcmp(argv[i], "--keep"))
+            request->keep = true;
         else
             return sl_usage_error(&sl_command_read, "%s is not an option it knows.", argv[i]);
     }
@@ -135,6 +146,24 @@ static int report_end(const sl_produced *produced, const sl_exam *exam, const ch
     return SL_EXIT_OK;
 }
 
+/* Into the store; what was written to the folder stays whatever comes of it. */
+static int keep(const sl_exam *exam, const read_request *request)
+{
+    sl_store *store;
+    sl_error error;
+    char uid[SL_STORE_UID];
+    bool known;
+    sl_status status = sl_store_open(&(sl_store_options){.folder = request->store, .make = true}, &store, &error);
+    if (status == SL_OK)
+        status = sl_keep(store, exam, request->options.out, NULL, NULL, uid, &known, &error);
+    if (status == SL_OK)
+        printf("%s %s\n", known ? "Known already in the store, completed:" : "Kept in the store as", uid);
+    else
+        say(error.text);
+    sl_store_close(store);
+    return status == SL_OK ? SL_EXIT_OK : SL_EXIT_NOTHING;
+}
+
 static int run(int argc, char **argv)
 {
     sl_arena arena = {0};
@@ -167,6 +196,8 @@ static int run(int argc, char **argv)
         if (made == SL_OK) {
             say_clips(&exam);
             status = report_end(&produced, &exam, request.options.out);
+            if (request.keep && keep(&exam, &request) != SL_EXIT_OK)
+                status = SL_EXIT_NOTHING;
         } else
             say(error.text);
     }

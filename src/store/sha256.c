@@ -1,0 +1,77 @@
+#include "store/inner.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <libavutil/mem.h>
+#include <libavutil/sha.h>
+#include <string.h>
+#include <unistd.h>
+
+static void to_text(const uint8_t digest[32], char hash[SL_STORE_HASH])
+{
+    static const char digits[] = "0123456789abcdef";
+    for (int i = 0; i < 32; i++) {
+        hash[2 * i] = digits[digest[i] >> 4];
+        hash[2 * i + 1] = digits[digest[i] & 15];
+    }
+    hash[64] = 0;
+}
+
+void sl_sha256(const void *bytes, size_t length, char hash[SL_STORE_HASH])
+{
+    uint8_t digest[32];
+    struct AVSHA *sha = av_sha_alloc();
+    hash[0] = 0; /* no memory: no hash, which equals none */
+    if (!sha)
+        return;
+    av_sha_init(sha, 256);
+    av_sha_update(sha, bytes, length);
+    av_sha_final(sha, digest);
+    av_free(sha);
+    to_text(digest, hash);
+}
+
+sl_status sl_sha256_copy(const char *from, int to, const char *to_name, char hash[SL_STORE_HASH], int64_t *bytes,
+                         sl_error *error)
+{
+    enum { PIECE = 1 << 16 };
+    uint8_t digest[32];
+    struct AVSHA *sha = av_sha_alloc();
+    uint8_t *piece = av_malloc(PIECE);
+    int file = open(from, O_RDONLY | O_CLOEXEC);
+    sl_status status = SL_OK;
+    *bytes = 0;
+    if (file < 0)
+        status = sl_store_io("opened", from, errno, error);
+    else if (!sha || !piece)
+        status = sl_fail(error, SL_MEMORY, "Memory ran out while reading %s.", from);
+    else
+        av_sha_init(sha, 256);
+    while (status == SL_OK) {
+        ssize_t got = read(file, piece, PIECE);
+        if (got < 0 && errno == EINTR)
+            continue;
+        if (got < 0)
+            status = sl_store_io("read", from, errno, error);
+        if (got <= 0)
+            break;
+        av_sha_update(sha, piece, (size_t)got);
+        *bytes += got;
+        for (ssize_t done = 0; to >= 0 && done < got && status == SL_OK;) {
+            ssize_t put = write(to, piece + done, (size_t)(got - done));
+            if (put >= 0)
+                done += put;
+            else if (errno != EINTR)
+                status = sl_store_io("written", to_name, errno, error);
+        }
+    }
+    if (status == SL_OK) {
+        av_sha_final(sha, digest);
+        to_text(digest, hash);
+    }
+    if (file >= 0)
+        close(file);
+    av_free(piece);
+    av_free(sha);
+    return status;
+}
