@@ -3,16 +3,20 @@
 
     build/tests/tools/read_one ../shared/clips/videos/*.mp4 > signs.tsv
     scripts/fit_lines.py signs.tsv ../shared/clips/labels.csv > src/reading/rules_table.h
-    scripts/fit_lines.py signs.tsv ../shared/clips/labels.csv unseen.csv > /dev/null
+    scripts/fit_lines.py signs.tsv ../shared/clips/labels.csv unseen.csv areas.json > /dev/null
 
 The second form also writes what each clip would read as with its own person left out of the fit, as a readings.csv for
-`strandline evaluate` (scripts/accuracy.py does that).
+`strandline evaluate`, and the areas by person (scripts/accuracy.py does that).
 
 The signs (columns flicker, coherence, decay) are physical numbers that the program measures; the labels are
 those of 114 clips of 21 people, one device (see ../shared/clips/README.md: development only). Logistic regression with a
-ridge of 1 on standardised signs; figures by leaving one person out at a time; intervals by bootstrap over people with a
-fixed seed. Figures go to the standard error, the table to the standard output. Needs NumPy only."""
+ridge of 1 on standardised signs; figures by leaving people out of the fit; intervals by bootstrap over people with a
+fixed seed. Answers come from leaving out one person at a time. Areas compare the clips of each pair of persons by a rule
+fitted without either (Airola et al., Comput Stat Data Anal 2011;55:1828, doi 10.1016/j.csda.2010.11.018, for pairs of
+cases): indices from different fits must not be ranked against each other, since whoever has many lines lowers the
+intercept of the fit without them; pooled, that costs 0.02 here even where nothing but the intercept is fitted. Figures go to the standard error, the table to the standard output. Needs NumPy only."""
 import csv
+import json
 import re
 import sys
 
@@ -105,11 +109,35 @@ def leave_one_out(x, y, person, fit):
     return out
 
 
+def paired_area(x, y, person, fit):
+    """Area from pairs of persons, each pair ranked by a fit without both; and its interval by bootstrap over people."""
+    people = np.unique(person)
+    won, pairs = np.zeros((len(people), len(people))), np.zeros((len(people), len(people)))
+    for i, p in enumerate(people):
+        for k, q in enumerate(people[: i + 1]):
+            _, weight = fit(x[(person != p) & (person != q)], y[(person != p) & (person != q)])
+            level = x @ weight
+            for a, b, at in ((p, q, (i, k)), (q, p, (k, i)))[: 1 if p == q else 2]:
+                d = level[(person == a) & y][:, None] - level[(person == b) & ~y][None, :]
+                won[at], pairs[at] = (d > 0).sum() + 0.5 * (d == 0).sum(), d.size
+    rng = np.random.default_rng(20)
+    drawn = []
+    for _ in range(2000):
+        times = np.bincount(rng.integers(len(people), size=len(people)), minlength=len(people))
+        if times @ pairs @ times > 0:
+            drawn.append((times @ won @ times) / (times @ pairs @ times))
+    low, high = np.percentile(drawn, [2.5, 97.5])
+    return won.sum() / pairs.sum(), low, high
+
+
 def band(index):
     """Widest agreement: the band about 0.5, in log odds, that leaves 1 - ANSWERED of the clips inside."""
     odds = np.abs(np.log(index / (1 - index)))
     half = np.quantile(odds, 1 - ANSWERED)
     return 1 / (1 + np.exp(half)), 1 / (1 + np.exp(-half))
+
+
+areas = {}  # by rule, for the figures
 
 
 def rule(name, terms, clips, y, person):
@@ -120,11 +148,12 @@ def rule(name, terms, clips, y, person):
     low, high = band(index)
     answered = (index < low) | (index > high)
     right = ((index > 0.5) == y)[answered].mean()
-    a, b = interval(person, area, y, unseen)
-    print(f"{name}: area {area(y, unseen):.3f} ({a:.2f} to {b:.2f}) by person, {area(y, seen):.3f} in-sample; "
-          f"answered {answered.mean():.2f}, right {right:.3f}; Brier {np.mean((index - y) ** 2):.3f}", file=sys.stderr)
+    by_person, a, b = paired_area(x, y, person, logistic)
+    areas[name] = dict(area=by_person, low=a, high=b, pooled=area(y, unseen), seen=area(y, seen))
+    print(f"{name}: area {by_person:.3f} ({a:.2f} to {b:.2f}) by person, {area(y, unseen):.3f} pooled, {area(y, seen):.3f} "
+          f"in-sample; answered {answered.mean():.2f}, right {right:.3f}; Brier {np.mean((index - y) ** 2):.3f}", file=sys.stderr)
     padded = [f"{w:.4f}" for w in weight] + ["0"] * (4 - len(weight))
-    print(f"/* terms: {', '.join(terms)}; area by person {area(y, unseen):.2f} ({a:.2f} to {b:.2f}), "
+    print(f"/* terms: {', '.join(terms)}; area by person {by_person:.2f} ({a:.2f} to {b:.2f}), "
           f"in-sample {area(y, seen):.2f};\n * of {answered.mean():.0%} answered {right:.0%} right */")
     print(f"static const sl_answer_rule {name} = {{{intercept:.4f}, {{{', '.join(padded)}}}, {low:.3f}, {high:.3f}}};\n")
     return [(f"{i:.6f}", "present" if i > high else "absent" if i < low else "uncertain") for i in index]
@@ -162,7 +191,7 @@ def score(terms, clips, person):
 
 
 def main():
-    if len(sys.argv) not in (3, 4):
+    if len(sys.argv) not in (3, 5):
         sys.exit(__doc__)
     clips = load(sys.argv[1], sys.argv[2])
     person = np.array([c["person"] for c in clips])
@@ -186,7 +215,9 @@ typedef struct sl_score_line {{
                  np.array([c["score"] == 3 for c in clips]), person)
     levels = score(["ln_flicker", "coherence", "ln_decay"], clips, person)
     print("#endif")
-    if len(sys.argv) == 4:
+    if len(sys.argv) == 5:
+        with open(sys.argv[4], "w") as file:
+            json.dump(areas, file, indent=1)
         with open(sys.argv[3], "w", newline="") as file:
             out = csv.writer(file)
             out.writerow(["clip", "status", "a_line_index", "a_lines", "b_line_index", "b_lines",

@@ -10,6 +10,11 @@ double sl_ln_flicker(double flicker)
     return log((flicker < 0 ? 0 : flicker) + 0.02);
 }
 
+double sl_flicker_of_ln(double ln)
+{
+    return exp(ln) - 0.02;
+}
+
 double sl_ln_decay(double decay)
 {
     return log((decay < 0 ? 0 : decay) + 0.02);

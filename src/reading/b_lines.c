@@ -123,13 +123,12 @@ sl_status sl_b_lines_measure(const sl_stack *stack, const sl_pleura *pleura, sl_
     measure->best_source = -1;
     measure->best_time_s = SL_UNKNOWN;
     sl_flicker flicker;
-    sl_status status = sl_flicker_measure(stack, pleura->seen ? pleura->depth * SL_DEPTHS : SL_UNKNOWN, arena, &flicker, error);
+    sl_status status = sl_flicker_measure(stack, pleura->seen ? pleura->depth * SL_DEPTHS : SL_UNKNOWN,
+                                          pleura->seen ? &pleura->beams : NULL, arena, &flicker, error);
     if (status != SL_OK)
         return status;
     measure->frames = stack->frames;
-    measure->coherent_sum = flicker.coherent_sum;
-    measure->variance_sum = flicker.variance_sum;
-    measure->cells = flicker.cells;
+    measure->levels = flicker.levels;
     measure->sway_sum = flicker.sway_sum;
     measure->pairs = flicker.pairs;
     if (stack->frames) {
@@ -170,9 +169,8 @@ void sl_b_lines_merge(sl_b_measure *into, const sl_b_measure *more)
     for (int j = 0; j < SL_BEAMS; j++)
         kept.flicker[j] = into->flicker[j] + more->flicker[j];
     kept.frames = into->frames + more->frames;
-    kept.coherent_sum = into->coherent_sum + more->coherent_sum;
-    kept.variance_sum = into->variance_sum + more->variance_sum;
-    kept.cells = into->cells + more->cells;
+    for (int i = 0; i < FLICKER_LEVELS; i++)
+        kept.levels.count[i] = into->levels.count[i] + more->levels.count[i];
     kept.sway_sum = into->sway_sum + more->sway_sum;
     kept.first_source = into->first_source;
     kept.first_time_s = into->first_time_s;

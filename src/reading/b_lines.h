@@ -16,7 +16,8 @@ enum { B_BOXES_MOST = 16, B_COUNT_MOST = 40, B_SHARES = 100 };
 
 typedef struct sl_b_measure {
     double frames;                              /* read, over all segments */
-    double coherent_sum, variance_sum, cells, sway_sum, pairs; /* of the flicker, to be pooled */
+    double sway_sum, pairs;                     /* of the flicker, to be pooled */
+    sl_flicker_levels levels;
     double flicker[SL_BEAMS];                   /* coherent flicker of each beam, summed over pairs */
     int first_source, last_source;              /* frames in the file */
     double first_time_s, last_time_s;

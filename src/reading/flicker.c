@@ -2,7 +2,7 @@
 
 #include "core/units.h"
 #include "reading/filters.h"
-#include "reading/lines_table.h"
+#include "reading/signs.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -121,8 +121,13 @@ static void difference(const float *restrict a, const float *restrict b, int shi
     }
 }
 
+/* Sums over the beams of a pair. */
+typedef struct pair_sum {
+    double coherent, variance, cells;
+} pair_sum;
+
 static void read_pair(const float *a, const float *b, sl_flicker *flicker, pair_work *w, float *restrict coherent,
-                      float *restrict variance, int8_t *shift)
+                      float *restrict variance, int8_t *shift, pair_sum *pair)
 {
     *shift = (int8_t)register_pair(a, b);
     difference(a, b, *shift, flicker->inside, w);
@@ -141,9 +146,9 @@ static void read_pair(const float *a, const float *b, sl_flicker *flicker, pair_
     for (int j = 0; j < SL_BEAMS; j++) {
         coherent[j] = (mean[j] * mean[j] - square[j]) / (n * (n - 1)); /* mean[] still is n times the mean */
         variance[j] = square[j] / n;
-        flicker->coherent_sum += (double)coherent[j];
-        flicker->variance_sum += (double)variance[j];
-        flicker->cells += (double)w->use[j];
+        pair->coherent += (double)coherent[j];
+        pair->variance += (double)variance[j];
+        pair->cells += (double)w->use[j];
     }
     flicker->sway_sum += abs(*shift);
 }
@@ -164,8 +169,37 @@ static int first_row_of(double pleura_row)
     return row < FLICKER_FIRST_MOST ? row : FLICKER_FIRST_MOST;
 }
 
-sl_status sl_flicker_measure(const sl_stack *stack, double pleura_row, sl_arena *arena, sl_flicker *flicker,
-                             sl_error *error)
+/* Beams that look into a space; all where these are too few. */
+static void look_at_spaces(const sl_beams *beams, uint8_t *inside)
+{
+    int spaces = 0;
+    for (int j = 0; beams && j < SL_BEAMS; j++)
+        spaces += inside[j] && beams->kind[j] == SL_BEAM_SPACE;
+    for (int j = 0; spaces >= FLICKER_SPACE_LEAST && j < SL_BEAMS; j++)
+        inside[j] = inside[j] && beams->kind[j] == SL_BEAM_SPACE;
+}
+
+/* Counts the level of every window of FLICKER_WINDOW_PAIRS pairs, or of the one there is. */
+static void count_levels(const pair_sum *pair, int pairs, sl_flicker_levels *levels)
+{
+    int window = pairs < FLICKER_WINDOW_PAIRS ? pairs : FLICKER_WINDOW_PAIRS;
+    for (int first = 0; pairs && first + window <= pairs; first++) {
+        pair_sum sum = {0};
+        for (int t = first; t < first + window; t++) {
+            sum.coherent += pair[t].coherent;
+            sum.variance += pair[t].variance;
+            sum.cells += pair[t].cells;
+        }
+        if (!(sum.cells > 0))
+            continue;
+        double index = sum.coherent / (sum.variance + FLICKER_FLOOR * sum.cells);
+        int level = (int)((sl_ln_flicker(index) - FLICKER_LEVEL_LEAST) / FLICKER_LEVEL_STEP);
+        levels->count[level < FLICKER_LEVELS ? level : FLICKER_LEVELS - 1]++;
+    }
+}
+
+sl_status sl_flicker_measure(const sl_stack *stack, double pleura_row, const sl_beams *beams, sl_arena *arena,
+                             sl_flicker *flicker, sl_error *error)
 {
     memset(flicker, 0, sizeof *flicker);
     int frames = stack->frames;
@@ -180,9 +214,11 @@ sl_status sl_flicker_measure(const sl_stack *stack, double pleura_row, sl_arena 
     int8_t *shift = SL_NEW(arena, flicker->pairs + 1, int8_t);
     float *scale = SL_NEW(arena, PROFILE, float);
     pair_work *work = SL_NEW(arena, 1, pair_work);
-    if (!profile || !edge || !coherent || !variance || !shift || !scale || !work)
+    pair_sum *pair = SL_NEW(arena, flicker->pairs + 1, pair_sum);
+    if (!profile || !edge || !coherent || !variance || !shift || !scale || !work || !pair)
         return sl_fail(error, SL_MEMORY, "Memory ran out while B-lines were looked for.");
     look_at_mask(stack->mask, flicker->first_row, scale, flicker->inside);
+    look_at_spaces(beams, flicker->inside);
     sl_filter band;
     sl_filter_band(FLICKER_NARROW, FLICKER_WIDE, &band);
     for (int t = 0; t < frames; t++) {
@@ -191,7 +227,8 @@ sl_status sl_flicker_measure(const sl_stack *stack, double pleura_row, sl_arena 
     }
     for (int t = 0; t < flicker->pairs; t++)
         read_pair(edge + (size_t)t * PROFILE, edge + (size_t)(t + flicker->lag) * PROFILE, flicker, work,
-                  coherent + (size_t)t * SL_BEAMS, variance + (size_t)t * SL_BEAMS, shift + t);
+                  coherent + (size_t)t * SL_BEAMS, variance + (size_t)t * SL_BEAMS, shift + t, pair + t);
+    count_levels(pair, flicker->pairs, &flicker->levels);
     flicker->profile = profile;
     flicker->edge = edge;
     flicker->coherent = coherent;
@@ -200,9 +237,18 @@ sl_status sl_flicker_measure(const sl_stack *stack, double pleura_row, sl_arena 
     return SL_OK;
 }
 
-double sl_flicker_index(double coherent_sum, double variance_sum, double cells)
+double sl_flicker_index(const sl_flicker_levels *levels)
 {
-    if (!(cells > 0))
-        return SL_UNKNOWN;
-    return coherent_sum / cells / (variance_sum / cells + FLICKER_FLOOR);
+    double windows = 0, below = 0;
+    for (int i = 0; i < FLICKER_LEVELS; i++)
+        windows += levels->count[i];
+    for (int i = 0; i < FLICKER_LEVELS; i++) {
+        double here = levels->count[i];
+        if (here > 0 && below + here >= FLICKER_SHARE * windows) {
+            double part = (FLICKER_SHARE * windows - below) / here;
+            return sl_flicker_of_ln(FLICKER_LEVEL_LEAST + FLICKER_LEVEL_STEP * (i + part));
+        }
+        below += here;
+    }
+    return SL_UNKNOWN;
 }

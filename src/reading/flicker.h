@@ -8,15 +8,27 @@
  * and on S (gain pumping), as far as these can go. With n bands, s the mean of E over the bands and q the mean of its square,
  *     c = (n^2 s^2 - n q) / (n (n - 1))
  * is the mean covariance between different bands and q the variance: c / q is 1 for what flickers as one, 0 for
- * noise. */
+ * noise.
+ *
+ * Only beams that look into a space count: the edge of a rib's shadow that moves flickers along its whole length too. Lines
+ * come and go with breathing, so the clip's index is not the mean but a high quantile over time of the ratio in short
+ * windows: "seen anywhere in the clip". */
 #ifndef SL_READING_FLICKER_H
 #define SL_READING_FLICKER_H
 
 #include "core/arena.h"
 #include "core/error.h"
+#include "reading/beams.h"
+#include "reading/lines_table.h"
 #include "view/stack.h"
 
 #include <stdint.h>
+
+/* How many windows have an index of each level (equal steps of ln(index + 0.02) from FLICKER_LEVEL_LEAST on): what is
+ * kept of a clip of any length. */
+typedef struct sl_flicker_levels {
+    int count[FLICKER_LEVELS];
+} sl_flicker_levels;
 
 typedef struct sl_flicker {
     int frames;             /* of the stack */
@@ -28,17 +40,17 @@ typedef struct sl_flicker {
     const float *coherent;  /* [pairs][SL_BEAMS] c; 0 where a beam has no partner */
     const float *variance;  /* [pairs][SL_BEAMS] q */
     const int8_t *shift;    /* [pairs] beams */
-    uint8_t inside[SL_BEAMS]; /* 1 where the beam lies inside the picture at all bands */
-    double coherent_sum, variance_sum; /* over all pairs and beams, to be pooled over segments */
-    double cells;           /* how many (pair, beam) they are sums of */
+    uint8_t inside[SL_BEAMS]; /* 1 where the beam lies inside the picture at all bands and looks into a space */
+    sl_flicker_levels levels; /* of the windows of the segment, to be pooled over segments */
     double sway_sum;        /* sum over pairs of |shift| */
 } sl_flicker;
 
-/* `pleura_row`: depth of the pleural line in rows, NAN when not known. */
-sl_status sl_flicker_measure(const sl_stack *stack, double pleura_row, sl_arena *arena, sl_flicker *flicker,
-                             sl_error *error);
+/* `pleura_row`: depth of the pleural line in rows, NAN when not known. `beams`: what each beam sees, or NULL when that is
+ * not known; then, and where too few look into a space, all beams count. */
+sl_status sl_flicker_measure(const sl_stack *stack, double pleura_row, const sl_beams *beams, sl_arena *arena,
+                             sl_flicker *flicker, sl_error *error);
 
-/* mean c / (mean q + floor); NAN when there was no pair. */
-double sl_flicker_index(double coherent_sum, double variance_sum, double cells);
+/* Index of a clip: the quantile FLICKER_SHARE over its windows of mean c / (mean q + floor); NAN when there was no pair. */
+double sl_flicker_index(const sl_flicker_levels *levels);
 
 #endif

@@ -13,14 +13,22 @@ enum {
     FLICKER_FIRST_MOST = 160, /* but a band keeps 9 rows or more */
     FLICKER_LAST_ROW = 243,   /* 95 %: above what scanners write at the bottom; recipe */
     FLICKER_SHIFT_MOST = 6,   /* beams a pair of frames is registered over; recipe */
-    FLICKER_LAG_FRAMES = 3    /* where times are not known: 0.12 s at the common 25 frames/s */
+    FLICKER_LAG_FRAMES = 3,   /* where times are not known: 0.12 s at the common 25 frames/s */
+    FLICKER_WINDOW_PAIRS = 5, /* a window of time: long enough for a steady ratio, short against a breath (practice) */
+    FLICKER_SPACE_LEAST = 12, /* beams: fewer that look into a space tell too little */
+    FLICKER_LEVELS = 256      /* ln(index + 0.02) from FLICKER_LEVEL_LEAST on */
 };
 /* No more is taken out of a difference than a probe can have put in: the rest of a shift by whole beams, and a change
  * of gain. A single line whose flicker is all there is to see would otherwise be taken for one of them (geometry; the
  * gain tried: 0.856 without limits, 0.865 with). */
 #define FLICKER_SHIFT_REST 0.5 /* beams */
 #define FLICKER_GAIN_MOST 0.05 /* share of the grey */
-#define FLICKER_LAG_S 0.12     /* the middle of the flat optimum of 80 to 160 ms; recipe */
+#define FLICKER_LAG_S 0.12     /* the middle of the flat optimum of 80 to 160 ms; recipe (flat on to 0.4 s; tried) */
+/* Of the windows of a clip; flat from 0.75 to 0.9. In the spaces only and at this share the area is 0.88 to 0.89 on the
+ * development clips, over all beams and as the mean 0.865 (tried). */
+#define FLICKER_SHARE 0.85
+#define FLICKER_LEVEL_LEAST (-4.0) /* ln 0.02 = -3.9 */
+#define FLICKER_LEVEL_STEP 0.02
 #define FLICKER_NARROW 1.5f    /* beams, lateral band-pass; flat optimum 1/3 to 1.5/4.5; recipe */
 #define FLICKER_WIDE 4.5f
 #define FLICKER_FLOOR 0.25     /* grey levels squared, holds the index down in still or dark clips; recipe */

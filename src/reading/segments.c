@@ -225,7 +225,7 @@ sl_signs sl_segments_signs(const sl_segments *s)
 {
     bool read = s->frames > 0;
     return (sl_signs){
-        .flicker = sl_flicker_index(s->b.coherent_sum, s->b.variance_sum, s->b.cells),
+        .flicker = sl_flicker_index(&s->b.levels),
         .coherence = read ? s->a.coherence : SL_UNKNOWN,
         .repetition = read ? s->a.repetition : SL_UNKNOWN,
         .decay = s->decay_frames > 0 ? s->decay_sum / s->decay_frames : SL_UNKNOWN,

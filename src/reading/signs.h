@@ -12,6 +12,7 @@ typedef struct sl_signs {
 
 /* ln with the small offsets the rules were fitted with; NAN stays NAN. */
 double sl_ln_flicker(double flicker);
+double sl_flicker_of_ln(double ln); /* the other way */
 double sl_ln_decay(double decay);
 
 #endif
