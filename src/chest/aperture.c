@@ -12,13 +12,17 @@ enum { POINTS = 96, ACROSS = 64 };
 /* Amplitude at x = i * step, i < ACROSS, at depth z, of an aperture focused at `focus`. */
 static void profile(double freq_mhz, double aperture, double focus, double z, double step, double *amplitude)
 {
-    double k = 2 * SL_PI * freq_mhz / 1.54;
+    double k = 2 * SL_PI * freq_mhz / 1.54, place[POINTS], weight[POINTS], to_focus[POINTS];
+    for (int p = 0; p < POINTS; p++) {
+        double t = (p + 0.5) / POINTS - 0.5;
+        place[p] = t * aperture;
+        weight[p] = 0.54 + 0.46 * cos(2 * SL_PI * t);
+        to_focus[p] = hypot(place[p], focus);
+    }
     for (int i = 0; i < ACROSS; i++) {
         double x = i * step, re = 0, im = 0;
         for (int p = 0; p < POINTS; p++) {
-            double t = (p + 0.5) / POINTS - 0.5, u = t * aperture, w = 0.54 + 0.46 * cos(2 * SL_PI * t);
-            double path = hypot(x - u, z), turn = k * (path - hypot(u, focus));
-            w /= sqrt(path);
+            double path = hypot(x - place[p], z), turn = k * (path - to_focus[p]), w = weight[p] / sqrt(path);
             re += w * cos(turn);
             im += w * sin(turn);
         }

@@ -19,10 +19,23 @@ double sl_chest_ring_focus(const sl_chest *chest, double at_mm, double depth_mm)
     return 1 / sqrt(sqrt(1 + cone * cone / (focused * focused)));
 }
 
+/* Whether all that the widths depend on is the same. */
+static bool same_beams(const sl_chest *a, const sl_chest *b)
+{
+    const sl_probe *p = &a->beam_probe, *q = &b->beam_probe;
+    return p->freq_mhz == q->freq_mhz && p->aperture_mm == q->aperture_mm && p->fnumber == q->fnumber &&
+           a->beam_focus_mm == b->beam_focus_mm && a->receive_mhz == b->receive_mhz && a->samples == b->samples;
+}
+
 /* Widths change slowly with depth: worked out at knots, closer where the aperture still grows, and joined by lines. */
-static void beam_widths(sl_chest *chest)
+static void beam_widths(sl_chest *chest, const sl_chest *like)
 {
     enum { KNOTS = 48 };
+    if (like && same_beams(chest, like)) {
+        memcpy(chest->sigma_mm, like->sigma_mm, (size_t)chest->samples * sizeof(float));
+        memcpy(chest->transmit_sd_mm, like->transmit_sd_mm, (size_t)chest->samples * sizeof(float));
+        return;
+    }
     double depth[KNOTS], two_way[KNOTS], transmit[KNOTS], end = chest->samples * chest->sample_mm;
     for (int k = 0; k < KNOTS; k++) {
         double t = (double)k / (KNOTS - 1);
@@ -51,8 +64,10 @@ static double depth_gain_at(const sl_chest *chest, double depth_mm)
     return gain;
 }
 
-sl_status sl_chest_beam_tables(sl_chest *chest, sl_error *error)
+sl_status sl_chest_beam_tables(sl_chest *chest, const sl_chest *like, sl_error *error)
 {
+    chest->beam_probe = chest->scenario->probe;
+    chest->beam_focus_mm = chest->scenario->controls.focus_mm;
     int n = chest->samples, chunks = (n + SL_CHUNK - 1) / SL_CHUNK;
     chest->sigma_mm = SL_NEW(&chest->arena, n, float);
     chest->transmit_sd_mm = SL_NEW(&chest->arena, n, float);
@@ -63,7 +78,7 @@ sl_status sl_chest_beam_tables(sl_chest *chest, sl_error *error)
     if (!chest->transmit_sd_mm || !chest->sigma_mm || !chest->coherent || !chest->point || !chest->depth_gain || !chest->half_of_chunk)
         return sl_fail(error, SL_MEMORY, "Memory ran out while the simulator's beams were laid out.");
     int most = 0;
-    beam_widths(chest);
+    beam_widths(chest, like);
     for (int i = 0; i < n; i++) {
         double depth = i * chest->sample_mm;
         chest->depth_gain[i] = (float)depth_gain_at(chest, depth);

@@ -14,14 +14,21 @@ static sl_status no_memory(sl_error *error)
     return sl_fail(error, SL_MEMORY, "Memory ran out while the simulator was set up.");
 }
 
-static bool make_noise(sl_chest *chest)
+/* The fields of chance depend on the seed alone; `like` may be a chest that has them already, or NULL. */
+static bool make_noise(sl_chest *chest, const sl_chest *like)
 {
-    size_t n = (size_t)SL_TILE_COLUMNS * SL_TILE_STRIDE;
+    size_t n = (size_t)SL_TILE_COLUMNS * SL_TILE_STRIDE, table = SL_NOISE_KNOTS * SL_NOISE_STEPS + 1;
     chest->tile_re = SL_NEW(&chest->arena, n, float);
     chest->tile_im = SL_NEW(&chest->arena, n, float);
-    chest->noise_table = SL_NEW(&chest->arena, SL_NOISE_KNOTS * SL_NOISE_STEPS + 1, float);
+    chest->noise_table = SL_NEW(&chest->arena, table, float);
     if (!chest->tile_re || !chest->tile_im || !chest->noise_table)
         return false;
+    if (like && like->seed == chest->seed) {
+        memcpy(chest->tile_re, like->tile_re, n * sizeof(float));
+        memcpy(chest->tile_im, like->tile_im, n * sizeof(float));
+        memcpy(chest->noise_table, like->noise_table, table * sizeof(float));
+        return true;
+    }
     uint64_t key = sl_hash(chest->seed, 0x74696C65);
     for (int c = 0; c < SL_TILE_COLUMNS; c++) {
         float *re = chest->tile_re + (size_t)c * SL_TILE_STRIDE, *im = chest->tile_im + (size_t)c * SL_TILE_STRIDE;
@@ -145,7 +152,7 @@ static void make_grey(sl_chest *chest)
     }
 }
 
-static sl_status set_up(sl_chest *chest, sl_error *error)
+static sl_status set_up(sl_chest *chest, const sl_chest *like, sl_error *error)
 {
     const sl_scenario *sc = chest->scenario;
     const sl_controls *c = &sc->controls;
@@ -173,14 +180,14 @@ static sl_status set_up(sl_chest *chest, sl_error *error)
     chest->column_mm = beam_mm / chest->over;
     chest->column_rad = chest->polar ? sl_rad(p->field_deg) / (chest->columns - 1) : 0;
     chest->noise = pow(10, -103 / 20.0); /* of the receiver, before depth gain: common practice, no source */
-    if (!make_noise(chest))
+    if (!make_noise(chest, like))
         return no_memory(error);
     make_media(chest);
     make_lamellae(chest);
     make_layers(chest);
     make_bubbles(chest);
     make_grey(chest);
-    sl_status status = sl_chest_beam_tables(chest, error);
+    sl_status status = sl_chest_beam_tables(chest, like, error);
     if (!status)
         status = sl_chest_sites(chest, error);
     if (!status)
@@ -218,6 +225,11 @@ static sl_status set_up(sl_chest *chest, sl_error *error)
 
 sl_status sl_chest_new(const sl_scenario *scenario, sl_chest **out, sl_error *error)
 {
+    return sl_chest_new_like(scenario, NULL, out, error);
+}
+
+sl_status sl_chest_new_like(const sl_scenario *scenario, const sl_chest *like, sl_chest **out, sl_error *error)
+{
     sl_status status = sl_scenario_check(scenario, error);
     if (status)
         return status;
@@ -225,7 +237,7 @@ sl_status sl_chest_new(const sl_scenario *scenario, sl_chest **out, sl_error *er
     if (!chest)
         return no_memory(error);
     chest->scenario = scenario;
-    status = set_up(chest, error);
+    status = set_up(chest, like, error);
     if (status)
         sl_chest_free(&chest);
     *out = chest;

@@ -14,6 +14,9 @@ typedef struct sl_chest sl_chest;
 
 /* Prepares a chest for imaging (fields, tables). The scenario must outlive it. */
 sl_status sl_chest_new(const sl_scenario *scenario, sl_chest **chest, sl_error *error);
+/* The same, taking over what depends on the seed alone from `like` (may be NULL) where it has the same seed: most of the
+ * work when only a control was turned. The chest made is as if by sl_chest_new(). */
+sl_status sl_chest_new_like(const sl_scenario *scenario, const sl_chest *like, sl_chest **chest, sl_error *error);
 int sl_chest_frames(const sl_chest *chest);
 double sl_chest_frame_rate_hz(const sl_chest *chest);
 /* Size of the scan-converted picture and its exact geometry, with scale. */

@@ -114,6 +114,8 @@ struct sl_chest {
     sl_view view;
     double alpha[SL_MEDIA];   /* attenuation there and back, Np a sample and MHz, around the working frequency */
     double scatter[SL_MEDIA]; /* speckle's amplitude */
+    sl_probe beam_probe;     /* what the widths were worked out for: the scenario may be gone or changed since */
+    double beam_focus_mm;
     /* along depth, [samples] */
     float *sigma_mm;         /* lateral two-way amplitude width (sd) */
     float *weight[SL_MOST_KERNEL + 1];
@@ -198,7 +200,7 @@ void sl_ray_tissue(sl_ray *ray, const sl_chest *chest, double from_mm, double to
                    double shift_mm, double shift_depth_mm, double gain, double own_x);
 
 /* parts */
-sl_status sl_chest_beam_tables(sl_chest *chest, sl_error *error);
+sl_status sl_chest_beam_tables(sl_chest *chest, const sl_chest *like, sl_error *error);
 sl_status sl_chest_sites(sl_chest *chest, sl_error *error);
 void sl_chest_ray(const sl_chest *chest, const sl_pose *pose, double column, double steer_rad, sl_ray *ray);
 void sl_ray_segment(sl_ray *ray, const sl_chest *chest, double from_mm, double to_mm, sl_medium_id tissue, uint32_t field,

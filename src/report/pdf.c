@@ -4,9 +4,11 @@
 #include "core/units.h"
 #include "report/outfile.h"
 #include "report/pages.h"
+#include "report/png.h"
 #include "report/words.h"
 
 #include <cairo-pdf.h>
+#include <limits.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -99,24 +101,82 @@ static void draw_row(sl_pen *pen, const sl_exam *exam, const char *out, int clip
     sl_arena_free(&arena);
 }
 
-static int notes_pages(const sl_exam *exam)
+/* Draws the notes pages into nothing up to before `wanted` (0 ..); `*remark` is where that one begins. Returns how many
+ * pages there are when `wanted` is beyond them. */
+static int notes_until(const sl_exam *exam, int wanted, int *remark)
 {
     cairo_surface_t *blank = cairo_recording_surface_create(CAIRO_CONTENT_COLOR, NULL);
     cairo_t *cr = cairo_create(blank);
     sl_pen pen;
     sl_pen_begin(&pen, cr);
-    int pages = 0, remark = 0;
-    do {
-        int next = sl_draw_notes_page(&pen, exam, remark);
+    int pages = 0;
+    *remark = 0;
+    while (pages < wanted) {
+        int next = sl_draw_notes_page(&pen, exam, *remark);
         pages++;
-        if (pages > 1 && next == remark)
+        if (next >= exam->remarks || (pages > 1 && next == *remark))
             break;
-        remark = next;
-    } while (remark < exam->remarks);
+        *remark = next;
+    }
     sl_pen_end(&pen);
     cairo_destroy(cr);
     cairo_surface_destroy(blank);
     return pages;
+}
+
+static int clip_pages(const sl_exam *exam)
+{
+    return (exam->clips + SL_ROWS_A_PAGE - 1) / SL_ROWS_A_PAGE;
+}
+
+static int count_pages(const sl_exam *exam)
+{
+    int remark;
+    return 1 + clip_pages(exam) + notes_until(exam, INT_MAX, &remark);
+}
+
+/* Page 1 ..; `*remark` is the first remark of the next notes page, moved on by drawing one. */
+static void draw_page(sl_pen *pen, const sl_exam *exam, const char *out, const int *order, int page, int pages, int *remark)
+{
+    begin_page(pen, exam, page, pages);
+    if (page == 1)
+        draw_first_page(pen, exam, out);
+    else if (page < 2 + clip_pages(exam)) {
+        int first = (page - 2) * SL_ROWS_A_PAGE;
+        for (int row = 0; row < SL_ROWS_A_PAGE && first + row < exam->clips; row++)
+            draw_row(pen, exam, out, order[first + row], row);
+    } else
+        *remark = sl_draw_notes_page(pen, exam, *remark);
+}
+
+sl_status sl_report_page(const sl_exam *exam, const char *out, int page, double dots_a_point, const char *path, int *pages,
+                         sl_error *error)
+{
+    sl_arena arena = {0};
+    int *order = order_clips(exam, &arena), remark = 0;
+    *pages = count_pages(exam);
+    if (!order || page < 1 || page > *pages) {
+        sl_arena_free(&arena);
+        return sl_fail(error, order ? SL_USAGE : SL_MEMORY, order ? "The report has no page %d." : "Memory ran out on page %d.",
+                       page);
+    }
+    if (page > 1 + clip_pages(exam))
+        notes_until(exam, page - 2 - clip_pages(exam), &remark);
+    cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)(sl_page_width * dots_a_point),
+                                                          (int)(sl_page_height * dots_a_point));
+    cairo_t *cr = cairo_create(surface);
+    cairo_scale(cr, dots_a_point, dots_a_point);
+    sl_pen pen;
+    sl_pen_begin(&pen, cr);
+    draw_page(&pen, exam, out, order, page, *pages, &remark);
+    sl_pen_end(&pen);
+    sl_status status = cairo_status(cr) == CAIRO_STATUS_SUCCESS
+                           ? sl_png_save(surface, path, error)
+                           : sl_fail(error, SL_MEMORY, "Memory ran out while page %d was drawn.", page);
+    cairo_destroy(cr);
+    cairo_surface_destroy(surface);
+    sl_arena_free(&arena);
+    return status;
 }
 
 sl_status sl_report_pdf(const sl_exam *exam, const char *out, const char *path, sl_error *error)
@@ -142,19 +202,9 @@ sl_status sl_report_pdf(const sl_exam *exam, const char *out, const char *path, 
     cairo_t *cr = cairo_create(surface);
     sl_pen pen;
     sl_pen_begin(&pen, cr);
-    int clip_pages = (exam->clips + SL_ROWS_A_PAGE - 1) / SL_ROWS_A_PAGE, pages = 1 + clip_pages + notes_pages(exam);
-    begin_page(&pen, exam, 1, pages);
-    draw_first_page(&pen, exam, out);
-    cairo_show_page(cr);
-    for (int page = 0; page < clip_pages && !file.cause; page++) {
-        begin_page(&pen, exam, 2 + page, pages);
-        for (int row = 0; row < SL_ROWS_A_PAGE && page * SL_ROWS_A_PAGE + row < exam->clips; row++)
-            draw_row(&pen, exam, out, order[page * SL_ROWS_A_PAGE + row], row);
-        cairo_show_page(cr);
-    }
-    for (int page = 2 + clip_pages, remark = 0; page <= pages; page++) {
-        begin_page(&pen, exam, page, pages);
-        remark = sl_draw_notes_page(&pen, exam, remark);
+    int pages = count_pages(exam);
+    for (int page = 1, remark = 0; page <= pages && !file.cause; page++) {
+        draw_page(&pen, exam, out, order, page, pages, &remark);
         cairo_show_page(cr);
     }
     sl_pen_end(&pen);

@@ -237,6 +237,8 @@ static void work(void *context, int index, int worker)
     else if (self->options->annotated)
         annotate(self, item, record_path, &arena);
     sl_arena_free(&arena);
+    if (self->options->clip_done && status == SL_OK)
+        self->options->clip_done(self->options->context, item);
     if (self->borrows)
         return;
     pthread_mutex_lock(&self->lock);

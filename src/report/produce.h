@@ -18,6 +18,9 @@ typedef struct sl_produce_options {
     int workers;          /* < 1: one a core */
     /* Called after each clip, one call at a time, from any thread. May be NULL. */
     void (*progress)(void *context, int done, int of, const char *name);
+    /* Called with the index of each clip once its record (if it has one) is on the disk, from any thread, several at a
+     * time; a clip that borrows a view later comes twice. May be NULL. */
+    void (*clip_done)(void *context, int item);
     void *context;
 } sl_produce_options;
 

@@ -12,6 +12,10 @@ sl_status sl_report_json(const sl_exam *exam, const char *out, const char *path,
 sl_status sl_report_csv(const sl_exam *exam, const char *path, sl_error *error);                   /* readings.csv */
 sl_status sl_report_pdf(const sl_exam *exam, const char *out, const char *path, sl_error *error);  /* report.pdf */
 
+/* Page `page` (1 ..) of the same as a PNG, `dots_a_point` pixels a point; `*pages` says how many there are. */
+sl_status sl_report_page(const sl_exam *exam, const char *out, int page, double dots_a_point, const char *path, int *pages,
+                         sl_error *error);
+
 /* The evidence picture of one clip (PNG), from its result with the kept frames still there. May be called from several
  * threads for different clips. */
 sl_status sl_report_picture(const sl_exam_clip *clip, bool invented, const char *path, sl_error *error);
