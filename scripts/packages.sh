@@ -41,3 +41,24 @@ build_in() {
     fi
     ninja -C "$folder" --quiet || fail "the build in $folder failed: the compiler's message stands above."
 }
+
+# The page's packages, once for each lock file. Without Node.js or npm, or without a way to fetch them, the program is
+# built without its page and says so: everything on the command line works all the same.
+fetch_page_packages() {
+    local lock
+    if ! { command -v node && command -v npm; } >/dev/null; then
+        (install_packages page) || say "Node.js and npm could not be installed"
+    fi
+    if ! { command -v node && command -v npm; } >/dev/null; then
+        say "the program is built without its page, for want of Node.js and npm"
+        return 0
+    fi
+    lock=$(sha256sum web/package-lock.json | cut -d' ' -f1)
+    [ "$(cat web/node_modules/.stamp 2>/dev/null || true)" != "$lock" ] || return 0
+    say "fetching the page's packages"
+    if (cd web && npm ci --no-audit --no-fund --ignore-scripts --loglevel=error >/dev/null); then
+        printf '%s' "$lock" >web/node_modules/.stamp
+    else
+        say "the page's packages could not be fetched; the program is built without its page. Check the network, then run this again"
+    fi
+}

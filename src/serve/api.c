@@ -1,0 +1,206 @@
+#include "serve/api.h"
+
+#include "core/file.h"
+#include "report/record.h"
+#include "serve/assets.h"
+#include "serve/bench.h"
+#include "serve/frames.h"
+#include "serve/incoming.h"
+
+#include <libdeflate.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+static enum MHD_Result not_there(sl_request *request)
+{
+    return sl_reply_error(request, 404, "There is nothing under this address. Go back to the list of examinations.");
+}
+
+/* ---- the page's files ---- */
+
+enum MHD_Result sl_api_asset(sl_request *request, const char *name)
+{
+    const sl_asset *asset = sl_assets;
+    while (asset->name && strcmp(asset->name, *name ? name : "index.html"))
+        asset++;
+    if (!asset->name || !request->get)
+        return not_there(request);
+    const char *accepts = MHD_lookup_connection_value(request->connection, MHD_HEADER_KIND, "Accept-Encoding");
+    struct MHD_Response *response;
+    if (asset->plain || (accepts && strstr(accepts, "gzip"))) {
+        response = MHD_create_response_from_buffer(asset->length, (void *)(uintptr_t)asset->bytes, MHD_RESPMEM_PERSISTENT);
+        if (response && !asset->plain)
+            MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_ENCODING, "gzip");
+    } else {
+        void *bytes = malloc(asset->unpacked + 1);
+        struct libdeflate_decompressor *unpacker = libdeflate_alloc_decompressor();
+        size_t got = 0;
+        if (bytes && unpacker)
+            libdeflate_gzip_decompress(unpacker, asset->bytes, asset->length, bytes, asset->unpacked, &got);
+        libdeflate_free_decompressor(unpacker);
+        response = bytes ? MHD_create_response_from_buffer(got, bytes, MHD_RESPMEM_MUST_FREE) : NULL;
+    }
+    return sl_reply(request, 200, asset->type, response);
+}
+
+/* ---- clips ---- */
+
+static enum MHD_Result clip_picture(sl_request *request, const sl_desk_clip *clip, bool straightened)
+{
+    sl_record record;
+    if (sl_record_load(clip->record, &request->arena, &record, NULL) != SL_OK)
+        return sl_reply_error(request, 404, "There is no picture of this clip yet.");
+    const sl_jpeg *jpeg = straightened ? &record.cell : &record.picture;
+    if (!jpeg->length)
+        return sl_reply_error(request, 404, "There is no picture of this clip yet.");
+    return sl_reply_bytes(request, "image/jpeg", jpeg->bytes, jpeg->length);
+}
+
+static enum MHD_Result clip_part(sl_request *request, sl_desk *desk)
+{
+    sl_desk_clip clip;
+    if (request->parts != 6 || !request->get || !sl_desk_find(desk, request->part[4], &request->arena, &clip))
+        return not_there(request);
+    if (sl_request_is(request, 5, "frames"))
+        return sl_reply_frames(request, &clip);
+    if (sl_request_is(request, 5, "straightened.jpg"))
+        return clip_picture(request, &clip, true);
+    if (sl_request_is(request, 5, "picture.jpg"))
+        return clip_picture(request, &clip, false);
+    return not_there(request);
+}
+
+bool sl_api_is_upload(const sl_request *request)
+{
+    return !request->get && request->parts == 4 && sl_request_is(request, 0, "api") && sl_request_is(request, 1, "exams") &&
+           sl_request_is(request, 3, "clips");
+}
+
+sl_desk *sl_api_upload_desk(sl_request *request)
+{
+    return sl_place_desk(request->server->place, request->part[2]);
+}
+
+static enum MHD_Result finish_upload(sl_request *request, sl_desk *desk)
+{
+    char name[200];
+    sl_error error;
+    if (!request->incoming)
+        return sl_reply_error(request, 400, "The clip came without any bytes. Bring it in again.");
+    sl_status status = sl_incoming_finish(request->incoming, name, sizeof name, &error);
+    sl_incoming_drop(&request->incoming);
+    if (status != SL_OK)
+        return sl_reply_error(request, 507, "%s", error.text);
+    sl_place_read(request->server->place, desk);
+    json_t *json = json_pack("{s:s}", "clip", name);
+    return sl_reply_json(request, 201, json ? json : json_object());
+}
+
+/* ---- examinations ---- */
+
+static enum MHD_Result say(sl_request *request, sl_desk *desk)
+{
+    json_t *entries = json_loadb(request->body.bytes ? request->body.bytes : "", request->body.length, JSON_REJECT_DUPLICATES, NULL);
+    sl_error error;
+    bool again;
+    if (!entries)
+        return sl_reply_error(request, 400, "The entries could not be read as JSON.");
+    sl_status status = sl_desk_say(desk, entries, &again, &error);
+    json_decref(entries);
+    if (status != SL_OK)
+        return sl_reply_error(request, status == SL_IO || status == SL_MEMORY ? 507 : 400, "%s", error.text);
+    if (again)
+        sl_place_read(request->server->place, desk);
+    return sl_reply_json(request, 200, sl_desk_json(desk, -1, 0));
+}
+
+static enum MHD_Result report_page(sl_request *request, sl_desk *desk)
+{
+    char path[] = "/tmp/strandline-page-XXXXXX";
+    sl_error error;
+    int pages = 0, file = mkstemp(path);
+    if (file < 0)
+        return sl_reply_error(request, 507, "There is no room for temporary files in /tmp. Make room and try again.");
+    close(file);
+    long page = sl_request_number(request, "page", 1, 10000, 1);
+    double dots = (double)sl_request_number(request, "dots", 50, 400, 200) / 100;
+    sl_status status = sl_desk_page(desk, (int)page, dots, path, &pages, &error);
+    char *bytes;
+    size_t length;
+    if (status == SL_OK)
+        status = sl_file_read(path, (size_t)64 << 20, &request->arena, &bytes, &length, &error);
+    unlink(path);
+    if (status != SL_OK)
+        return sl_reply_error(request, 404, "%s", error.text);
+    struct MHD_Response *response = MHD_create_response_from_buffer(length, bytes, MHD_RESPMEM_MUST_COPY);
+    char count[16];
+    snprintf(count, sizeof count, "%d", pages);
+    if (response)
+        MHD_add_response_header(response, "X-Pages", count);
+    return sl_reply(request, 200, "image/png", response);
+}
+
+static enum MHD_Result one_exam(sl_request *request)
+{
+    sl_desk *desk = sl_place_desk(request->server->place, request->part[2]);
+    static const char *const files[][3] = {{"report.pdf", "application/pdf", "strandline-report.pdf"},
+                                           {"readings.csv", "text/csv; charset=utf-8", "strandline-readings.csv"},
+                                           {"exam.json", "application/json", "strandline-exam.json"},
+                                           {"says.jsonl", "application/x-ndjson", "strandline-says.jsonl"}};
+    if (!desk)
+        return not_there(request);
+    if (request->parts == 3 && request->get)
+        return sl_reply_json(request, 200,
+                             sl_desk_json(desk, sl_request_number(request, "after", 0, 1000000000, -1), 20));
+    if (request->parts >= 4 && sl_request_is(request, 3, "clips"))
+        return request->parts == 4 && !request->get ? finish_upload(request, desk) : clip_part(request, desk);
+    if (request->parts != 4)
+        return not_there(request);
+    if (sl_request_is(request, 3, "says") && !request->get)
+        return say(request, desk);
+    if (sl_request_is(request, 3, "read") && !request->get) {
+        sl_place_read(request->server->place, desk);
+        return sl_reply_json(request, 202, json_object());
+    }
+    if (sl_request_is(request, 3, "page.png") && request->get)
+        return report_page(request, desk);
+    for (size_t i = 0; i < sizeof files / sizeof *files && request->get; i++)
+        if (sl_request_is(request, 3, files[i][0]))
+            return sl_reply_file(request, sl_desk_file(desk, files[i][0], &request->arena), files[i][1],
+                                 sl_request_argument(request, "show") ? NULL : files[i][2]);
+    return not_there(request);
+}
+
+static enum MHD_Result add_exam(sl_request *request)
+{
+    json_t *facts = json_loadb(request->body.bytes ? request->body.bytes : "", request->body.length, JSON_REJECT_DUPLICATES, NULL);
+    char id[17];
+    sl_error error;
+    sl_status status = json_is_object(facts) ? sl_place_add(request->server->place, facts, id, &error)
+                                             : sl_fail(&error, SL_USAGE, "The facts of the examination could not be read as JSON.");
+    json_decref(facts);
+    if (status != SL_OK)
+        return sl_reply_error(request, status == SL_IO ? 507 : 400, "%s", error.text);
+    return sl_reply_json(request, 201, json_pack("{s:s}", "id", id));
+}
+
+enum MHD_Result sl_api_answer(sl_request *request)
+{
+    if (!sl_request_is(request, 0, "api"))
+        return request->parts <= 1 ? sl_api_asset(request, request->parts ? request->part[0] : "") : not_there(request);
+    if (request->parts >= 3 && sl_request_is(request, 1, "exams"))
+        return one_exam(request);
+    if (request->parts != 2)
+        return not_there(request);
+    if (sl_request_is(request, 1, "exams"))
+        return request->get ? sl_reply_json(request, 200, sl_place_json(request->server->place)) : add_exam(request);
+    if (sl_request_is(request, 1, "tables") && request->get)
+        return sl_reply_json(request, 200, sl_api_tables());
+    if (sl_request_is(request, 1, "plan") && request->get)
+        return sl_api_plan(request);
+    if (sl_request_is(request, 1, "bench"))
+        return sl_live_answer(request);
+    return not_there(request);
+}

@@ -1,0 +1,31 @@
+/* What the page may ask for. */
+#ifndef SL_SERVE_API_H
+#define SL_SERVE_API_H
+
+#include "serve/place.h"
+#include "serve/request.h"
+
+struct sl_live;
+
+typedef struct sl_server {
+    sl_place *place;
+    struct sl_live *bench;
+    char token[40];
+    int port;
+} sl_server;
+
+/* Answers a whole request (its body is there). */
+enum MHD_Result sl_api_answer(sl_request *request);
+
+/* A file of the page; "" is the page itself. */
+enum MHD_Result sl_api_asset(sl_request *request, const char *name);
+
+/* Whether a request with these parts brings in a clip, and if so the folder it goes to. */
+bool sl_api_is_upload(const sl_request *request);
+sl_desk *sl_api_upload_desk(sl_request *request);
+
+/* ---- api_tables.c: what does not change while it runs ---- */
+json_t *sl_api_tables(void); /* findings, zones, schemes */
+enum MHD_Result sl_api_plan(sl_request *request);
+
+#endif

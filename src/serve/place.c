@@ -1,0 +1,297 @@
+#include "serve/place.h"
+
+#include "core/file.h"
+#include "core/json.h"
+#include "core/text.h"
+#include "exam/exam.h"
+
+#include <dirent.h>
+#include <errno.h>
+#include <limits.h>
+#include <pthread.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <time.h>
+
+enum { MOST_DESKS = 2000 };
+
+struct sl_place {
+    char folder[PATH_MAX];
+    bool single; /* the folder is the examination */
+    pthread_mutex_t lock;
+    pthread_cond_t work;
+    pthread_t reader;
+    bool reader_runs, ends;
+    sl_desk *desk[MOST_DESKS];
+    int desks;
+    sl_desk *queue[MOST_DESKS]; /* to be read, each at most once */
+    int queued;
+};
+
+static void *read_on(void *context)
+{
+    sl_place *place = context;
+    pthread_mutex_lock(&place->lock);
+    while (!place->ends) {
+        if (!place->queued) {
+            pthread_cond_wait(&place->work, &place->lock);
+            continue;
+        }
+        sl_desk *desk = place->queue[0];
+        place->queued--;
+        memmove(place->queue, place->queue + 1, (size_t)place->queued * sizeof *place->queue);
+        pthread_mutex_unlock(&place->lock);
+        sl_desk_read(desk);
+        pthread_mutex_lock(&place->lock);
+    }
+    pthread_mutex_unlock(&place->lock);
+    return NULL;
+}
+
+/* Whether files that may be clips lie in the folder itself. */
+static bool holds_clips(const char *folder)
+{
+    DIR *open = opendir(folder);
+    bool clips = false;
+    for (struct dirent *entry; open && !clips && (entry = readdir(open));) {
+        char path[PATH_MAX];
+        struct stat facts;
+        if (entry->d_name[0] == '.' || snprintf(path, sizeof path, "%s/%s", folder, entry->d_name) >= (int)sizeof path ||
+            stat(path, &facts) || !S_ISREG(facts.st_mode))
+            continue;
+        const char *ending = sl_path_extension(entry->d_name);
+        static const char *const no_clip[] = {"txt", "md", "pdf", "json", "jsonl", "xml", "html", "doc", "docx"};
+        clips = true;
+        for (size_t i = 0; i < sizeof no_clip / sizeof *no_clip; i++)
+            clips = clips && strcmp(ending, no_clip[i]) != 0;
+        clips = clips || !strcmp(entry->d_name, "exam-info.json");
+    }
+    if (open)
+        closedir(open);
+    return clips;
+}
+
+sl_status sl_place_open(const char *folder, sl_place **place, sl_error *error)
+{
+    sl_place *self = calloc(1, sizeof *self);
+    struct stat facts;
+    *place = NULL;
+    if (!self)
+        return sl_fail(error, SL_MEMORY, "Memory ran out.");
+    if (!realpath(folder, self->folder) || stat(self->folder, &facts)) {
+        sl_status status = sl_fail(error, SL_IO, "%s cannot be opened: %s.", folder, strerror(errno));
+        free(self);
+        return status;
+    }
+    if (!S_ISDIR(facts.st_mode)) {
+        free(self);
+        return sl_fail(error, SL_USAGE, "%s is a file; name the folder that holds the clips.", folder);
+    }
+    self->single = holds_clips(self->folder);
+    pthread_mutex_init(&self->lock, NULL);
+    pthread_cond_init(&self->work, NULL);
+    self->reader_runs = !pthread_create(&self->reader, NULL, read_on, self);
+    *place = self;
+    if (!self->reader_runs) {
+        sl_place_close(place);
+        return sl_fail(error, SL_MEMORY, "The system gave no thread to read with.");
+    }
+    return SL_OK;
+}
+
+void sl_place_wake(sl_place *place)
+{
+    pthread_mutex_lock(&place->lock);
+    place->ends = true;
+    pthread_cond_signal(&place->work);
+    for (int i = 0; i < place->desks; i++)
+        sl_desk_wake(place->desk[i]);
+    pthread_mutex_unlock(&place->lock);
+}
+
+void sl_place_close(sl_place **place)
+{
+    sl_place *self = *place;
+    if (!self)
+        return;
+    sl_place_wake(self);
+    if (self->reader_runs)
+        pthread_join(self->reader, NULL);
+    for (int i = 0; i < self->desks; i++)
+        sl_desk_free(&self->desk[i]);
+    pthread_cond_destroy(&self->work);
+    pthread_mutex_destroy(&self->lock);
+    free(self);
+    *place = NULL;
+}
+
+/* ---- the list ---- */
+
+static int by_name(const void *a, const void *b)
+{
+    return strcmp(*(char *const *)a, *(char *const *)b);
+}
+
+/* Folders of examinations, sorted by name; all from `arena`. */
+static int list_folders(const sl_place *self, sl_arena *arena, char ***folders)
+{
+    *folders = SL_NEW(arena, MOST_DESKS, char *);
+    if (!*folders)
+        return 0;
+    if (self->single) {
+        (*folders)[0] = sl_arena_text(arena, self->folder);
+        return (*folders)[0] ? 1 : 0;
+    }
+    DIR *open = opendir(self->folder);
+    int count = 0;
+    for (struct dirent *entry; open && count < MOST_DESKS && (entry = readdir(open));) {
+        struct stat facts;
+        char *path = entry->d_name[0] == '.' ? NULL : sl_path_join(arena, self->folder, entry->d_name);
+        char *records = path ? sl_path_join(arena, path, ".records") : NULL;
+        if (!records || stat(path, &facts) || !S_ISDIR(facts.st_mode) || !stat(records, &facts))
+            continue;
+        (*folders)[count++] = path;
+    }
+    if (open)
+        closedir(open);
+    qsort(*folders, (size_t)count, sizeof **folders, by_name);
+    return count;
+}
+
+static json_t *describe(const char *folder, sl_arena *arena)
+{
+    sl_exam exam = {.title = "", .date = "", .person = "", .question = "", .stated_protocol = ""};
+    sl_exam_apply_info(sl_path_join(arena, folder, "exam-info.json"), arena, &exam);
+    json_t *made = sl_json_load(sl_path_join(arena, folder, "report/exam.json"), NULL);
+    json_t *total = json_object_get(made, "total");
+    char id[17];
+    sl_desk_name(folder, id);
+    json_t *json = json_pack("{s:s,s:s,s:s,s:s,s:s,s:b,s:I,s:O?}", "id", id, "name", sl_path_name(folder), "title",
+                             exam.title, "date", exam.date, "person", exam.person, "invented", exam.invented, "clips",
+                             (json_int_t)json_array_size(json_object_get(made, "clips")), "total", total);
+    json_decref(made);
+    return json;
+}
+
+json_t *sl_place_json(sl_place *self)
+{
+    sl_arena arena = {0};
+    char **folders;
+    int count = list_folders(self, &arena, &folders);
+    json_t *exams = json_array();
+    for (int i = 0; i < count; i++) {
+        json_t *exam = describe(folders[i], &arena);
+        if (exam) /* NULL: a name that is not UTF-8 */
+            json_array_append_new(exams, exam);
+    }
+    json_t *json = json_pack("{s:s,s:b,s:o,s:s}", "folder", sl_path_name(self->folder), "single", self->single, "exams", exams,
+                             "version", SL_VERSION);
+    sl_arena_free(&arena);
+    return json;
+}
+
+sl_desk *sl_place_desk(sl_place *self, const char *id)
+{
+    sl_desk *found = NULL;
+    pthread_mutex_lock(&self->lock);
+    for (int i = 0; i < self->desks && !found; i++)
+        if (!strcmp(sl_desk_id(self->desk[i]), id))
+            found = self->desk[i];
+    bool fresh = false;
+    if (!found && self->desks < MOST_DESKS) {
+        sl_arena arena = {0};
+        char **folders, name[17];
+        int count = list_folders(self, &arena, &folders);
+        for (int i = 0; i < count && !found; i++) {
+            sl_desk_name(folders[i], name);
+            if (!strcmp(name, id) && sl_desk_new(id, folders[i], &found, NULL) == SL_OK) {
+                self->desk[self->desks++] = found;
+                fresh = true;
+            }
+        }
+        sl_arena_free(&arena);
+    }
+    pthread_mutex_unlock(&self->lock);
+    if (fresh)
+        sl_place_read(self, found);
+    return found;
+}
+
+void sl_place_read(sl_place *self, sl_desk *desk)
+{
+    if (!sl_desk_mark(desk))
+        return;
+    pthread_mutex_lock(&self->lock);
+    bool there = false;
+    for (int i = 0; i < self->queued; i++)
+        there = there || self->queue[i] == desk;
+    if (!there)
+        self->queue[self->queued++] = desk;
+    pthread_cond_signal(&self->work);
+    pthread_mutex_unlock(&self->lock);
+}
+
+/* ---- a new examination ---- */
+
+static bool is_date(const char *text)
+{
+    if (strlen(text) != 10 || text[4] != '-' || text[7] != '-')
+        return false;
+    for (int i = 0; i < 10; i++)
+        if (i != 4 && i != 7 && (text[i] < '0' || text[i] > '9'))
+            return false;
+    return true;
+}
+
+sl_status sl_place_add(sl_place *self, const json_t *facts, char id[17], sl_error *error)
+{
+    static const char *const keys[] = {"title", "date", "person", "question", "protocol"};
+    if (self->single)
+        return sl_fail(error, SL_USAGE, "One examination is open here. Start strandline serve with the folder that holds it to add others.");
+    json_t *info = json_object();
+    for (size_t i = 0; i < sizeof keys / sizeof *keys; i++) {
+        const json_t *value = json_object_get(facts, keys[i]);
+        if (value && (!json_is_string(value) || json_string_length(value) > 300)) {
+            json_decref(info);
+            return sl_fail(error, SL_USAGE, "The %s must be words, at most 300 letters.", keys[i]);
+        }
+        if (value && json_string_length(value))
+            json_object_set(info, keys[i], (json_t *)(uintptr_t)value);
+    }
+    const char *stated = json_string_value(json_object_get(info, "date"));
+    char date[16], path[PATH_MAX];
+    time_t now = time(NULL);
+    struct tm parts;
+    localtime_r(&now, &parts);
+    strftime(date, sizeof date, "%Y-%m-%d", &parts);
+    if (stated && !is_date(stated)) {
+        json_decref(info);
+        return sl_fail(error, SL_USAGE, "The date is written as year-month-day, like %s.", date);
+    }
+    json_object_set_new(info, "date", json_string(stated ? stated : date));
+    snprintf(date, sizeof date, "%s", json_string_value(json_object_get(info, "date")));
+    sl_status status = SL_IO;
+    for (int n = 1; n < 1000 && status != SL_OK; n++) {
+        int wrote = n == 1 ? snprintf(path, sizeof path, "%s/%s", self->folder, date)
+                           : snprintf(path, sizeof path, "%s/%s-%d", self->folder, date, n);
+        if (wrote >= (int)sizeof path || (mkdir(path, 0700) && errno != EEXIST))
+            break;
+        struct stat there;
+        char inside[PATH_MAX + 20];
+        snprintf(inside, sizeof inside, "%s/exam-info.json", path);
+        if (!stat(inside, &there) || holds_clips(path))
+            continue;
+        status = sl_json_save(info, inside, error);
+        if (status != SL_OK) {
+            json_decref(info);
+            return status;
+        }
+    }
+    json_decref(info);
+    if (status != SL_OK)
+        return sl_fail(error, SL_IO, "A folder for the examination could not be made in %s: %s.", self->folder, strerror(errno));
+    sl_desk_name(path, id);
+    return SL_OK;
+}

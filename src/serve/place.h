@@ -1,0 +1,28 @@
+/* The folder that is served: one examination, or one folder an examination. Examinations are opened when asked for and
+ * read one after the other on a thread of their own. */
+#ifndef SL_SERVE_PLACE_H
+#define SL_SERVE_PLACE_H
+
+#include "serve/desk.h"
+
+typedef struct sl_place sl_place;
+
+/* SL_IO when the folder is not there or cannot be listed. */
+sl_status sl_place_open(const char *folder, sl_place **place, sl_error *error);
+void sl_place_close(sl_place **place);
+/* Everyone who waits is let go; for the end. */
+void sl_place_wake(sl_place *place);
+
+/* {"folder": its name, "single": bool, "exams": [{id, title, date, person, invented, clips, total...}]}. New reference. */
+json_t *sl_place_json(sl_place *place);
+
+/* The examination with this id, opened and on its way to be read; NULL when there is none. Stays the place's own. */
+sl_desk *sl_place_desk(sl_place *place, const char *id);
+
+/* Has it read (again) in the background. */
+void sl_place_read(sl_place *place, sl_desk *desk);
+
+/* A new, empty examination from {title, date, person, question, protocol}; its id goes to `id`. */
+sl_status sl_place_add(sl_place *place, const json_t *facts, char id[17], sl_error *error);
+
+#endif

@@ -1,0 +1,27 @@
+/* The local web server: the page and the examinations of one folder, on the loopback address only.
+ *
+ * What keeps it to the one who started it: it listens on 127.0.0.1; every address begins with a random token of 128
+ * bits; the Host header must name this machine (no rebinding of names); changes must come from the page itself (a header
+ * that no foreign page can send, and the browser's own word on the origin). What keeps it up: sizes, times and numbers
+ * of connections are limited. No part of a request is ever used as a path: examinations and clips are looked up by
+ * their ids, names of clips brought in are made anew from a few harmless characters. */
+#ifndef SL_SERVE_SERVE_H
+#define SL_SERVE_SERVE_H
+
+#include "core/error.h"
+
+#include <stdbool.h>
+
+typedef struct sl_serve_options {
+    const char *folder; /* one examination, or a folder of examinations */
+    int port;
+    bool any_port;      /* a free one when that is taken */
+    /* Called once it listens, with the whole address. */
+    void (*ready)(void *context, const char *address);
+    void *context;
+} sl_serve_options;
+
+/* Serves until SIGINT or SIGTERM. */
+sl_status sl_serve_run(const sl_serve_options *options, sl_error *error);
+
+#endif

@@ -1,0 +1,293 @@
+"""The server from outside: what the page asks for, and what hostile clients try. Standard library only.
+The rules it is held to: RFC 9110 (methods, 404, 405, 413, 415, 421), the Fetch standard's Sec-Fetch-Site, OWASP's advice on
+DNS rebinding (check Host) and on cross-site requests (custom header, Origin). Usage: check_serve.py STRANDLINE SCENARIO"""
+import http.client
+import json
+import pathlib
+import re
+import shutil
+import signal
+import socket
+import struct
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+import urllib.parse
+
+program, scenario = sys.argv[1:3]
+work = pathlib.Path(tempfile.mkdtemp(prefix="strandline-serve-"))
+failures = []
+JSON = {"X-Strandline": "1", "Content-Type": "application/json"}
+BYTES = {"X-Strandline": "1", "Content-Type": "application/octet-stream"}
+
+
+def check(truth, what):
+    print("ok  " if truth else "FAIL", what)
+    if not truth:
+        failures.append(what)
+
+
+class Server:
+    def __init__(self, folder):
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            port = probe.getsockname()[1]
+        self.process = subprocess.Popen([program, "serve", str(folder), "--port", str(port)], stdout=subprocess.PIPE, text=True)
+        for line in self.process.stdout:
+            if line.startswith("http://"):
+                break
+        self.address = line.strip()
+        parts = urllib.parse.urlsplit(self.address)
+        self.port, self.base = parts.port, parts.path
+
+    def ask(self, path, method="GET", body=None, headers=None, whole=False):
+        link = http.client.HTTPConnection("127.0.0.1", self.port, timeout=60)
+        link.putrequest(method, path if whole else self.base + path, skip_host=bool(headers and "Host" in headers))
+        headers = dict(headers or {})
+        if body is not None and "Content-Length" not in headers and "Transfer-Encoding" not in headers:
+            headers["Content-Length"] = str(len(body))
+        for name, value in headers.items():
+            link.putheader(name, value)
+        link.endheaders()
+        if body:
+            try:
+                link.send(body)
+            except (BrokenPipeError, ConnectionResetError):
+                pass
+        answer = link.getresponse()
+        data = answer.read()
+        link.close()
+        return answer, data
+
+    def json(self, path, method="GET", body=None):
+        answer, data = self.ask(path, method, None if body is None else json.dumps(body).encode(), JSON if method != "GET" else None)
+        return answer.status, json.loads(data)
+
+    def wait_ready(self, exam):
+        for _ in range(600):
+            got = self.json(f"api/exams/{exam}")[1]
+            if got["state"] in ("ready", "failed"):
+                return got
+            time.sleep(0.1)
+        return got
+
+    def stop(self):
+        self.process.send_signal(signal.SIGTERM)
+        return self.process.wait(60)
+
+
+def entry(kind, n, tab="t", seen=0, **rest):
+    return {"uid": f"u{n}", "tab": tab, "seen": seen, "kind": kind, **rest}
+
+
+def read_frames(data):
+    length = struct.unpack("<I", data[:4])[0]
+    head = json.loads(data[4:4 + length])
+    size = 16 + head["width"] * head["height"]
+    rest = data[4 + length:]
+    return head, [rest[i:i + size] for i in range(0, len(rest), size)], len(rest) % size
+
+
+try:
+    day = work / "place" / "2031-03-04"
+    day.mkdir(parents=True)
+    clip = day / "R1.mp4"
+    subprocess.run([program, "simulate", scenario, "--out", str(clip), "--set", "controls.duration_s=0.6"], check=True,
+                   stdout=subprocess.DEVNULL)
+    (day / "note.png").write_bytes(b"no picture at all")
+    secret = work / "secret.txt"
+    secret.write_text("not for you")
+    server = Server(work / "place")
+    check(re.fullmatch(r"http://127\.0\.0\.1:\d+/[0-9a-f]{32}/", server.address), "the address holds 128 bits of chance")
+
+    # ---- dawdling clients, while everything below goes on ----
+    closed = []
+
+    def dawdle():
+        with socket.create_connection(("127.0.0.1", server.port), timeout=90) as slow:
+            try:
+                for piece in b"GET / HTTP/1.1\r\nHost: 127":
+                    slow.sendall(bytes([piece]))
+                    time.sleep(0.4)
+                while slow.recv(100):
+                    pass
+                closed.append(True)
+            except (ConnectionResetError, BrokenPipeError):
+                closed.append(True)
+            except TimeoutError:
+                closed.append(False)
+
+    dawdlers = [threading.Thread(target=dawdle) for _ in range(20)]
+    for one in dawdlers:
+        one.start()
+
+    # ---- the page and its headers ----
+    answer, data = server.ask("")
+    check(answer.status == 200 and b"strandline" in data, "the page comes")
+    policy = answer.getheader("Content-Security-Policy")
+    check("default-src 'none'" in policy and "script-src 'self'" in policy and "unsafe" not in policy and "*" not in policy,
+          "the content-security policy lets only its own files run")
+    check(answer.getheader("X-Content-Type-Options") == "nosniff" and answer.getheader("Referrer-Policy") == "no-referrer",
+          "no sniffing, no referrer")
+    check(answer.getheader("Access-Control-Allow-Origin") is None, "no other origin is let in")
+
+    # ---- wrong keys and paths ----
+    wrong = "/" + "0" * 32 + "/"
+    check(server.ask(wrong, whole=True)[0].status == 404, "a wrong key finds nothing")
+    check(server.ask(wrong + "api/exams", whole=True)[0].status == 404, "a wrong key lists nothing")
+    for path in ("/", "/api/exams", server.base[:-1], server.base[:20]):
+        check(server.ask(path, whole=True)[0].status == 404, f"no key, nothing: {len(path)} letters")
+    for path in ("../secret.txt", "../../etc/passwd", "%2e%2e/%2e%2e/etc/passwd", "..%2f..%2fsecret.txt", "api/exams/..", "api/exams/../..",
+                 "api/exams/%2e%2e%2f%2e%2e/report.pdf", "api/exams/x/clips/..%2f..%2fsecret.txt/frames", "api//exams", "page.js/../x",
+                 "api/exams/" + "a" * 5000, "%00", "page.js%00.css", "a\\b", "api/exams/x/report.pdf/../../..", "C:/x", "~root"):
+        answer, data = server.ask(path)
+        check(answer.status in (404, 414, 431) and b"not for you" not in data and b"root:" not in data, f"no way out: {path[:40]}")
+
+    # ---- names, origins, methods, sizes ----
+    check(server.ask("api/exams", headers={"Host": "evil.example"})[0].status == 421, "another name for this machine is refused")
+    check(server.ask("api/exams", headers={"Host": f"localhost:{server.port}"})[0].status == 200, "localhost is this machine")
+    for headers in ({"Origin": "http://evil.example"}, {"Origin": "null"}, {"Sec-Fetch-Site": "cross-site"}, {"Sec-Fetch-Site": "same-site"}):
+        check(server.ask("api/exams", headers=headers)[0].status == 403, f"a foreign page is refused: {headers}")
+    body = json.dumps({"date": "2031-05-05"}).encode()
+    check(server.ask("api/exams", "POST", body, {"Content-Type": "application/json"})[0].status == 403, "a change without our header is refused")
+    check(server.ask("api/exams", "POST", body, {"Content-Type": "text/plain", "X-Strandline": "1"})[0].status == 415, "a form's body is refused")
+    for method in ("DELETE", "OPTIONS", "TRACE", "PATCH", "BREW"):
+        check(server.ask("api/exams", method)[0].status == 405, f"{method} is not understood")
+    check(server.ask("api/exams", "POST", b"x" * 400000, JSON)[0].status == 413, "a large body is refused")
+    check(server.ask("api/exams", "POST", None, {**JSON, "Content-Length": "99999999999999"})[0].status == 413, "a body announced as huge is refused")
+    chunks = b"".join(b"ff00\r\n" + b"x" * 0xFF00 + b"\r\n" for _ in range(8)) + b"0\r\n\r\n"
+    try:
+        check(server.ask("api/exams", "POST", chunks, {**JSON, "Transfer-Encoding": "chunked"})[0].status == 413, "a body in pieces is counted, too")
+    except (http.client.HTTPException, ConnectionError):
+        check(True, "a body in pieces is counted, too")
+    for text in (b"{", b"[" * 100000, b'{"date": 7}', b'{"date": "../../x"}', b"\xff\xfe", b"null", b'{"title": "' + b"a" * 5000 + b'"}'):
+        check(server.ask("api/exams", "POST", text, JSON)[0].status == 400, f"bad words: {text[:20]!r}")
+    with socket.create_connection(("127.0.0.1", server.port)) as raw:
+        raw.sendall(b"\x16\x03\x01\x02\x00garbage\r\n\r\n")
+        raw.settimeout(30)
+        check(b"200" not in raw.recv(1000), "garbage gets no answer of value")
+    with socket.create_connection(("127.0.0.1", server.port)) as raw:
+        raw.sendall(b"GET / HTTP/1.1\r\n" + b"X: " + b"y" * 200000 + b"\r\n\r\n")
+        raw.settimeout(30)
+        try:
+            check(b" 200 " not in raw.recv(1000), "endless headers are cut off")
+        except ConnectionError:
+            check(True, "endless headers are cut off")
+    with socket.create_connection(("0.0.0.0", server.port)) as _:
+        pass
+    try:
+        outside = socket.gethostbyname(socket.gethostname())
+        if not outside.startswith("127."):
+            with socket.create_connection((outside, server.port), timeout=2):
+                check(False, "it listens on the loopback address alone")
+    except OSError:
+        check(True, "it listens on the loopback address alone")
+
+    # ---- what the page does ----
+    status, got = server.json("api/exams")
+    exam = got["exams"][0]["id"]
+    check(status == 200 and got["exams"][0]["name"] == "2031-03-04", "the examinations are listed")
+    state = server.wait_ready(exam)
+    by_name = {one["clip"]: one for one in state["clips"]}
+    check(state["state"] == "ready" and by_name["R1.mp4"]["status"] == "read" and by_name["note.png"]["status"] != "read",
+          "clips are read; one that is none says why and the rest goes on")
+    check(by_name["R1.mp4"]["zone"] == "R-upper-anterior" and by_name["note.png"]["reason"], "zones and reasons come along")
+    first = by_name["R1.mp4"]["id"]
+    answer, data = server.ask(f"api/exams/{exam}/clips/{first}/frames")
+    head, frames, rest = read_frames(data)
+    decoded = by_name["R1.mp4"]
+    check(rest == 0 and len(frames) == decoded["frames"] and head["width"] <= decoded["file"]["width"], "all frames come, whole")
+    check(head["x0"] >= 0 and max(frames[0][16:]) > 100, "the frames hold the imaged area")
+    answer, data = server.ask(f"api/exams/{exam}/clips/{first}/straightened.jpg")
+    check(answer.status == 200 and data[:2] == b"\xff\xd8", "the straightened picture comes")
+    answer, data = server.ask(f"api/exams/{exam}/page.png?page=1")
+    check(answer.status == 200 and data[:4] == b"\x89PNG" and int(answer.getheader("X-Pages")) >= 3, "the report comes page by page")
+    check(server.ask(f"api/exams/{exam}/page.png?page=99")[0].status == 404, "a page that is not there")
+    answer, data = server.ask(f"api/exams/{exam}/report.pdf")
+    check(answer.status == 200 and data[:5] == b"%PDF-", "the report comes as PDF")
+
+    say = lambda *entries: server.json(f"api/exams/{exam}/says", "POST", list(entries))
+    find = dict(clip="R1.mp4", code="b_lines")
+    status, got = say(entry("find", 1, say={"known": True, "answer": "absent"}, **find), entry("conclude", 2, say="Invented."))
+    check(status == 200 and got["says"]["last"] == 2, "what the clinician says is kept")
+    check(say(entry("find", 1, say={"known": True, "answer": "absent"}, **find))[1]["says"]["last"] == 2, "the same entry twice is kept once")
+    check("b_lines" in json.dumps(by_name["R1.mp4"]["reading"]) and got["clips"][0]["reading"] == state["clips"][0]["reading"],
+          "the program's reading stays as it was")
+    for bad in (entry("find", 3, clip="R1.mp4", code="no_such", say={}), entry("find", 4, clip="R1.mp4", code="score", say={"value": 9}),
+                entry("find", 5, clip="R1.mp4", code="b_lines", say={"answer": "maybe"}), entry("zone", 6, clip="R1.mp4", say="nowhere"),
+                entry("undo", 7, of=99), entry("shout", 8), {"kind": "find"}, "words", entry("conclude", 9, say="x" * 5000)):
+        check(say(bad)[0] == 400, f"refused with a sentence: {str(bad)[:60]}")
+    check(server.json(f"api/exams/{exam}")[1]["says"]["last"] == 2, "nothing of what was refused is kept")
+    say(entry("zone", 10, clip="R1.mp4", say="L-basal-lateral"))
+    for _ in range(100):
+        moved = server.wait_ready(exam)
+        if any(zone["zone"] == "L-basal-lateral" and zone["clips"] for zone in moved["head"]["zones"]):
+            break
+        time.sleep(0.1)
+    check(any(zone["zone"] == "L-basal-lateral" and zone["clips"] for zone in moved["head"]["zones"]), "a clip is put into another zone")
+
+    put = lambda name, body: server.ask(f"api/exams/{exam}/clips?name={urllib.parse.quote(name)}", "PUT", body, BYTES)
+    bytes_of = clip.read_bytes()
+    before = set(day.iterdir())
+    check(put("../../../evil.mp4", bytes_of)[0].status == 201 and (day / "evil.mp4").exists() and not (work / "evil.mp4").exists(),
+          "a clip brought in stays in its folder whatever its name")
+    check(put("evil.mp4", bytes_of)[0].status == 201 and (day / "evil-2.mp4").exists(), "a second of that name replaces nothing")
+    for name in ("", ".hidden", "/etc/passwd", "a\nb.mp4", "..", "x" * 400 + ".mp4", "exam-info.json/..", "\u202egp4.exe"):
+        check(put(name, b"zz")[0].status == 201, f"a strange name is made harmless: {name[:20]!r}")
+    made = {one.name for one in set(day.iterdir()) - before if one.is_file()}
+    check(all(not name.startswith(".") and "/" not in name and "\n" not in name and len(name.encode()) <= 140 for name in made), "names made are plain")
+    half = http.client.HTTPConnection("127.0.0.1", server.port)
+    half.putrequest("PUT", server.base + f"api/exams/{exam}/clips?name=half.mp4")
+    for name, value in {**BYTES, "Content-Length": "1000000"}.items():
+        half.putheader(name, value)
+    half.endheaders()
+    half.send(b"x" * 1000)
+    half.sock.close()
+    time.sleep(0.5)
+    server.wait_ready(exam)
+    check(not (day / "half.mp4").exists(), "half a clip is no clip")
+    check(server.ask("api/exams/0000000000000000/clips?name=a", "PUT", b"x", BYTES)[0].status == 404, "no examination, no clip")
+
+    bench = server.json("api/bench")[1]
+    check(len(bench["chests"]) > 20 and all("nvented" in one["title"] for one in bench["chests"]), "the bench has its chests, all marked as invented")
+    ask = lambda body: server.ask("api/bench", "POST", json.dumps(body).encode(), JSON)
+    deep = {"chest": "b-three", "frame": 0, "height": 200, "set": {"controls.depth_mm": 90}}
+    head, frames, rest = read_frames(ask(deep)[1])
+    check(rest == 0 and len(frames) == 1 and len(head["figures"]) > 5, "the bench draws")
+    again = read_frames(ask({**deep, "set": {"controls.depth_mm": 90, "controls.gain_db": 15}})[1])
+    check(sum(again[1][0][16:]) > sum(frames[0][16:]), "more gain, more light")
+    back = read_frames(ask(deep)[1])
+    check(back[1][0] == frames[0], "the same controls give the same picture, whatever was turned in between")
+    for body in ({}, {"chest": "../x"}, {"chest": "b-three", "set": {"controls.depth_mm": -5}}, {"chest": "b-three", "set": {"controls.grey_map": "../"}}):
+        check(ask(body)[0].status == 400, f"the bench refuses {body}")
+    check(server.json("api/plan?target=b-lines&wall_mm=30")[0] == 200 and server.json("api/plan?target=nothing")[0] == 400, "the planner answers")
+    check(server.json("api/plan?wall_mm=nan&depth_mm=1e999")[0] in (200, 400), "numbers that are none do no harm")
+
+    fresh = server.json("api/exams", "POST", {"date": "2031-05-05", "title": "Invented", "protocol": "8-zones"})
+    check(fresh[0] == 201 and (work / "place" / "2031-05-05" / "exam-info.json").exists(), "an examination is begun")
+
+    for one in dawdlers:
+        one.join()
+    check(closed == [True] * len(dawdlers), "clients that dawdle over their headers are let go; the others were served meanwhile")
+    check(server.stop() == 0, "it ends when told to")
+
+    # ---- nothing entered is lost ----
+    journal = day / "report" / "says.jsonl"
+    with open(journal, "a", encoding="utf-8") as file:
+        file.write("{half a line")
+    server = Server(work / "place")
+    got = server.json(f"api/exams/{exam}")[1]["says"]
+    check(got["last"] == 3 and got["damaged"] == 1, "after a restart everything entered is there; a damaged line is left aside and counted")
+    check(server.json(f"api/exams/{exam}/says", "POST", [entry("conclude", 20, tab="two", say="Other page.")])[0] == 200 and
+          len(server.json(f"api/exams/{exam}")[1]["says"]["entries"]) == 4, "and more can be added")
+    check(server.stop() == 0, "it ends again")
+    server = Server(work / "place")
+    check(server.json(f"api/exams/{exam}")[1]["says"]["last"] == 4, "what was added after the damage is there, too")
+    server.stop()
+    check(secret.read_text() == "not for you" and clip.read_bytes() == bytes_of, "nothing outside was touched, the clips are as they were")
+finally:
+    shutil.rmtree(work, ignore_errors=True)
+print(f"{len(failures)} failed")
+sys.exit(1 if failures else 0)

@@ -1,0 +1,1 @@
+export const german: Record<string, string> = {};

@@ -1,0 +1,26 @@
+// The page's words. English is written in the code; another language is a table from the English.
+import { signal } from "@preact/signals";
+import { german } from "./german";
+
+export type Language = "en" | "de";
+const tablesOf: Record<Language, Record<string, string>> = { en: {}, de: german };
+
+function first(): Language {
+  try {
+    const kept = localStorage.getItem("strandline-language");
+    if (kept === "en" || kept === "de") return kept;
+  } catch { /* private window */ }
+  return "en";
+}
+export const language = signal<Language>(first());
+
+export function setLanguage(to: Language): void {
+  language.value = to;
+  document.documentElement.lang = to;
+  try { localStorage.setItem("strandline-language", to); } catch { /* private window */ }
+}
+document.documentElement.lang = language.value;
+
+export function t(english: string): string {
+  return tablesOf[language.value][english] ?? english;
+}

@@ -1,0 +1,50 @@
+import { useState } from "preact/hooks";
+import { post } from "./api";
+import { t } from "./language";
+import { go, list, place, tables, trouble } from "./state";
+
+/** The examinations of the folder, and a new one. */
+export function ListSheet() {
+  const [adding, setAdding] = useState(false);
+  const there = place.value;
+  if (!there) return <p class="waiting">{t("opening ...")}</p>;
+  return <div class="list">
+    <h1>{t("Examinations")}</h1>
+    <p class="quiet">{t("in the folder")} {there.folder}</p>
+    {!there.exams.length && <p>{t("None yet. Begin one, then drop its clips on it.")}</p>}
+    <ul class="exams">
+      {there.exams.map(exam => <li key={exam.id}>
+        <a href={`#/exam/${exam.id}`}>
+          <span class="when">{exam.date || exam.name}</span>
+          <span class="who">{exam.person || t("no name given")}</span>
+          <span class="what">{exam.title}</span>
+          <span class="sum">{exam.total && exam.total.score !== null
+            ? `${t("total")} ${exam.total.score} ${t("of")} ${exam.total.of} · ${exam.total.zones_scored} ${t("of")} ${exam.total.zones} ${t("zones")}`
+            : exam.clips ? `${exam.clips} ${t("clips")}` : t("not read yet")}</span>
+        </a>
+      </li>)}
+    </ul>
+    {!there.single && (adding ? <NewExam done={() => setAdding(false)} />
+      : <p><button class="act" onClick={() => setAdding(true)}>{t("Begin an examination")}</button></p>)}
+  </div>;
+}
+
+function NewExam({ done }: { done: () => void }) {
+  const today = new Date().toLocaleDateString("sv");
+  const submit = (event: SubmitEvent): void => {
+    event.preventDefault();
+    const facts = Object.fromEntries(new FormData(event.target as HTMLFormElement).entries());
+    post<{ id: string }>("api/exams", facts).then(async made => { await list(); done(); go("chest", made.id); }).catch(trouble);
+  };
+  return <form class="facts" onSubmit={submit}>
+    <h2>{t("A new examination")}</h2>
+    <label>{t("Person (a pseudonym)")}<input name="person" maxLength={120} autoFocus /></label>
+    <label>{t("Date")}<input name="date" value={today} pattern="\d{4}-\d{2}-\d{2}" /></label>
+    <label>{t("Title")}<input name="title" maxLength={200} /></label>
+    <label>{t("Question")}<input name="question" maxLength={300} /></label>
+    <label>{t("Scheme of zones")}<select name="protocol">
+      {tables.value?.schemes.map(scheme => <option key={scheme.key} value={scheme.key}>{t(scheme.name)}</option>)}
+    </select></label>
+    <p><button class="act" type="submit">{t("Begin")}</button> <button class="plain" type="button" onClick={done}>{t("not now")}</button></p>
+  </form>;
+}

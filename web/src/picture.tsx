@@ -1,0 +1,161 @@
+import { signal } from "@preact/signals";
+import { useEffect, useRef } from "preact/hooks";
+import { fromShare, known, straightAspect, toShare, trueAspect } from "./geometry";
+import { colour, drawMarks, drawOwn, type Mapping } from "./marks";
+import { painterFor, type Display, type Painter } from "./painter";
+import type { Player } from "./player";
+import { entries, marksOn, theme } from "./state";
+import type { Clip, View } from "./types";
+
+/** The line of the motion trace, in beam and depth. */
+export interface Line { b0: number; d0: number; b1: number; d1: number }
+export const line = signal<Line>({ b0: 0.5, d0: 0, b1: 0.5, d1: 1 });
+export const display = signal<Display>({ gain: 0, contrast: 1 });
+export const placing = signal<((beam: number, depth: number) => void) | null>(null);
+
+const firstShown = new Set<string>();
+
+/** One picture of the clip at the player's time: as it is, or straightened. */
+export function Picture({ clip, player, straight, name, label, withLine = true, codes }: {
+  clip: Clip; player: Player; straight: boolean; name: string; label: string; withLine?: boolean; codes: string[];
+}) {
+  const box = useRef<HTMLDivElement>(null), canvas = useRef<HTMLCanvasElement>(null), over = useRef<HTMLCanvasElement>(null);
+  const view: View | null = known(clip.view) ? clip.view : null;
+  useEffect(() => {
+    const sheet = canvas.current!, marks = over.current!, room = box.current!;
+    let painter: Painter | null = null, fitted = "", drawn = -1, shownDisplay: Display | null = null;
+    const fit = (): boolean => {
+      const head = player.frames.head;
+      if (!head) return false;
+      const aspect = straight && view ? straightAspect(view) : trueAspect(head, view);
+      const width = Math.min(room.clientWidth, room.clientHeight * aspect), height = width / aspect;
+      const scale = Math.min(2, devicePixelRatio || 1), size = `${Math.round(width)} ${Math.round(height)} ${scale}`;
+      if (size === fitted) return true;
+      fitted = size;
+      drawn = -1;
+      for (const one of [sheet, marks]) {
+        one.style.width = `${Math.round(width)}px`;
+        one.style.height = `${Math.round(height)}px`;
+        one.width = Math.max(1, Math.round(width * scale));
+        one.height = Math.max(1, Math.round(height * scale));
+      }
+      if (!painter) {
+        painter = painterFor(sheet);
+        painter.setUp(head, view, straight);
+        sheet.dataset["painter"] = painter.kind;
+      }
+      return true;
+    };
+    const draw = (): void => {
+      const head = player.frames.head, picture = player.frames.pictures[player.position];
+      if (!fit() || !head || !picture || !painter) return;
+      if (drawn !== player.position || shownDisplay !== display.value) {
+        painter.draw(picture, display.value);
+        drawn = player.position;
+        shownDisplay = display.value;
+        sheet.dataset["frame"] = String(player.index);
+        if (!firstShown.has(clip.id)) { firstShown.add(clip.id); performance.mark(`first-picture ${clip.id}`); }
+      }
+      const c = marks.getContext("2d")!, w = marks.width, h = marks.height, scale = w / Math.max(1, marks.clientWidth);
+      c.clearRect(0, 0, w, h);
+      if (!view || !marksOn.value) return;
+      const map: Mapping = straight ? (beam, depth) => ({ x: beam * w, y: depth * h })
+        : (beam, depth) => { const p = toShare(head, view, beam, depth); return { x: p.x * w, y: p.y * h }; };
+      drawMarks(c, map, clip.reading, player.index, scale);
+      drawOwn(c, map, clip, codes, player.index, scale);
+      if (withLine) drawLine(c, map, scale);
+    };
+    const off = [player.on(draw), display.subscribe(draw), line.subscribe(draw), marksOn.subscribe(draw), entries.subscribe(draw), theme.subscribe(draw)];
+    const watcher = new ResizeObserver(draw);
+    watcher.observe(room);
+    const wheel = (event: WheelEvent): void => { // scrubs; not passive, so that the page stays where it is
+      if (event.ctrlKey) return;
+      event.preventDefault();
+      player.pause();
+      player.step(Math.sign(event.deltaY || event.deltaX));
+    };
+    room.addEventListener("wheel", wheel, { passive: false });
+    return () => { off.forEach(one => one()); watcher.disconnect(); room.removeEventListener("wheel", wheel); };
+  }, [clip, player, straight, codes.join()]);
+
+  const beamDepth = (event: PointerEvent): { beam: number; depth: number } | null => {
+    const head = player.frames.head, rect = over.current!.getBoundingClientRect();
+    if (!view || !head) return null;
+    const x = (event.clientX - rect.left) / rect.width, y = (event.clientY - rect.top) / rect.height;
+    return straight ? { beam: x, depth: y } : fromShare(head, view, x, y);
+  };
+  const down = (event: PointerEvent): void => {
+    if (event.button) return;
+    const at = beamDepth(event), rect = over.current!.getBoundingClientRect();
+    if (placing.value && at) {
+      placing.value(Math.min(1, Math.max(0, at.beam)), Math.min(1, Math.max(0, at.depth)));
+      placing.value = null;
+      return;
+    }
+    const target = event.currentTarget as HTMLElement, from = player.position, x0 = event.clientX, before = line.value;
+    const handle = withLine && at ? nearLine(at, 16 / rect.width, 16 / rect.height) : null;
+    target.setPointerCapture(event.pointerId);
+    player.pause();
+    const moved = (next: PointerEvent): void => {
+      if (handle) {
+        const to = beamDepth(next);
+        if (to) line.value = dragged(before, handle, at!, to);
+      } else player.show(from + (next.clientX - x0) / rect.width * player.count);
+    };
+    const up = (): void => {
+      target.removeEventListener("pointermove", moved);
+      target.removeEventListener("pointerup", up);
+      target.removeEventListener("pointercancel", up);
+    };
+    target.addEventListener("pointermove", moved);
+    target.addEventListener("pointerup", up);
+    target.addEventListener("pointercancel", up);
+  };
+  return <figure class={`one-picture ${placing.value ? "one-picture-placing" : ""}`} data-picture={name}>
+    <div class="room watch-size" ref={box} onPointerDown={down}>
+      <canvas ref={canvas} role="img" aria-label={label} /><canvas ref={over} class="over" aria-hidden="true" />
+    </div>
+  </figure>;
+}
+
+function drawLine(c: CanvasRenderingContext2D, map: Mapping, scale: number): void {
+  const { b0, d0, b1, d1 } = line.value;
+  c.beginPath();
+  for (let i = 0; i <= 24; i++) {
+    const p = map(b0 + (b1 - b0) * i / 24, d0 + (d1 - d0) * i / 24);
+    if (i) c.lineTo(p.x, p.y); else c.moveTo(p.x, p.y);
+  }
+  c.setLineDash([2 * scale, 4 * scale]);
+  c.strokeStyle = colour("--colour-mark-other");
+  c.lineWidth = scale;
+  c.stroke();
+  c.setLineDash([]);
+  for (const [b, d] of [[b0, d0], [b1, d1]] as const) {
+    const p = map(b, Math.min(0.985, Math.max(0.015, d)));
+    c.fillStyle = "rgba(11,16,18,.85)";
+    c.strokeStyle = colour("--colour-mark-other");
+    c.lineWidth = 1.4 * scale;
+    c.beginPath();
+    c.rect(p.x - 4 * scale, p.y - 4 * scale, 8 * scale, 8 * scale);
+    c.fill();
+    c.stroke();
+  }
+}
+
+type Handle = "first" | "last" | "whole";
+
+function nearLine(at: { beam: number; depth: number }, rx: number, ry: number): Handle | null {
+  const { b0, d0, b1, d1 } = line.value;
+  if (Math.abs(at.beam - b0) < rx && Math.abs(at.depth - d0) < ry * 1.5) return "first";
+  if (Math.abs(at.beam - b1) < rx && Math.abs(at.depth - d1) < ry * 1.5) return "last";
+  const t = d1 === d0 ? 0.5 : (at.depth - d0) / (d1 - d0);
+  return t > 0 && t < 1 && Math.abs(at.beam - (b0 + t * (b1 - b0))) < rx * 0.7 ? "whole" : null;
+}
+
+const in01 = (v: number): number => Math.min(1, Math.max(0, v));
+
+function dragged(before: Line, handle: Handle, from: { beam: number; depth: number }, to: { beam: number; depth: number }): Line {
+  const db = to.beam - from.beam, dd = to.depth - from.depth;
+  if (handle === "whole") return { ...before, b0: in01(before.b0 + db), b1: in01(before.b1 + db) };
+  return handle === "first" ? { ...before, b0: in01(before.b0 + db), d0: in01(before.d0 + dd) } : { ...before, b1: in01(before.b1 + db), d1: in01(before.d1 + dd) };
+}

@@ -1,0 +1,109 @@
+import { useEffect, useRef, useState } from "preact/hooks";
+import { address, stream } from "./api";
+import { schemeOf, seenOf } from "./chest";
+import { language, t } from "./language";
+import { clips, conclude, exam, rivals, sign, stands, statement } from "./state";
+import { codesOf } from "./numbers";
+import { finding, row, statementWords, words, zoneName } from "./words";
+
+/** The report as it will print, both reads side by side, the conclusion and the signature. */
+export function ReportSheet() {
+  const open = exam.value!, id = open.id, ready = open.state === "ready";
+  const version = open.state + open.version;
+  return <div class="report">
+    <h1>{t("Report")}</h1>
+    <p class="quiet">{[open.head?.title, open.head?.person, open.head?.date].filter(Boolean).join(" · ")}</p>
+    <Conclusion />
+    <Reads />
+    <Signature />
+    <section>
+      <h2>{t("As it will print")}</h2>
+      {ready ? <>
+        <p class="downloads">
+          <a class="act" href={address(`api/exams/${id}/report.pdf`)} download="strandline-report.pdf">{t("Download the PDF")}</a>{" "}
+          <a class="word" href={address(`api/exams/${id}/readings.csv`)} download>{t("numbers (CSV)")}</a>{" "}
+          <a class="word" href={address(`api/exams/${id}/exam.json`)} download>{t("everything (JSON)")}</a>{" "}
+          <a class="word" href={address(`api/exams/${id}/says.jsonl`)} download>{t("what you entered, entry by entry")}</a>
+        </p>
+        <Pages id={id} version={version} />
+      </> : <p>{open.state === "failed" ? open.why : t("The pages are drawn when all clips are read.")}</p>}
+    </section>
+  </div>;
+}
+
+function Pages({ id, version }: { id: string; version: string }) {
+  const [count, setCount] = useState(0);
+  useEffect(() => {
+    const control = new AbortController();
+    stream(`api/exams/${id}/page.png?page=1&dots=50`, control.signal).then(response => setCount(Number(response.headers.get("X-Pages") ?? 1))).catch(() => {});
+    return () => control.abort();
+  }, [id, version]);
+  return <div class="pages">{Array.from({ length: count }, (_, i) =>
+    <img key={i} loading="lazy" src={address(`api/exams/${id}/page.png?page=${i + 1}&dots=200&v=${encodeURIComponent(version)}`)} alt={`${t("page")} ${i + 1} ${t("of")} ${count} ${t("of the report")}`} />)}</div>;
+}
+
+function Conclusion() {
+  const stand = stands("conclude"), text = typeof stand?.say === "string" ? stand.say : "", others = rivals("conclude");
+  const [draft, setDraft] = useState(text), timer = useRef(0), typed = useRef(false);
+  useEffect(() => { if (!typed.current) setDraft(text); }, [text]);
+  const keep = (value: string): void => {
+    clearTimeout(timer.current);
+    typed.current = false;
+    if (value !== text) conclude(value);
+  };
+  return <section class="conclusion">
+    <label><h2>{t("Conclusion of the clinician")}</h2>
+      <textarea rows={4} maxLength={4000} value={draft} onInput={event => {
+        const value = (event.target as HTMLTextAreaElement).value;
+        typed.current = true;
+        setDraft(value);
+        clearTimeout(timer.current);
+        timer.current = window.setTimeout(() => keep(value), 700);
+      }} onBlur={event => keep((event.target as HTMLTextAreaElement).value)} /></label>
+    {others.length > 1 && <div class="conflict"><p>{t("Two pages entered something here without knowing of each other. Choose:")}</p>
+      {others.map(one => <button class="choice" key={one.uid} onClick={() => { setDraft(String(one.say)); conclude(String(one.say)); }}>{String(one.say).slice(0, 120)}</button>)}</div>}
+  </section>;
+}
+
+/** What the program and the clinician say, clip by clip; where they differ first. */
+function Reads() {
+  const scheme = schemeOf()?.zones ?? [];
+  const order = [...scheme.flatMap(key => clips.value.filter(clip => clip.zone === key)), ...clips.value.filter(clip => !scheme.includes(clip.zone ?? ""))];
+  let entered = 0, open = 0, differ = 0;
+  const rows = order.flatMap(clip => codesOf(clip).flatMap(code => {
+    const own = statement(clip.where, code), one = finding(clip, code);
+    if (!own) { open += one ? 1 : 0; return []; }
+    entered++;
+    const differs = !own.agrees && !!one && statementWords(code, own) !== words(one).value;
+    if (differs) differ++;
+    return [{ clip, code, program: one ? words(one).value : t("not looked for"), own: own.agrees ? t("agreed") : statementWords(code, own), differs, note: own.place?.length ? `${own.place.length} ${t("marked in the picture")}` : "" }];
+  }));
+  const yours = scheme.map(key => seenOf(key)).filter(seen => seen.clinician !== null);
+  return <section class="reads">
+    <h2>{t("Both reads")}</h2>
+    <p class="quiet">{entered} {t("numbers read by you")}, {open} {t("still open")}{differ ? `, ${differ} ${t("differ")}` : ""}{yours.length ? ` · ${t("your scores")}: ${yours.reduce((sum, one) => sum + one.clinician!, 0)} ${t("of")} ${yours.length * 3} ${t("in")} ${yours.length} ${t("zones")}` : ""}</p>
+    {rows.length > 0 && <div class="table-room" tabIndex={0} role="region" aria-label={t("Both reads")}><table>
+      <thead><tr><th scope="col">{t("zone")}</th><th scope="col">{t("finding")}</th><th scope="col">{t("the program")}</th><th scope="col">{t("you")}</th></tr></thead>
+      <tbody>{rows.sort((a, b) => Number(b.differs) - Number(a.differs)).map(one => <tr key={one.clip.id + one.code} class={one.differs ? "differs" : undefined}>
+        <td><a href={`#/exam/${exam.value!.id}/${one.clip.id}`}>{one.clip.zone ? zoneName(one.clip.zone) : one.clip.clip}</a></td><td>{t(row(one.code)?.name ?? one.code)}</td>
+        <td>{one.program}</td><td>{one.differs ? <b>{one.own}</b> : one.own}{one.note && <small> {one.note}</small>}</td></tr>)}</tbody>
+    </table></div>}
+  </section>;
+}
+
+function Signature() {
+  const signed = stands("sign"), name = (signed?.say as { name?: string } | undefined)?.name;
+  const later = signed ? exam.value!.says.entries.filter(entry => entry.n > signed.n).length : 0;
+  const [typed, setTyped] = useState("");
+  void language.value;
+  return <section class="signature">
+    <h2>{t("Signature")}</h2>
+    {name ? <p>{t("Signed by")} <b>{name}</b>{signed?.at ? `, ${signed.at.replace("T", " ").replace("Z", " UTC")}` : ""}.{" "}
+      {later ? <span class="asks">{later} {t("entries came after it; sign again when they are meant to count.")}</span> : null}{" "}
+      <button class="plain" onClick={() => sign(null)}>{t("take the signature back")}</button></p>
+      : <form onSubmit={event => { event.preventDefault(); if (typed.trim()) sign(typed.trim()); }}>
+        <label>{t("Name")} <input value={typed} maxLength={120} onInput={event => setTyped((event.target as HTMLInputElement).value)} autocomplete="name" /></label>{" "}
+        <button class="act" type="submit" disabled={!typed.trim()}>{t("Sign what stands now")}</button>
+      </form>}
+  </section>;
+}

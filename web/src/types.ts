@@ -1,0 +1,80 @@
+// What the server sends; the shapes of src/serve and of docs/exam.schema.json.
+
+export interface FindingRow {
+  key: string; name: string; unit: string; kind: "answer" | "ordered" | "count" | "amount";
+  low: number; high: number; decimals: number; source: string;
+}
+export interface Zone {
+  key: string; name: string; place: string; side: "right" | "left"; from: number; to: number; top: number; bottom: number;
+}
+export interface Scheme { key: string; name: string; zones: string[] }
+export interface Tables {
+  findings: FindingRow[]; zones: Zone[]; schemes: Scheme[]; caution: string; limits: string; version: string;
+}
+
+export interface ExamLine {
+  id: string; name: string; title: string; date: string; person: string; invented: boolean; clips: number;
+  total: { score: number | null; of: number; low: number; high: number; zones: number; zones_scored: number } | null;
+}
+export interface Place { folder: string; single: boolean; exams: ExamLine[]; version: string }
+
+export interface Evidence {
+  label: string | null; frames: [number, number]; times_s: [number | null, number | null];
+  beams: [number, number]; depths: [number, number]; line?: [number, number][];
+}
+export type Answer = "present" | "absent" | "uncertain";
+export interface Finding {
+  finding: string; kind: string; unit?: string; known: boolean; answer?: Answer; value: number | null;
+  interval: [number | null, number | null]; confidence: number | null; reason: string; evidence: Evidence[];
+}
+export interface Reading { by: string; author: string; method: string; findings: Finding[] }
+
+export interface View {
+  shape: "convex" | "linear" | "sector" | "unknown"; width: number; height: number; aspect: number;
+  apex_x?: number; apex_y?: number; first_angle_rad?: number; last_angle_rad?: number; near_r?: number; far_r?: number;
+  first_x?: number; last_x?: number; near_y?: number; far_y?: number; mirrored?: boolean; borrowed?: boolean; note?: string;
+}
+export interface Scale { source: string; mm_per_px: number | null; mm_per_px_sd: number | null; imaged_depth_mm: number | null }
+
+export interface AuditRow { topic?: string; verdict?: string; sentence?: string; remedy?: string; [key: string]: unknown }
+
+export interface Clip {
+  id: string; clip: string; where: string; zone: string | null; zone_from: string; notes: string; done: boolean;
+  status?: "read" | "unreadable" | "failed"; reason?: string; frames?: number; duration_s?: number | null;
+  file?: { format: string; width: number; height: number; frame_rate_hz: number | null; times_known: boolean; still: boolean };
+  view?: View; scale?: Scale; reading?: Reading | null; shown_frame?: number; cell?: boolean;
+  b_line_share?: (number | null)[]; b_line_share_times_s?: (number | null)[]; audit?: unknown;
+}
+export interface ZoneScore { zone: string; score: number | null; low: number; high: number; clips: number; from: string | null }
+export interface Head {
+  title: string; date: string; person: string; question: string; invented: boolean; protocol: string;
+  total: { score: number | null; of: number; scored: number; low: number; high: number };
+  zones: ZoneScore[]; remarks: string[];
+}
+
+export interface Place2 { frame: number; time_s: number | null; beam: number; depth: number }
+/** What a clinician says of one finding. */
+export interface Statement {
+  known?: boolean; answer?: Answer; value?: number | null; low?: number | null; high?: number | null; agrees?: boolean;
+  note?: string; place?: Place2[];
+}
+export interface Entry {
+  n: number; at?: string; uid: string; tab: string; seen: number; kind: "find" | "zone" | "conclude" | "sign" | "undo" | "redo";
+  clip?: string; code?: string; say?: unknown; of?: number;
+}
+export interface Exam {
+  id: string; version: number; state: "waiting" | "reading" | "ready" | "failed"; why: string; done: number;
+  head: Head | null; clips: Clip[]; says: { last: number; damaged: number; entries: Entry[] };
+}
+
+export interface FramesHead {
+  width: number; height: number; x0: number; y0: number; step: number; full: { width: number; height: number };
+  frames: number; rate_hz: number | null; budget?: number;
+  view?: View; figures?: Figure[]; mm_per_px?: number; pleura_mm?: number;
+}
+export interface Figure { name: string; unit: string; decimals: number; value: number | null }
+export interface Knob { path: string; type: "real" | "int" | "bool" | "choice"; low: number; high: number; names: string[]; meaning: string }
+export interface BenchChest {
+  name: string; title: string; note: string; frames: number; values: Record<string, number | boolean | string>;
+}
+export interface Bench { chests: BenchChest[]; controls: Knob[] }
