@@ -224,27 +224,35 @@ sl_status sl_reads_clips(const char *path, sl_arena *arena, const char ***clip, 
     return status;
 }
 
-void sl_blind_list(const char *const *clip, int clips, uint64_t seed, const sl_code *code, int codes, sl_text *text)
+bool sl_blind_order(uint64_t seed, const char **clip, int clips)
 {
     sl_arena arena = {0};
     int *order = SL_NEW(&arena, clips + 1, int);
-    if (!order) {
-        text->failed = true;
-        return;
+    const char **before = SL_NEW(&arena, clips + 1, const char *);
+    if (order && before) {
+        memcpy(before, clip, sizeof *clip * (size_t)clips);
+        sl_shuffled(seed, clips, order);
+        for (int i = 0; i < clips; i++)
+            clip[i] = before[order[i]];
     }
-    sl_shuffled(seed, clips, order);
+    bool fine = order && before;
+    sl_arena_free(&arena);
+    return fine;
+}
+
+void sl_blind_list(const char *const *clip, int clips, const sl_code *code, int codes, sl_text *text)
+{
     sl_text_add(text, "order,clip");
     for (int i = 0; i < codes; i++)
         sl_csv_add(text, sl_finding_info_of(code[i])->key, false);
     sl_text_add(text, "\n");
     for (int i = 0; i < clips; i++) {
         sl_text_printf(text, "%d", i + 1);
-        sl_csv_add(text, clip[order[i]], false);
+        sl_csv_add(text, clip[i], false);
         for (int k = 0; k < codes; k++)
             sl_text_add(text, ",");
         sl_text_add(text, "\n");
     }
-    sl_arena_free(&arena);
 }
 
 uint64_t sl_seed_of_name(const char *name)

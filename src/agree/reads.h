@@ -32,8 +32,11 @@ const sl_reading *sl_reads_find(const sl_reads *reads, const char *clip);
 /* Clips' names of a table or JSON of readings, without anything said of them. */
 sl_status sl_reads_clips(const char *path, sl_arena *arena, const char ***clip, int *clips, sl_error *error);
 
-/* A table to fill in: the clips in an order that depends on `seed`, a column a finding, nothing else. */
-void sl_blind_list(const char *const *clip, int clips, uint64_t seed, const sl_code *code, int codes, sl_text *text);
+/* Puts the clips in an order that depends on `seed`; false when memory is out. */
+bool sl_blind_order(uint64_t seed, const char **clip, int clips);
+
+/* A table to fill in: the clips as they stand, a column a finding, nothing else. */
+void sl_blind_list(const char *const *clip, int clips, const sl_code *code, int codes, sl_text *text);
 
 /* A seed of its own for each reader, so that two readers see different orders. */
 uint64_t sl_seed_of_name(const char *name);

@@ -51,12 +51,20 @@ static bool fits_a_file(const char *name)
     return length > 0 && length <= 60;
 }
 
-sl_status sl_study_enter(const char *folder, const char *reader, int number, const sl_reads *reads, const char *when,
-                         sl_error *error)
+sl_status sl_sitting_name_fits(const char *reader, int number, sl_error *error)
 {
     if (!fits_a_file(reader) || number < 1 || number > 99)
         return sl_fail(error, SL_USAGE, "%.60s cannot name a reader's file: use letters, digits, - and _ only (a code "
                                         "rather than a person's name).", reader);
+    return SL_OK;
+}
+
+sl_status sl_study_enter(const char *folder, const char *reader, int number, const sl_reads *reads, const char *when,
+                         sl_error *error)
+{
+    sl_status named = sl_sitting_name_fits(reader, number, error);
+    if (named != SL_OK)
+        return named;
     sl_arena arena = {0};
     char *place = sl_path_join(&arena, folder, "reads"), *path = sl_arena_printf(&arena, "%s/%s-%d.json", place, reader,
                                                                                 number);

@@ -2,6 +2,7 @@
  * differ, kept beside them. Files are only added to; nobody's read is ever overwritten.
  *
  *   STUDY/reads/NAME-1.json     first sitting of reader NAME (a second sitting is -2, for repeatability)
+ *   STUDY/keys, STUDY/clips     what the codes of blind lists stand for, and the clips under them (blind.h)
  *   STUDY/settled.jsonl         one line a decision; a later line on the same point counts, the earlier ones stay */
 #ifndef SL_AGREE_STUDY_H
 #define SL_AGREE_STUDY_H
@@ -37,6 +38,9 @@ sl_status sl_study_enter(const char *folder, const char *reader, int number, con
 
 /* Loads everything. A damaged file becomes a note and is left out. */
 sl_status sl_study_load(const char *folder, sl_arena *arena, sl_notes *notes, sl_study *study, sl_error *error);
+
+/* SL_USAGE with a sentence when reader and number cannot name a sitting's file. */
+sl_status sl_sitting_name_fits(const char *reader, int number, sl_error *error);
 
 /* What sitting `s` says of this clip and code, or NULL. */
 const sl_finding *sl_study_says(const sl_study *study, int sitting, const char *clip, sl_code code);

@@ -49,6 +49,12 @@ static void print_notes(const job *j)
         fprintf(stderr, "  %s\n", j->notes.text[i]);
 }
 
+static sl_status load_learner(job *j, sl_error *error)
+{
+    return j->words < 2 ? sl_fail(error, SL_USAGE, "%s needs the learner's folder.", j->word[0])
+                        : sl_learner_load(j->word[1], &j->arena, &j->notes, &j->learner, error);
+}
+
 /* ---- start ---- */
 
 /* The usual three as far as the pool is certain of them; else all it is certain of. */
@@ -94,8 +100,12 @@ static sl_status write_table(const job *j, const sl_session *s, sl_error *error)
     return status;
 }
 
-static sl_status start(job *j, sl_error *error)
+static sl_status start(void *context, sl_error *error)
 {
+    job *j = context;
+    sl_status loaded = load_learner(j, error);
+    if (loaded != SL_OK)
+        return loaded;
     sl_reads pool;
     sl_code code[SL_CODES];
     int codes;
@@ -171,8 +181,12 @@ static void say_progress(const job *j)
 
 /* ---- answer ---- */
 
-static sl_status answer(job *j, sl_error *error)
+static sl_status answer(void *context, sl_error *error)
 {
+    job *j = context;
+    sl_status loaded = load_learner(j, error);
+    if (loaded != SL_OK)
+        return loaded;
     const sl_session *session;
     sl_reads pool, said;
     if (j->words != 3)
@@ -264,8 +278,12 @@ static int ask_one(job *j, const sl_session *session, const char *clip, const sl
     }
 }
 
-static sl_status ask(job *j, sl_error *error)
+static sl_status ask(void *context, sl_error *error)
 {
+    job *j = context;
+    sl_status loaded = load_learner(j, error);
+    if (loaded != SL_OK)
+        return loaded;
     const sl_session *session;
     sl_reads pool;
     if (j->words != 2)
@@ -331,8 +349,12 @@ static sl_status save(job *j, const sl_curve *curve, int curves, sl_error *error
     return status;
 }
 
-static sl_status show(job *j, sl_error *error)
+static sl_status show(void *context, sl_error *error)
 {
+    job *j = context;
+    sl_status loaded = load_learner(j, error);
+    if (loaded != SL_OK)
+        return loaded;
     if (j->words != 2)
         return sl_fail(error, SL_USAGE, "show needs the learner's folder.");
     if (!j->learner.attempts)
@@ -346,10 +368,7 @@ static sl_status show(job *j, sl_error *error)
 
 static int run(int argc, char **argv)
 {
-    static const struct {
-        const char *name;
-        sl_status (*work)(job *, sl_error *);
-    } verbs[] = {{"start", start}, {"answer", answer}, {"ask", ask}, {"show", show}};
+    static const sl_verb verbs[] = {{"start", start}, {"answer", answer}, {"ask", ask}, {"show", show}};
     job j = {0};
     j.notes.arena = &j.arena;
     const sl_option options[] = {{"--pool", &j.pool, NULL}, {"--clips", &j.clips, NULL},
@@ -359,20 +378,9 @@ static int run(int argc, char **argv)
                            &j.words);
     if (wrong)
         return wrong;
-    for (size_t i = 0; j.words && i < sizeof verbs / sizeof *verbs; i++) {
-        if (strcmp(j.word[0], verbs[i].name))
-            continue;
-        sl_error error = {0};
-        sl_status status = j.words < 2 ? sl_fail(&error, SL_USAGE, "%s needs the learner's folder.", j.word[0])
-                                       : sl_learner_load(j.word[1], &j.arena, &j.notes, &j.learner, &error);
-        if (status == SL_OK)
-            status = verbs[i].work(&j, &error);
-        if (status != SL_OK)
-            fprintf(stderr, "strandline learn: %s\n", error.text);
-        sl_arena_free(&j.arena);
-        return sl_exit_status(status);
-    }
-    return sl_usage_error(&sl_command_learn, "say what to do: start, answer, ask or show.");
+    int status = sl_run_verb(&sl_command_learn, verbs, (int)(sizeof verbs / sizeof *verbs), j.word[0], &j);
+    sl_arena_free(&j.arena);
+    return status;
 }
 
 const sl_command sl_command_learn = {

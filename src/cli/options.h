@@ -16,6 +16,15 @@ typedef struct sl_option {
 int sl_options(const sl_command *command, int argc, char **argv, const sl_option *option, int options,
                const char **word, int most, int *words);
 
+/* What a command can be told to do by its first word. */
+typedef struct sl_verb {
+    const char *name;
+    sl_status (*work)(void *job, sl_error *error);
+} sl_verb;
+
+/* Does what `word` says and prints what went wrong; returns the exit status. Wrong use when no verb has that name. */
+int sl_run_verb(const sl_command *command, const sl_verb *verb, int verbs, const char *word, void *job);
+
 /* A whole number within bounds; false otherwise. */
 bool sl_whole_number(const char *text, long low, long high, long *value);
 

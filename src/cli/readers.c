@@ -1,4 +1,6 @@
 /* strandline readers: several people read the same clips, blind to each other. */
+#include "agree/blind.h"
+#include "agree/bootstrap.h"
 #include "agree/results.h"
 #include "agree/statements.h"
 #include "agree/study_measures.h"
@@ -14,8 +16,10 @@
 #include <sys/stat.h>
 
 static const char help[] =
-    "  readers list CLIPS --reader NAME    prints a blind list to fill in: the clips in an order of the reader's own,\n"
-    "                                      a column a finding, nothing of what others said\n"
+    "  readers list CLIPS --reader NAME --study STUDY    makes a blind list to fill in: a column a finding, nothing of\n"
+    "                                      what others said, the clips in an order of the reader's own and under codes\n"
+    "                                      in place of their names; they lie in STUDY/clips under these codes\n"
+    "  readers list CLIPS --reader NAME    the same with the file names as they are, where those tell nothing\n"
     "  readers enter STUDY FILE --reader NAME   puts a filled-in list (or JSON of readings) into the study's folder\n"
     "  readers compare STUDY               agreement of every pair and of all, and the clips on which they differ\n"
     "  readers settle STUDY --clip CLIP --finding FINDING --as WORD --by NAME --why TEXT\n"
@@ -28,7 +32,8 @@ static const char help[] =
     "the clips again, that is a further sitting and shows how well the reader repeats.\n"
     "\n"
     "  --findings LIST   columns of the blind list (a_lines,b_lines,score)\n"
-    "  --seed N          order of the blind list (made from the reader's name)\n"
+    "  --study STUDY     list: the folder that keeps the codes' key and the clips under them\n"
+    "  --seed N          order of the blind list (made from the reader's name and the sitting)\n"
     "  --sitting N       of this reader (1)\n"
     "  --out WHERE       list, agreed: the file to write; compare: folder for agreement.csv, agreement.json and\n"
     "                    differences.csv\n"
@@ -37,7 +42,7 @@ static const char help[] =
 extern const sl_command sl_command_readers;
 
 typedef struct job {
-    const char *reader, *findings, *seed, *sitting, *out, *clip, *finding, *as, *by, *why, *workers;
+    const char *reader, *findings, *seed, *sitting, *study, *out, *clip, *finding, *as, *by, *why, *workers;
     const char *word[3];
     int words;
     sl_arena arena;
@@ -105,10 +110,20 @@ static sl_status clips_of_folder(const char *path, sl_arena *arena, const char *
     return SL_OK;
 }
 
-static sl_status list(job *j, sl_error *error)
+static sl_status sitting_of(const job *j, int *sitting, sl_error *error)
 {
+    long number = 1;
+    if (j->sitting && !sl_whole_number(j->sitting, 1, 99, &number))
+        return sl_fail(error, SL_USAGE, "--sitting %s is no number from 1 to 99.", j->sitting);
+    *sitting = (int)number;
+    return sl_sitting_name_fits(j->reader, *sitting, error);
+}
+
+static sl_status list(void *context, sl_error *error)
+{
+    job *j = context;
     const char **clip;
-    int clips, codes;
+    int clips, codes, sitting = 1;
     sl_code code[SL_CODES];
     struct stat facts;
     long seed = 0;
@@ -116,30 +131,48 @@ static sl_status list(job *j, sl_error *error)
         return sl_fail(error, SL_USAGE, "list needs the clips and --reader NAME.");
     if (j->seed && !sl_whole_number(j->seed, 0, 2000000000, &seed))
         return sl_fail(error, SL_USAGE, "--seed %s is no number it can take.", j->seed);
-    sl_status status = sl_codes_of_list(j->findings ? j->findings : "a_lines,b_lines,score", code, &codes, error);
+    sl_status status = sitting_of(j, &sitting, error);
+    if (status == SL_OK)
+        status = sl_codes_of_list(j->findings ? j->findings : "a_lines,b_lines,score", code, &codes, error);
+    if (status == SL_OK && j->out && !stat(j->out, &facts))
+        status = sl_fail(error, SL_USAGE, "%s exists and is not overwritten. Choose another name.", j->out);
     if (status != SL_OK)
         return status;
-    status = !stat(j->word[1], &facts) && S_ISDIR(facts.st_mode)
-                 ? clips_of_folder(j->word[1], &j->arena, &clip, &clips, error)
-                 : sl_reads_clips(j->word[1], &j->arena, &clip, &clips, error);
+    bool folder = !stat(j->word[1], &facts) && S_ISDIR(facts.st_mode);
+    status = folder ? clips_of_folder(j->word[1], &j->arena, &clip, &clips, error)
+                    : sl_reads_clips(j->word[1], &j->arena, &clip, &clips, error);
     if (status != SL_OK)
         return status;
+    if (!sl_blind_order(j->seed ? (uint64_t)seed : sl_seed_of_name(j->reader) + (uint64_t)sitting - 1, clip, clips))
+        return sl_fail(error, SL_MEMORY, "Memory ran out.");
+    if (j->study)
+        status = sl_blind_codes(j->study, j->reader, sitting, folder ? j->word[1] : NULL, clip, clips, &j->arena, error);
+    if (status != SL_OK)
+        return status;
+    if (j->study && folder)
+        fprintf(stderr, "The clips lie under their codes in %s/clips/%s-%d. What is written in the pictures themselves, and in "
+                        "DICOM headers, stays.\n", j->study, j->reader, sitting);
+    else if (!j->study)
+        fprintf(stderr, "The list shows file names. Where these tell something, hide them with --study STUDY.\n");
     sl_text text = {0};
-    sl_blind_list(clip, clips, j->seed ? (uint64_t)seed : sl_seed_of_name(j->reader), code, codes, &text);
+    sl_blind_list(clip, clips, code, codes, &text);
     return print_or_save(j, &text, error);
 }
 
 /* ---- enter ---- */
 
-static sl_status enter(job *j, sl_error *error)
+static sl_status enter(void *context, sl_error *error)
 {
-    long sitting = 1;
+    job *j = context;
+    int sitting = 1;
     if (j->words != 3 || !j->reader)
         return sl_fail(error, SL_USAGE, "enter needs the study's folder, the file and --reader NAME.");
-    if (j->sitting && !sl_whole_number(j->sitting, 1, 99, &sitting))
-        return sl_fail(error, SL_USAGE, "--sitting %s is no number from 1 to 99.", j->sitting);
     sl_reads reads;
-    sl_status status = sl_reads_load(j->word[2], SL_BY_PERSON, j->reader, &j->arena, &j->notes, &reads, error);
+    sl_status status = sitting_of(j, &sitting, error);
+    if (status == SL_OK)
+        status = sl_reads_load(j->word[2], SL_BY_PERSON, j->reader, &j->arena, &j->notes, &reads, error);
+    if (status == SL_OK)
+        status = sl_blind_names(j->word[1], j->reader, sitting, &j->arena, &j->notes, &reads, error);
     if (status != SL_OK)
         return status;
     if (j->notes.count) {
@@ -150,9 +183,9 @@ static sl_status enter(job *j, sl_error *error)
     }
     char when[40];
     sl_now(when, sizeof when);
-    status = sl_study_enter(j->word[1], j->reader, (int)sitting, &reads, when, error);
+    status = sl_study_enter(j->word[1], j->reader, sitting, &reads, when, error);
     if (status == SL_OK)
-        printf("Sitting %ld of reader %s: %d clips entered in %s.\n", sitting, j->reader, reads.count, j->word[1]);
+        printf("Sitting %d of reader %s: %d clips entered in %s.\n", sitting, j->reader, reads.count, j->word[1]);
     return status;
 }
 
@@ -273,8 +306,9 @@ static sl_status save_comparison(job *j, const sl_study *s, const sl_study_resul
     return status;
 }
 
-static sl_status compare(job *j, sl_error *error)
+static sl_status compare(void *context, sl_error *error)
 {
+    job *j = context;
     sl_study study;
     sl_study_result result;
     long workers = 0;
@@ -324,8 +358,9 @@ static sl_status compare(job *j, sl_error *error)
 
 /* ---- settle, agreed ---- */
 
-static sl_status settle(job *j, sl_error *error)
+static sl_status settle(void *context, sl_error *error)
 {
+    job *j = context;
     sl_study study;
     char when[40];
     if (j->words != 2 || !j->clip || !j->finding || !j->as || !j->by || !j->why)
@@ -339,8 +374,9 @@ static sl_status settle(job *j, sl_error *error)
     return status;
 }
 
-static sl_status agreed(job *j, sl_error *error)
+static sl_status agreed(void *context, sl_error *error)
 {
+    job *j = context;
     sl_study study;
     sl_reads reads;
     if (j->words != 2)
@@ -364,15 +400,13 @@ static sl_status agreed(job *j, sl_error *error)
 
 static int run(int argc, char **argv)
 {
-    static const struct {
-        const char *name;
-        sl_status (*work)(job *, sl_error *);
-    } verbs[] = {{"list", list}, {"enter", enter}, {"compare", compare}, {"settle", settle}, {"agreed", agreed}};
+    static const sl_verb verbs[] = {
+        {"list", list}, {"enter", enter}, {"compare", compare}, {"settle", settle}, {"agreed", agreed}};
     job j = {0};
     j.notes.arena = &j.arena;
     const sl_option options[] = {
         {"--reader", &j.reader, NULL},   {"--findings", &j.findings, NULL}, {"--seed", &j.seed, NULL},
-        {"--sitting", &j.sitting, NULL}, {"--out", &j.out, NULL},           {"--clip", &j.clip, NULL},
+        {"--sitting", &j.sitting, NULL}, {"--study", &j.study, NULL},       {"--out", &j.out, NULL},           {"--clip", &j.clip, NULL},
         {"--finding", &j.finding, NULL}, {"--as", &j.as, NULL},             {"--by", &j.by, NULL},
         {"--why", &j.why, NULL},         {"--workers", &j.workers, NULL},
     };
@@ -380,17 +414,9 @@ static int run(int argc, char **argv)
                            &j.words);
     if (wrong)
         return wrong;
-    for (size_t i = 0; j.words && i < sizeof verbs / sizeof *verbs; i++) {
-        if (strcmp(j.word[0], verbs[i].name))
-            continue;
-        sl_error error = {0};
-        sl_status status = verbs[i].work(&j, &error);
-        if (status != SL_OK)
-            fprintf(stderr, "strandline readers: %s\n", error.text);
-        sl_arena_free(&j.arena);
-        return sl_exit_status(status);
-    }
-    return sl_usage_error(&sl_command_readers, "say what to do: list, enter, compare, settle or agreed.");
+    int status = sl_run_verb(&sl_command_readers, verbs, (int)(sizeof verbs / sizeof *verbs), j.word[0], &j);
+    sl_arena_free(&j.arena);
+    return status;
 }
 
 const sl_command sl_command_readers = {

@@ -41,6 +41,36 @@ run("list", folder / "old.csv", "--reader", "A", silent=("yes", ",3"))
 run("list", folder / "clips", "--reader", "A", "--findings", "weather", status=2, says=("weather is no finding",))
 run("list", folder / "clips", status=2, says=("--reader",))
 
+# codes in place of names: no name in the list or the folder, the same bytes under each code, names back on entering
+coded = folder / "coded"
+for c in clips:
+    (folder / "clips" / c).write_bytes(c.encode())
+text = run("list", folder / "clips", "--reader", "A", "--study", coded, "--findings", "b_lines", silent=("person",))
+rows = list(csv.DictReader(io.StringIO(text)))
+key = {r["code"]: r["clip"] for r in csv.DictReader(open(coded / "keys/A-1.csv"))}
+placed = {p.stem: p.read_bytes().decode() for p in (coded / "clips/A-1").iterdir()}
+if [r["clip"] for r in rows] != [f"A-1-{i:03d}" for i in range(1, len(clips) + 1)] or sorted(key.values()) != sorted(clips):
+    raise SystemExit("the codes are not one a clip")
+if placed != key or [key[r["clip"]] for r in rows] != lists["A"]:
+    raise SystemExit("a code stands for another clip than its file holds")
+run("list", folder / "clips", "--reader", "A", "--study", coded, status=2, says=("codes are given once",))
+second = run("list", folder / "clips", "--reader", "A", "--study", coded, "--sitting", "2")
+again = [r["clip"] for r in csv.DictReader(open(coded / "keys/A-2.csv"))]
+if "A-2-001" not in second or again == lists["A"]:
+    raise SystemExit("the second sitting has the order of the first")
+(folder / "coded.csv").write_text("clip,b_lines\nA-1-001,yes\nA-1-002.mp4,no\n" + f"{key['A-1-003']},yes\n")
+run("enter", coded, folder / "coded.csv", "--reader", "A", says=("3 clips entered",))
+entered = json.loads((coded / "reads/A-1.json").read_text())["readings"]
+if [r["clip"] for r in entered] != [key[f"A-1-00{i}"] for i in (1, 2, 3)]:
+    raise SystemExit("the names were not put back")
+(folder / "coded2.csv").write_text("clip,b_lines\nA-2-001,yes\nA-2-099,no\n" + f"{again[0]},yes\n")
+run("enter", coded, folder / "coded2.csv", "--reader", "A", "--sitting", "2", status=1,
+    says=("A-2-099 is neither a code nor a clip", "twice, once by its code", "nothing was entered"))
+run("list", folder / "old.csv", "--reader", "B", "--study", coded, silent=("person",))
+if (coded / "clips/B-1").exists():
+    raise SystemExit("a table has no files to put under codes")
+run("list", folder / "clips", "--reader", "../x", "--study", coded, status=2, says=("cannot name a reader's file",))
+
 # reads
 truth = {c: random.Random(c).random() < 0.5 for c in clips}
 
