@@ -1,6 +1,6 @@
 #include "agree/bootstrap.h"
 
-#include "core/order.h"
+#include "core/quantile.h"
 #include "core/pool.h"
 
 #include <stdlib.h>
@@ -68,13 +68,6 @@ static void one_draw(void *context, int draw, int worker)
     j->statistic(j->context, weight, j->value + (size_t)draw * (size_t)j->statistics);
 }
 
-static double percentile(const double *sorted, int n, double p)
-{
-    double at = p * (n - 1);
-    int low = (int)at;
-    return low + 1 < n ? sorted[low] + (at - low) * (sorted[low + 1] - sorted[low]) : sorted[n - 1];
-}
-
 static void leave_out(sl_spread *spread, int statistics, const char *why)
 {
     for (int s = 0; s < statistics; s++)
@@ -112,13 +105,13 @@ sl_status sl_bootstrap(const int *group, int groups, int cases, int statistics, 
                 spread[s].why = "not defined in over a tenth of the draws";
                 continue;
             }
-            qsort(column, (size_t)known, sizeof *column, sl_by_double);
+            sl_sort_known(column, known);
             if (column[0] == column[known - 1]) { /* e.g. a share of 100 %: no spread is not certainty */
                 spread[s].why = "the same in every draw";
                 continue;
             }
-            spread[s].low = percentile(column, known, 0.5 - SL_LEVEL / 2);
-            spread[s].high = percentile(column, known, 0.5 + SL_LEVEL / 2);
+            spread[s].low = sl_quantile_sorted(column, known, 0.5 - SL_LEVEL / 2);
+            spread[s].high = sl_quantile_sorted(column, known, 0.5 + SL_LEVEL / 2);
         }
     }
     free(j.times);

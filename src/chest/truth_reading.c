@@ -2,7 +2,7 @@
 #include "chest/truth.h"
 #include "chest/truth_table.h"
 #include "core/json.h"
-#include "core/order.h"
+#include "core/quantile.h"
 #include "core/units.h"
 
 #include <stdlib.h>
@@ -10,14 +10,6 @@
 
 /* The clip's truth as a reading. A finding that is there but that these settings cannot show keeps its value, has
  * confidence 0 and says why: nobody is to be blamed for what no one could see. */
-
-static double median(double *values, int count)
-{
-    if (!count)
-        return NAN;
-    qsort(values, (size_t)count, sizeof values[0], sl_by_double);
-    return count % 2 ? values[count / 2] : 0.5 * (values[count / 2 - 1] + values[count / 2]);
-}
 
 static sl_finding *state(sl_reading *reading, sl_code code, double value)
 {
@@ -237,7 +229,7 @@ static sl_reading *reading_of(const sl_chest *chest, const sl_frame_truth *t, in
         most = t[i].runs > most ? t[i].runs : most;
         coverage = fmax(coverage, t[i].coverage);
     }
-    double rel = median(all, n), tall = c->depth_mm - c->crop_top_mm;
+    double rel = sl_quantile(all, n, 0.5), tall = c->depth_mm - c->crop_top_mm;
     sl_finding *f = state(reading, SL_PLEURA_DEPTH, rel);
     pleura_evidence(t, frames, arena, f);
     if (!n)

@@ -1,5 +1,6 @@
 #include "reading/beams.h"
 
+#include "core/quantile.h"
 #include "reading/pleura_table.h"
 
 #include <math.h>
@@ -8,19 +9,13 @@
 
 enum { BEAMS = SL_BEAMS };
 
-/* The `share` quantile (nearest rank) of the values that are numbers; NAN when there are none. */
+/* The `share` quantile of the values that are numbers; NAN when there are none. */
 static float quantile(const float *value, double share)
 {
-    float kept[BEAMS];
-    int n = 0;
+    double kept[BEAMS];
     for (int j = 0; j < BEAMS; j++)
-        if (!isnan(value[j])) {
-            int k = n++;
-            for (; k > 0 && kept[k - 1] > value[j]; k--)
-                kept[k] = kept[k - 1];
-            kept[k] = value[j];
-        }
-    return n ? kept[(int)(share * (n - 1) + 0.5)] : NAN;
+        kept[j] = (double)value[j];
+    return (float)sl_quantile(kept, BEAMS, share);
 }
 
 /* mean grey of a beam over rows first..last inside the picture; NAN when fewer than half of them are inside

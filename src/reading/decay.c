@@ -1,6 +1,6 @@
 #include "reading/decay.h"
 
-#include "core/order.h"
+#include "core/quantile.h"
 #include "core/units.h"
 #include "reading/lines_table.h"
 
@@ -30,8 +30,7 @@ double sl_decay_floor(const sl_stack *stack, const float *mean)
         if (2 * cells > DECAY_LAST - DECAY_FLOOR_FIRST)
             grey[beams++] = far;
     }
-    qsort(grey, (size_t)beams, sizeof *grey, sl_by_double);
-    return beams ? grey[(int)(DECAY_FLOOR_SHARE * (beams - 1) + 0.5)] : 0;
+    return beams ? sl_quantile(grey, beams, DECAY_FLOOR_SHARE) : 0;
 }
 
 double sl_decay_ratio(const sl_stack *stack, const sl_pleura *pleura)
@@ -50,8 +49,5 @@ double sl_decay_ratio(const sl_stack *stack, const sl_pleura *pleura)
         if (sl_known(near) && sl_known(far))
             ratio[beams++] = ((far > 0 ? far : 0) + 1) / ((near > 0 ? near : 0) + 3);
     }
-    if (!beams)
-        return SL_UNKNOWN;
-    qsort(ratio, (size_t)beams, sizeof *ratio, sl_by_double);
-    return ratio[beams / 2];
+    return sl_quantile(ratio, beams, 0.5);
 }

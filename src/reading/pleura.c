@@ -1,5 +1,6 @@
 #include "reading/pleura.h"
 
+#include "core/quantile.h"
 #include "reading/pleura_cells.h"
 #include "reading/pleura_search.h"
 #include "reading/pleura_table.h"
@@ -167,24 +168,6 @@ static void refine(const work *w, float *line)
     }
 }
 
-static void sort(float *value, int count)
-{
-    for (int i = 1; i < count; i++) {
-        float v = value[i];
-        int j = i;
-        for (; j > 0 && value[j - 1] > v; j--)
-            value[j] = value[j - 1];
-        value[j] = v;
-    }
-}
-
-static double quantile(const float *sorted, int count, double share)
-{
-    double at = share * (count - 1);
-    int k = (int)at;
-    return k + 1 < count ? sorted[k] + (at - k) * (sorted[k + 1] - sorted[k]) : sorted[k];
-}
-
 static void find_clip_line(const sl_stack *stack, work *w, sl_pleura *pleura)
 {
     float weight[BEAMS];
@@ -264,7 +247,7 @@ static float weighted_median(float *row, float *weight, int count)
 /* Median depth over the spaces in each block, each beam weighing as surely as it looks into a space and as
  * its row is sure, so that a beam at a rib's rim does not tip it. The clip's depth is the blocks' median, its
  * interval their spread, at least half a cell each way. */
-static void find_depth(sl_pleura *pleura, float *median)
+static void find_depth(sl_pleura *pleura, double *median)
 {
     float value[BEAMS], weight[BEAMS];
     int blocks = 0;
@@ -280,14 +263,14 @@ static void find_depth(sl_pleura *pleura, float *median)
             }
         }
         if (n)
-            median[blocks++] = weighted_median(value, weight, n);
+            median[blocks++] = (double)weighted_median(value, weight, n);
     }
     if (!blocks)
         return;
-    sort(median, blocks);
-    pleura->depth = (quantile(median, blocks, 0.5) + 0.5) / ROWS;
-    pleura->depth_low = fmin(quantile(median, blocks, 0.025) + 0.5, pleura->depth * ROWS - 0.5) / ROWS;
-    pleura->depth_high = fmax(quantile(median, blocks, 0.975) + 0.5, pleura->depth * ROWS + 0.5) / ROWS;
+    sl_sort_known(median, blocks);
+    pleura->depth = (sl_quantile_sorted(median, blocks, 0.5) + 0.5) / ROWS;
+    pleura->depth_low = fmin(sl_quantile_sorted(median, blocks, 0.025) + 0.5, pleura->depth * ROWS - 0.5) / ROWS;
+    pleura->depth_high = fmax(sl_quantile_sorted(median, blocks, 0.975) + 0.5, pleura->depth * ROWS + 0.5) / ROWS;
 }
 
 /* How far the line can be believed, from the beams that see something. */
@@ -342,7 +325,7 @@ sl_status sl_pleura_find_weighted(const sl_stack *stack, const float *weight, sl
     pleura->blocks = frames > 0 ? (frames + per - 1) / per : 0;
 
     float *row = SL_NEW(arena, pleura->blocks * BEAMS + 1, float), *mean = SL_NEW(arena, SL_CELLS, float);
-    float *median = SL_NEW(arena, pleura->blocks + 1, float);
+    double *median = SL_NEW(arena, pleura->blocks + 1, double);
     work w;
     if (!row || !mean || !median || !work_new(arena, stack->view, &w))
         return sl_fail(error, SL_MEMORY,

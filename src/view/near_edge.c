@@ -3,7 +3,7 @@
  * surround, at half its height. The median over beams bears shadow and marks. */
 #include "view/find_parts.h"
 #include "view/view_table.h"
-#include "core/order.h"
+#include "core/quantile.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -65,12 +65,10 @@ void sl_near_edge_refine(const uint8_t *hi, int pool, sl_view *view)
     if (found < SL_NEAR_SHARE * SL_NEAR_BEAMS)
         return;
     double away[SL_NEAR_BEAMS];
-    qsort(start, (size_t)found, sizeof *start, sl_by_double);
-    double median = 0.5 * (start[found / 2] + start[(found - 1) / 2]);
+    double median = sl_quantile(start, found, 0.5);
     for (int i = 0; i < found; i++)
         away[i] = fabs(start[i] - median);
-    qsort(away, (size_t)found, sizeof *away, sl_by_double);
-    if (away[found / 2] > SL_NEAR_SPREAD_PX * pool)
+    if (sl_quantile(away, found, 0.5) > SL_NEAR_SPREAD_PX * pool)
         return;
     if (view->shape == SL_SHAPE_LINEAR)
         view->near_y += median / view->aspect;

@@ -1,5 +1,6 @@
 #include "view/screen.h"
 
+#include "core/quantile.h"
 #include "view/view_table.h"
 
 #include <math.h>
@@ -61,22 +62,12 @@ static int runs_of(const uint8_t *mark, int w, int h, int x, double *middle)
     return count;
 }
 
-static int compare_reals(double a, double b)
-{
-    return (a > b) - (a < b);
-}
-
 static double median_gap(const double *middle, int count)
 {
     double gap[TICKS_MOST];
-    for (int i = 1; i < count; i++) {
-        double value = middle[i] - middle[i - 1];
-        int at = i - 1;
-        for (; at > 0 && compare_reals(gap[at - 1], value) > 0; at--)
-            gap[at] = gap[at - 1];
-        gap[at] = value;
-    }
-    return gap[(count - 1) / 2];
+    for (int i = 1; i < count; i++)
+        gap[i - 1] = middle[i] - middle[i - 1];
+    return sl_quantile(gap, count - 1, 0.5);
 }
 
 typedef struct tick_row {

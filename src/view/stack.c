@@ -1,6 +1,6 @@
 #include "view/stack.h"
 
-#include "core/order.h"
+#include "core/quantile.h"
 #include "core/units.h"
 #include "view/straighten_kernel.h"
 #include "view/view_table.h"
@@ -8,18 +8,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* The value that `share` of the finite values do not exceed; NAN when there are none. `scratch` has room for
- * n. */
+/* The quantile of the known values; `scratch` has room for n. */
 static double quantile(const double *value, int n, double share, double *scratch)
 {
-    int known = 0;
-    for (int i = 0; i < n; i++)
-        if (sl_known(value[i]))
-            scratch[known++] = value[i];
-    if (!known)
-        return SL_UNKNOWN;
-    qsort(scratch, (size_t)known, sizeof *scratch, sl_by_double);
-    return scratch[(int)(share * (known - 1) + 0.5)];
+    memcpy(scratch, value, (size_t)n * sizeof *value);
+    return sl_quantile(scratch, n, share);
 }
 
 sl_status sl_stack_new(sl_arena *arena, const sl_straightener *straightener, const sl_view *view, int most,
