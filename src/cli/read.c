@@ -2,6 +2,8 @@
 
 #include "cli/keep.h"
 #include "core/text.h"
+#include "exam/utf8.h"
+#include "report/language.h"
 #include "report/produce.h"
 
 #include <errno.h>
@@ -27,6 +29,9 @@ const sl_command sl_command_read = {
         "each number) and evidence/ with a picture of each clip. Started again, it reads only what is new or changed.\n"
         "\n"
         "  --out DIR            where the report goes; made when it is not there\n"
+        "  --question TEXT      the clinical question; else that of exam-info.json, else asked for at a terminal\n"
+        "  --language CODE      of the report: en (without it) or de\n"
+        "  --paper SIZE         of the report: a4 (without it) or letter\n"
         "  --depth-cm N         imaged depth of clips that neither say it nor have a ruler in the picture\n"
         "  --annotated-clips    also each clip with its evidence drawn in, in DIR/annotated\n"
         "  --workers N          clips read at once; without it, one for each core\n"
@@ -41,7 +46,8 @@ typedef struct read_request {
     const char **paths;
     int count;
     sl_produce_options options;
-    bool keep;
+    const char *question, *language;
+    bool letter, keep;
     const char *store; /* NULL: the user's data folder */
 } read_request;
 
@@ -90,6 +96,16 @@ static int parse(int argc, char **argv, read_request *request)
             if (!number_in(value, 1, 64, &number) || number != (int)number)
                 return sl_usage_error(&sl_command_read, "--workers needs a whole number from 1 to 64.");
             request->options.workers = (int)number;
+        } else if ((value = value_of("--question", argc, argv, &i))) {
+            request->question = value;
+        } else if ((value = value_of("--language", argc, argv, &i))) {
+            if (!*value || !sl_language_of(value))
+                return sl_usage_error(&sl_command_read, "--language needs one of %s.", sl_language_codes());
+            request->language = value;
+        } else if ((value = value_of("--paper", argc, argv, &i))) {
+            if (strcmp(value, "a4") && strcmp(value, "letter"))
+                return sl_usage_error(&sl_command_read, "--paper needs a4 or letter.");
+            request->letter = !strcmp(value, "letter");
         } else if ((value = value_of("--store", argc, argv, &i))) {
             if (!*value)
                 return sl_usage_error(&sl_command_read, "--store needs a folder.");
@@ -146,6 +162,25 @@ static int report_end(const sl_produced *produced, const sl_exam *exam, const ch
     return SL_EXIT_OK;
 }
 
+/* How the report is to be, and the question it answers: as the words say, or asked for where someone can be asked. */
+static void present(sl_exam *exam, const read_request *request, sl_arena *arena)
+{
+    char line[1000] = "";
+    exam->language = request->language;
+    exam->letter = request->letter;
+    if (request->question)
+        exam->question = sl_utf8_valid(arena, request->question);
+    else if (!*exam->question && isatty(STDIN_FILENO) && isatty(STDERR_FILENO)) {
+        fprintf(stderr, "What is the clinical question? (Enter leaves it open) ");
+        if (fgets(line, sizeof line, stdin))
+            line[strcspn(line, "\r\n")] = 0;
+        const char *typed = sl_arena_text(arena, line);
+        exam->question = typed ? sl_utf8_valid(arena, typed) : "";
+    }
+    if (!exam->question)
+        exam->question = "";
+}
+
 /* Into the store; what was written to the folder stays whatever comes of it. */
 static int keep(const sl_exam *exam, const read_request *request)
 {
@@ -188,6 +223,7 @@ static int run(int argc, char **argv)
             say(exam.remark[i]);
         say(error.text);
     } else {
+        present(&exam, &request, &arena);
         sl_status made = sl_produce(&exam, &request.options, &arena, &produced, &error);
         if (terminal)
             fprintf(stderr, "\r\033[K");

@@ -30,9 +30,19 @@ typedef struct sl_zone_score {
     int decisive;       /* index of the clip that gave it; of the clip to show when there is no score; -1 no clip */
 } sl_zone_score;
 
+/* Words that someone signed or is about to sign: the conclusion first, then addenda. */
+typedef struct sl_conclusion {
+    const char *text;
+    const char *signer, *signed_at; /* "" before it is signed */
+} sl_conclusion;
+
 typedef struct sl_exam {
     const char *title, *date, *person, *question; /* from exam-info.json beside the clips, or "" */
     bool invented;      /* demo data, marked as such everywhere */
+    const char *language; /* of the report: "en", "de"; NULL is English */
+    bool letter;          /* the report's paper: US Letter, else A4 */
+    int conclusions;
+    const sl_conclusion *conclusion;
     const sl_protocol *protocol; /* the scheme whose zones are counted, NULL before scoring */
     int clips;
     sl_exam_clip *clip;

@@ -30,18 +30,20 @@ static void draw_band(canvas *self, const sl_exam_clip *clip, bool invented, int
 {
     cairo_t *cr = self->cr;
     const double width = self->width / self->unit, margin = 8;
-    char line[200];
+    char line[300], zone[80];
     cairo_save(cr);
     cairo_translate(cr, 0, self->frame_height);
     cairo_scale(cr, self->unit, self->unit);
     cairo_rectangle(cr, 0, 0, width, self->band_height / self->unit);
     sl_set_colour(cr, LOOK_COLOUR_PAPER, 1);
     cairo_fill(cr);
-    snprintf(line, sizeof line, "%s \u00b7 %s%s", clip->zone ? clip->zone->name : "no zone assigned", clip->name,
-             invented ? " \u00b7 INVENTED DATA" : "");
+    const sl_language *say = self->pen.say;
+    sl_words_zone_full(say, clip->zone, zone, sizeof zone);
+    snprintf(line, sizeof line, "%s \u00b7 %s%s%s", zone, clip->name, invented ? " \u00b7 " : "", invented ? sl_say(say, SL_P_INVENTED_MARK) : "");
     sl_pen_text(&self->pen, margin, 12, SL_TYPE_SMALL | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_LEFT, width - 2 * margin, line);
     sl_draw_tide(&self->pen, margin, 18, width - 2 * margin, 30, &clip->result, frame, time_s);
-    sl_pen_paragraph(&self->pen, margin, 62, width - 2 * margin, 2, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, sl_words_caution);
+    sl_pen_paragraph(&self->pen, margin, 62, width - 2 * margin, 2, SL_TYPE_SMALL, LOOK_COLOUR_QUIET,
+                     sl_say(say, SL_P_CAUTION));
     cairo_restore(cr);
 }
 
@@ -78,7 +80,7 @@ static void draw_frame(canvas *self, const sl_exam_clip *clip, const sl_frame *f
     }
 }
 
-static bool open_canvas(canvas *self, int width, int height)
+static bool open_canvas(canvas *self, const sl_language *say, int width, int height)
 {
     self->frame_width = width;
     self->frame_height = height;
@@ -91,6 +93,7 @@ static bool open_canvas(canvas *self, int width, int height)
     self->surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, self->width, self->height);
     self->cr = cairo_create(self->surface);
     sl_pen_begin(&self->pen, self->cr);
+    self->pen.say = say;
     self->rgb = malloc((size_t)self->width * (size_t)self->height * 3);
     return self->rgb && cairo_status(self->cr) == CAIRO_STATUS_SUCCESS;
 }
@@ -103,7 +106,8 @@ static void close_canvas(canvas *self)
     free(self->rgb);
 }
 
-sl_status sl_report_annotated_clip(const sl_exam_clip *clip, bool invented, const char *path, sl_error *error)
+sl_status sl_report_annotated_clip(const sl_exam_clip *clip, bool invented, const sl_language *say, const char *path,
+                                   sl_error *error)
 {
     const double usual_rate_hz = 20; /* where the file's times are not known: common practice for still times */
     canvas self = {0};
@@ -114,7 +118,7 @@ sl_status sl_report_annotated_clip(const sl_exam_clip *clip, bool invented, cons
         return status;
     const sl_clip_info *info = sl_clip_get_info(source);
     double rate = sl_known(info->frame_rate_hz) && info->frame_rate_hz > 0.5 ? info->frame_rate_hz : usual_rate_hz;
-    if (!open_canvas(&self, info->width, info->height))
+    if (!open_canvas(&self, say, info->width, info->height))
         status = sl_fail(error, SL_MEMORY, "Memory ran out while %s was drawn.", path);
     if (status == SL_OK)
         status = sl_clip_writer_open(path, self.width, self.height, rate, 0.8, &writer, error);

@@ -41,16 +41,16 @@ static void draw_heading(sl_pen *pen, const sl_row *row, const sl_exam_clip *cli
     const sl_reading *reading = clip->result.reading;
     const sl_finding *score = reading ? sl_reading_get(reading, SL_SCORE) : NULL;
     int level = score && score->known && sl_known(score->value) ? (int)(score->value + 0.5) : -1;
-    char zone[64], facts[160];
+    char zone[80], facts[200];
     double x = row->x, base = row->y + 9.5;
     sl_draw_score(pen, x, row->y, 12, level);
     x += 17;
-    snprintf(zone, sizeof zone, "%s", clip->zone ? clip->zone->name : "no zone assigned");
+    sl_words_zone_full(pen->say, clip->zone, zone, sizeof zone);
     if (zone[0] >= 'a' && zone[0] <= 'z')
         zone[0] = (char)(zone[0] - 'a' + 'A');
     x += sl_pen_text(pen, x, base, SL_TYPE_HEADING | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0, zone) + 10;
     double right = row->x + row->width;
-    sl_words_clip(clip, facts, sizeof facts);
+    sl_words_clip(pen->say, clip, facts, sizeof facts);
     right -= sl_pen_text(pen, right, base, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_RIGHT, 0, facts) + 10;
     if (right > x + 20)
         sl_pen_text(pen, x, base, SL_TYPE_BODY, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, right - x, clip->where);
@@ -66,9 +66,10 @@ static void draw_unread(sl_pen *pen, const sl_row *row, const sl_exam_clip *clip
     double left = x + w + GAP, width = row->x + row->width - left;
     double top = y + 4;
     top += sl_pen_paragraph(pen, left, top, width, 1, SL_TYPE_VALUE | SL_BOLD, LOOK_COLOUR_INK,
-                            clip->result.state == SL_CLIP_FAILED ? "This clip could not be opened"
-                                                                 : "This clip could not be read") + 3;
-    sl_pen_paragraph(pen, left, top, width, 4, SL_TYPE_BODY, LOOK_COLOUR_INK, clip->result.reason);
+                            sl_say(pen->say, clip->result.state == SL_CLIP_FAILED ? SL_P_ROW_UNOPENED : SL_P_ROW_UNREAD)) + 3;
+    char reason[600];
+    sl_pen_paragraph(pen, left, top, width, 4, SL_TYPE_BODY, LOOK_COLOUR_INK,
+                     sl_say_stated(pen->say, clip->result.reason, reason, sizeof reason));
 }
 
 typedef struct target {
@@ -129,7 +130,7 @@ static void draw_numbers(sl_pen *pen, const sl_row *row, const sl_exam_clip *cli
             }
             sl_words words;
             char under[200];
-            sl_words_finding(picked[i], &clip->result.view, &words);
+            sl_words_finding(pen->say, picked[i], &clip->result.view, &words);
             sl_pen_text(pen, x, y + 6.5, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, column - 8, words.label);
             sl_pen_text(pen, x, y + 16, SL_TYPE_VALUE, LOOK_COLOUR_INK, SL_ALIGN_LEFT, column - 8, words.value);
             const char *second = words.interval[0] ? words.interval : words.reason;
@@ -140,7 +141,7 @@ static void draw_numbers(sl_pen *pen, const sl_row *row, const sl_exam_clip *cli
         }
     for (int i = room; i < count; i++) {
         sl_words words;
-        sl_words_finding(picked[i], &clip->result.view, &words);
+        sl_words_finding(pen->say, picked[i], &clip->result.view, &words);
         sl_text_printf(untold, "%s%s: %s%s%s%s", untold->length ? "; " : "", words.label, words.value,
                        words.reason[0] ? " (" : "", words.reason, words.reason[0] ? ")" : "");
     }
@@ -153,15 +154,21 @@ static void draw_side(sl_pen *pen, const sl_row *row, const sl_exam_clip *clip, 
     double x = row->x + row->width - row->tide_width, y = row->y + HEAD;
     double high = row->height > 250 ? 92 : 58;
     sl_pen_text(pen, x, y + 7, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, row->tide_width,
-                "share of the space taken by B-lines, 0 to 100 %");
+                sl_say(pen->say, SL_P_ROW_SHARE));
     sl_draw_tide(pen, x, y + 12, row->tide_width, high, result, shown->frame, shown->time_s);
     y += 12 + high + 16;
-    char text[1200];
-    snprintf(text, sizeof text, "%s%s%s%s%s%s%s%s", result->reason, *result->reason ? " " : "",
-             result->view.note[0] ? "View: " : "", result->view.note, result->view.note[0] ? ". " : "",
-             untold->length ? untold->bytes : "", untold->length ? ". " : "", *clip->notes ? "Note: " : "");
-    size_t used = strlen(text);
-    snprintf(text + used, sizeof text - used, "%s", clip->notes);
+    char text[1600], part[600], stated[500];
+    size_t used = 0;
+    text[0] = 0;
+    if (*result->reason)
+        used += (size_t)snprintf(text, sizeof text, "%.500s ", sl_say_stated(pen->say, result->reason, stated, sizeof stated));
+    if (result->view.note[0])
+        used += (size_t)snprintf(text + used, sizeof text - used, "%s ",
+                                 SL_SAY(pen->say, SL_P_ROW_VIEW, part, sl_say_stated(pen->say, result->view.note, stated, sizeof stated)));
+    if (untold->length && used < sizeof text)
+        used += (size_t)snprintf(text + used, sizeof text - used, "%.500s. ", untold->bytes);
+    if (*clip->notes && used < sizeof text)
+        snprintf(text + used, sizeof text - used, "%s", SL_SAY(pen->say, SL_P_ROW_NOTE, part, clip->notes));
     int lines = (int)((row->y + row->height - y) / 8.2);
     if (lines > 0)
         sl_pen_paragraph(pen, x, y, row->tide_width, lines, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, text);
@@ -170,11 +177,12 @@ static void draw_side(sl_pen *pen, const sl_row *row, const sl_exam_clip *clip, 
 /* "frame 31 (1.24 s)" in the corner of the picture. */
 static void draw_stamp(sl_pen *pen, double x, double y, const sl_shown *shown)
 {
-    char text[64];
+    char text[64], frame[32], time[32];
+    sl_say_whole(shown->frame, frame);
     if (sl_known(shown->time_s))
-        snprintf(text, sizeof text, "frame %d, %.2f s", shown->frame, shown->time_s);
+        SL_SAY(pen->say, SL_P_ROW_STAMP, text, frame, sl_say_number(pen->say, shown->time_s, 2, time));
     else
-        snprintf(text, sizeof text, "frame %d", shown->frame);
+        SL_SAY(pen->say, SL_P_ROW_STAMP_UNTIMED, text, frame);
     sl_pen_text(pen, x, y, SL_TYPE_SMALL, LOOK_COLOUR_MARK_RIB, SL_ALIGN_LEFT, 0, text);
 }
 

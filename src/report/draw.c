@@ -1,5 +1,7 @@
 #include "report/draw.h"
 
+#include "report/language.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -10,6 +12,7 @@ static const double sizes[SL_TYPES] = {LOOK_SIZE_TITLE, LOOK_SIZE_HEADING, LOOK_
 void sl_pen_begin(sl_pen *pen, cairo_t *cr)
 {
     pen->cr = cr;
+    pen->say = sl_language_of(NULL);
     cairo_font_options_t *options = cairo_font_options_create();
     cairo_font_options_set_hint_style(options, CAIRO_HINT_STYLE_NONE);
     cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
@@ -87,6 +90,29 @@ double sl_pen_paragraph(sl_pen *pen, double x, double top, double width, int lin
     sl_set_colour(pen->cr, colour, 1);
     cairo_move_to(pen->cr, x, top);
     pango_cairo_show_layout(pen->cr, pen->layout);
+    return (double)high / PANGO_SCALE;
+}
+
+double sl_pen_width(sl_pen *pen, int type, const char *text)
+{
+    int wide, high;
+    set_up(pen, type, text);
+    pango_layout_set_width(pen->layout, -1);
+    pango_layout_set_ellipsize(pen->layout, PANGO_ELLIPSIZE_NONE);
+    pango_layout_get_size(pen->layout, &wide, &high);
+    return (double)wide / PANGO_SCALE;
+}
+
+double sl_pen_height(sl_pen *pen, double width, int type, const char *text)
+{
+    int wide, high;
+    set_up(pen, type, text);
+    pango_layout_set_single_paragraph_mode(pen->layout, FALSE);
+    pango_layout_set_width(pen->layout, (int)(width * PANGO_SCALE));
+    pango_layout_set_wrap(pen->layout, PANGO_WRAP_WORD_CHAR);
+    pango_layout_set_ellipsize(pen->layout, PANGO_ELLIPSIZE_NONE);
+    pango_layout_set_height(pen->layout, 0);
+    pango_layout_get_size(pen->layout, &wide, &high);
     return (double)high / PANGO_SCALE;
 }
 

@@ -16,8 +16,11 @@ typedef enum sl_align { SL_ALIGN_LEFT, SL_ALIGN_CENTRE, SL_ALIGN_RIGHT } sl_alig
 
 enum { SL_BOLD = 16, SL_ITALIC = 32 }; /* or-ed to an sl_type */
 
+struct sl_language; /* language.h */
+
 typedef struct sl_pen {
     cairo_t *cr;
+    const struct sl_language *say; /* English until it is set otherwise */
     PangoLayout *layout;
     PangoFontDescription *font[SL_TYPES][2]; /* regular, bold */
 } sl_pen;
@@ -32,6 +35,11 @@ double sl_pen_text(sl_pen *pen, double x, double y, int type, uint32_t colour, s
 /* A paragraph from `top` down, at most `lines` lines (0: as many as it takes). Returns the height. */
 double sl_pen_paragraph(sl_pen *pen, double x, double top, double width, int lines, int type, uint32_t colour,
                         const char *text);
+
+/* How wide that line would be. */
+double sl_pen_width(sl_pen *pen, int type, const char *text);
+/* How high that paragraph would be, all its lines. */
+double sl_pen_height(sl_pen *pen, double width, int type, const char *text);
 
 void sl_set_colour(cairo_t *cr, uint32_t colour, double opacity);
 /* Ramp colour of a score 0 to 3, and the ink that reads on it. */

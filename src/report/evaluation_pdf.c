@@ -19,6 +19,8 @@ typedef struct document {
     int page, pages;
 } document;
 
+static const double page_width = 841.89, page_height = 595.28; /* A4 across */
+
 static cairo_status_t write_piece(void *closure, const unsigned char *bytes, unsigned length)
 {
     return sl_outfile_write(closure, bytes, length) ? CAIRO_STATUS_SUCCESS : CAIRO_STATUS_WRITE_ERROR;
@@ -30,7 +32,7 @@ static sl_status open_document(document *d, const char *path, const char *title,
     sl_status status = sl_outfile_open(&d->file, path, error);
     if (status != SL_OK)
         return status;
-    d->surface = cairo_pdf_surface_create_for_stream(write_piece, &d->file, sl_page_width, sl_page_height);
+    d->surface = cairo_pdf_surface_create_for_stream(write_piece, &d->file, page_width, page_height);
     cairo_pdf_surface_set_metadata(d->surface, CAIRO_PDF_METADATA_TITLE, title);
     cairo_pdf_surface_set_metadata(d->surface, CAIRO_PDF_METADATA_CREATOR, "strandline " SL_VERSION);
     cairo_pdf_surface_set_metadata(d->surface, CAIRO_PDF_METADATA_SUBJECT, sl_words_caution);
@@ -43,7 +45,7 @@ static sl_status open_document(document *d, const char *path, const char *title,
 
 static void begin_page(document *d)
 {
-    const double left = sl_page_margin, right = sl_page_width - sl_page_margin, y = sl_page_height - 40;
+    const double left = sl_page_margin, right = page_width - sl_page_margin, y = page_height - 40;
     char text[60];
     if (d->page++)
         cairo_show_page(d->cr);
@@ -148,7 +150,7 @@ static void draw_remarks(document *d, const sl_evaluation *e)
     sl_pen_text(pen, sl_page_margin, y, SL_TYPE_TITLE | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0, "Remarks");
     y += 14;
     for (int i = 0; i < e->notes->count; i++) {
-        if (y > sl_page_height - 140) {
+        if (y > page_height - 140) {
             char more[60];
             snprintf(more, sizeof more, "%d more remarks stand in evaluation.json.", e->notes->count - i);
             y += sl_pen_paragraph(pen, sl_page_margin, y, 700, 1, SL_TYPE_BODY, LOOK_COLOUR_INK, more) + 5;

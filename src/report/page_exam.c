@@ -10,39 +10,53 @@
 #include <stdio.h>
 #include <string.h>
 
-static const double strip_x = 36, strip_y = 74, strip_width = 566, side_x = 628, side_width = 178, table_line = 11.2,
-                    signing_y = 512;
+static const double strip_x = 36, strip_y = 74, side_width = 178, table_line = 11.2;
 
-static void draw_title(sl_pen *pen, const sl_exam *exam)
+/* What the paper leaves: the side column stands at the right margin, the room to sign above the footer. */
+static double side_x(const sl_paper *paper)
 {
-    char line[600];
+    return paper->width - sl_page_margin - side_width;
+}
+
+static double signing_y(const sl_paper *paper)
+{
+    return paper->height - 84;
+}
+
+static void draw_title(sl_pen *pen, const sl_paper *paper, const sl_exam *exam)
+{
+    char line[800], part[120], a[32], b[32], c[32], d[32];
     int read = 0;
     size_t used = 0;
-    sl_pen_text(pen, strip_x, 46, SL_TYPE_TITLE | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 570,
-                *exam->title ? exam->title : "Lung ultrasound examination");
+    const double room = side_x(paper) - strip_x - 22;
+    sl_pen_text(pen, strip_x, 46, SL_TYPE_TITLE | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_LEFT, room,
+                *exam->title ? exam->title : sl_say(pen->say, SL_P_TITLE));
     for (int i = 0; i < exam->clips; i++)
         read += exam->clip[i].result.state == SL_CLIP_READ;
     const char *const said[] = {exam->person, exam->date};
     for (int i = 0; i < 2; i++)
         if (*said[i])
             used += (size_t)snprintf(line + used, sizeof line - used, "%.120s \u00b7 ", said[i]);
-    used += (size_t)snprintf(line + used, sizeof line - used, "%d of %d clip%s read \u00b7 ", read, exam->clips,
-                             exam->clips == 1 ? "" : "s");
-    if (exam->zones_scored)
-        used += (size_t)snprintf(line + used, sizeof line - used, "total %d of %d from %d of %d zones", exam->total,
-                                 exam->total_of, exam->zones_scored, exam->zones);
-    else
-        used += (size_t)snprintf(line + used, sizeof line - used, "no zone has a score");
+    used += (size_t)snprintf(line + used, sizeof line - used, "%s \u00b7 ",
+                             SL_SAY(pen->say, exam->clips == 1 ? SL_P_HEAD_READ_ONE : SL_P_HEAD_READ_MANY, part, sl_say_whole(read, a),
+                                    sl_say_whole(exam->clips, b)));
+    used += (size_t)snprintf(line + used, sizeof line - used, "%s",
+                             !exam->zones_scored ? sl_say(pen->say, SL_P_HEAD_NO_SCORE)
+                                                 : SL_SAY(pen->say, SL_P_HEAD_TOTAL, part, sl_say_whole(exam->total, a),
+                                                          sl_say_whole(exam->total_of, b), sl_say_whole(exam->zones_scored, c),
+                                                          sl_say_whole(exam->zones, d)));
     if (exam->total_low < exam->total_high)
-        snprintf(line + used, sizeof line - used, " \u00b7 all %d zones: %.0f to %.0f of %d", exam->zones, exam->total_low,
-                 exam->total_high, 3 * exam->zones);
-    sl_pen_text(pen, strip_x, 62, SL_TYPE_BODY, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 560, line);
+        snprintf(line + used, sizeof line - used, " \u00b7 %s",
+                 SL_SAY(pen->say, SL_P_HEAD_RANGE, part, sl_say_whole(exam->zones, a), sl_say_number(pen->say, exam->total_low, 0, b),
+                        sl_say_number(pen->say, exam->total_high, 0, c), sl_say_whole(3 * exam->zones, d)));
+    sl_pen_text(pen, strip_x, 62, sl_pen_width(pen, SL_TYPE_BODY, line) <= room ? SL_TYPE_BODY : SL_TYPE_SMALL, LOOK_COLOUR_QUIET,
+                SL_ALIGN_LEFT, room, line);
 }
 
-static void draw_legend(sl_pen *pen)
+static void draw_legend(sl_pen *pen, const sl_paper *paper)
 {
-    static const char *const words[] = {"0 aerated", "1", "2", "3 least air", "not seen"};
-    double x = side_x, y = 34, w = side_width / 5;
+    static const sl_phrase words[] = {SL_P_LEGEND_0, SL_P_LEGEND_1, SL_P_LEGEND_2, SL_P_LEGEND_3, SL_P_LEGEND_UNSEEN};
+    double x = side_x(paper), y = 34, w = side_width / 5;
     for (int i = 0; i < 5; i++) {
         cairo_rectangle(pen->cr, x + i * w, y, w - 2.5, 9);
         sl_set_colour(pen->cr, i < 4 ? sl_ramp_colour(i) : LOOK_COLOUR_PAPER, 1);
@@ -54,23 +68,24 @@ static void draw_legend(sl_pen *pen)
             cairo_set_line_width(pen->cr, LOOK_STROKE_HAIR);
             cairo_stroke(pen->cr);
         }
-        sl_pen_text(pen, x + i * w + (w - 2.5) / 2, y + 18, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_CENTRE, 0, words[i]);
+        sl_pen_text(pen, x + i * w + (w - 2.5) / 2, y + 18, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_CENTRE, 0,
+                    sl_say(pen->say, words[i]));
     }
 }
 
 /* The numbers that stand out over the whole examination, each from one zone. */
 typedef struct outstanding {
-    const char *label;
+    sl_phrase label;
     sl_code code;
     sl_code where; /* only where this answer is yes; SL_CODES: anywhere */
 } outstanding;
 
 static const outstanding wanted[] = {
-    {"widest B-line coverage", SL_B_LINE_COVERAGE, SL_B_LINES},
-    {"most B-lines", SL_B_LINE_COUNT, SL_B_LINES},
-    {"most A-lines", SL_A_LINE_COUNT, SL_A_LINES},
-    {"deepest pleura", SL_PLEURA_DEPTH_MM, SL_CODES},
-    {"deepest pleura", SL_PLEURA_DEPTH, SL_CODES},
+    {SL_P_OUT_COVERAGE, SL_B_LINE_COVERAGE, SL_B_LINES},
+    {SL_P_OUT_MOST_B, SL_B_LINE_COUNT, SL_B_LINES},
+    {SL_P_OUT_MOST_A, SL_A_LINE_COUNT, SL_A_LINES},
+    {SL_P_OUT_DEEPEST, SL_PLEURA_DEPTH_MM, SL_CODES},
+    {SL_P_OUT_DEEPEST, SL_PLEURA_DEPTH, SL_CODES},
 };
 
 static int zone_of_largest(const sl_exam *exam, const sl_zone_picture *zones, const outstanding *what)
@@ -125,92 +140,97 @@ static int gather_told(const sl_exam *exam, const sl_zone_picture *zones, const 
     return count;
 }
 
-static double draw_numbers(sl_pen *pen, const sl_exam *exam, const sl_zone_picture *zones, const sl_tile *tiles, double y)
+static double draw_numbers(sl_pen *pen, const sl_paper *paper, const sl_exam *exam, const sl_zone_picture *zones,
+                           const sl_tile *tiles, double y)
 {
+    const double x = side_x(paper);
     told list[sizeof wanted / sizeof *wanted];
     int count = gather_told(exam, zones, tiles, list);
-    sl_pen_text(pen, side_x, y + 9, SL_TYPE_HEADING | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0, "What stands out");
+    sl_pen_text(pen, x, y + 9, SL_TYPE_HEADING | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0, sl_say(pen->say, SL_P_OUT_HEADING));
     y += 20;
     for (int i = 0; i < count; i++) {
         sl_words words;
-        char zone[48], under[200], label[96];
-        sl_words_finding(list[i].finding, &zones[list[i].zone].record.result.view, &words);
-        sl_words_zone(exam->zone[list[i].zone].zone, zone, sizeof zone);
-        snprintf(label, sizeof label, "%s \u00b7 %s", list[i].what->label, zone);
+        char zone[64], under[240], label[120];
+        sl_words_finding(pen->say, list[i].finding, &zones[list[i].zone].record.result.view, &words);
+        sl_words_zone(pen->say, exam->zone[list[i].zone].zone, zone, sizeof zone);
+        snprintf(label, sizeof label, "%s \u00b7 %s", sl_say(pen->say, list[i].what->label), zone);
         words.evidence[strcspn(words.evidence, ",")] = 0; /* the frames will do; the row of the clip has the times */
         snprintf(under, sizeof under, "%s%s%s", words.interval, *words.interval && *words.evidence ? " \u00b7 " : "", words.evidence);
         if (list[i].threaded)
-            sl_draw_thread(pen->cr, side_x - 4, y + 12, list[i].to_x, list[i].to_y);
-        sl_pen_text(pen, side_x, y + 5, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, side_width, label);
-        sl_pen_text(pen, side_x, y + 15.5, SL_TYPE_VALUE, LOOK_COLOUR_INK, SL_ALIGN_LEFT, side_width, words.value);
-        sl_pen_text(pen, side_x, y + 24, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, side_width, under);
+            sl_draw_thread(pen->cr, x - 4, y + 12, list[i].to_x, list[i].to_y);
+        sl_pen_text(pen, x, y + 5, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, side_width, label);
+        sl_pen_text(pen, x, y + 15.5, SL_TYPE_VALUE, LOOK_COLOUR_INK, SL_ALIGN_LEFT, side_width, words.value);
+        sl_pen_text(pen, x, y + 24, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, side_width, under);
         y += 33;
     }
     if (!count)
-        y += sl_pen_paragraph(pen, side_x, y, side_width, 3, SL_TYPE_BODY, LOOK_COLOUR_QUIET,
-                              "No clip with a zone could be read, so there is no number to show.") + 8;
+        y += sl_pen_paragraph(pen, x, y, side_width, 3, SL_TYPE_BODY, LOOK_COLOUR_QUIET, sl_say(pen->say, SL_P_OUT_NONE)) + 8;
     return y;
 }
 
-static const char *why_open(const sl_exam *exam, const sl_zone_score *zone)
+static const char *why_open(const sl_language *say, const sl_exam *exam, const sl_zone_score *zone, char *text, size_t room)
 {
     const sl_clip_result *result = &exam->clip[zone->decisive].result;
     const sl_finding *score = result->reading ? sl_reading_get(result->reading, SL_SCORE) : NULL;
     const char *reason = result->state == SL_CLIP_READ && score ? score->reason : result->reason;
-    return reason && *reason ? reason : "no score could be told.";
+    return reason && *reason ? sl_say_stated(say, reason, text, room) : sl_say(say, SL_P_RESCAN_NO_SCORE);
 }
 
 /* What to scan again, and why: missing zones first, then those without an answer. */
-static void draw_rescan(sl_pen *pen, const sl_exam *exam, double y, double bottom)
+static void draw_rescan(sl_pen *pen, const sl_paper *paper, const sl_exam *exam, double y, double bottom)
 {
-    sl_pen_text(pen, side_x, y + 9, SL_TYPE_HEADING | SL_BOLD, LOOK_COLOUR_THREAD, SL_ALIGN_LEFT, 0, "Scan again first");
+    const double x = side_x(paper);
+    sl_pen_text(pen, x, y + 9, SL_TYPE_HEADING | SL_BOLD, LOOK_COLOUR_THREAD, SL_ALIGN_LEFT, 0,
+                sl_say(pen->say, SL_P_RESCAN_HEADING));
     y += 15;
     double start = y;
-    char zone[48], line[400];
+    char zone[64], line[700], reason[500], number[32];
     sl_text missing = {0};
     for (int i = 0; i < exam->zones; i++)
         if (!exam->zone[i].clips) {
-            sl_words_zone(exam->zone[i].zone, zone, sizeof zone);
+            sl_words_zone(pen->say, exam->zone[i].zone, zone, sizeof zone);
             sl_text_printf(&missing, "%s%s", missing.length ? ", " : "", zone);
         }
     if (missing.length) {
-        sl_text_add(&missing, ": no clip.");
-        y += sl_pen_paragraph(pen, side_x, y, side_width, 6, SL_TYPE_SMALL, LOOK_COLOUR_INK, missing.bytes) + 2.5;
+        SL_SAY(pen->say, SL_P_RESCAN_NO_CLIP, line, missing.bytes);
+        y += sl_pen_paragraph(pen, x, y, side_width, 6, SL_TYPE_SMALL, LOOK_COLOUR_INK, line) + 2.5;
     }
     sl_text_free(&missing);
     for (int i = 0; i < exam->zones && y < bottom - 10; i++) {
         if (exam->zone[i].score >= 0 || exam->zone[i].decisive < 0)
             continue;
-        sl_words_zone(exam->zone[i].zone, zone, sizeof zone);
-        snprintf(line, sizeof line, "%s: %s", zone, why_open(exam, &exam->zone[i]));
-        y += sl_pen_paragraph(pen, side_x, y, side_width, 3, SL_TYPE_SMALL, LOOK_COLOUR_INK, line) + 2.5;
+        sl_words_zone(pen->say, exam->zone[i].zone, zone, sizeof zone);
+        SL_SAY(pen->say, SL_P_RESCAN_ONE, line, zone, why_open(pen->say, exam, &exam->zone[i], reason, sizeof reason));
+        y += sl_pen_paragraph(pen, x, y, side_width, 3, SL_TYPE_SMALL, LOOK_COLOUR_INK, line) + 2.5;
     }
     int loose = 0;
     for (int i = 0; i < exam->clips; i++)
         loose += !exam->clip[i].zone;
     if (loose && y < bottom - 10) {
-        snprintf(line, sizeof line, "%d clip%s no zone: name the zone in exam.csv or in the file name.", loose,
-                 loose == 1 ? " has" : "s have");
-        y += sl_pen_paragraph(pen, side_x, y, side_width, 3, SL_TYPE_SMALL, LOOK_COLOUR_INK, line) + 2.5;
+        SL_SAY(pen->say, loose == 1 ? SL_P_RESCAN_LOOSE_ONE : SL_P_RESCAN_LOOSE_MANY, line, sl_say_whole(loose, number));
+        y += sl_pen_paragraph(pen, x, y, side_width, 3, SL_TYPE_SMALL, LOOK_COLOUR_INK, line) + 2.5;
     }
     if (y == start)
-        sl_pen_paragraph(pen, side_x, y, side_width, 3, SL_TYPE_SMALL, LOOK_COLOUR_INK,
-                         "Every zone of the scheme has a clip with a score.");
+        sl_pen_paragraph(pen, x, y, side_width, 3, SL_TYPE_SMALL, LOOK_COLOUR_INK,
+                         sl_say(pen->say, SL_P_RESCAN_NOTHING));
 }
 
-static void draw_table_half(sl_pen *pen, const sl_exam *exam, sl_side side, double x, double y)
+static void draw_table_half(sl_pen *pen, const sl_exam *exam, sl_side side, double x, double y, double width)
 {
     static const struct {
-        const char *name;
-        double at;
+        sl_phrase name;
+        double at; /* share of the width */
         sl_code code;
-    } columns[] = {{"zone", 0, 0},          {"score", 82, 0},          {"B-lines", 116, SL_B_LINES},
-                   {"most", 164, SL_B_LINE_COUNT}, {"coverage", 192, SL_B_LINE_COVERAGE},
-                   {"A-lines", 236, SL_A_LINES},   {"repeats", 284, SL_A_LINE_COUNT}, {"pleura", 322, 0}};
-    const double width = 370, line = table_line;
-    for (size_t c = 0; c < sizeof columns / sizeof *columns; c++)
-        sl_pen_text(pen, x + columns[c].at, y, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0,
-                    c ? columns[c].name : side == SL_SIDE_RIGHT ? "right side" : "left side");
+    } columns[] = {{SL_P_TABLE_RIGHT, 0, 0}, {SL_P_TABLE_SCORE, 0.222, 0}, {SL_P_TABLE_B_LINES, 0.322, SL_B_LINES},
+                   {SL_P_TABLE_MOST, 0.446, SL_B_LINE_COUNT}, {SL_P_TABLE_COVERAGE, 0.522, SL_B_LINE_COVERAGE},
+                   {SL_P_TABLE_A_LINES, 0.641, SL_A_LINES}, {SL_P_TABLE_REPEATS, 0.768, SL_A_LINE_COUNT}, {SL_P_TABLE_PLEURA, 0.870, 0}};
+    const double line = table_line;
+    double at[sizeof columns / sizeof *columns];
+    for (size_t c = 0; c < sizeof columns / sizeof *columns; c++) {
+        at[c] = x + columns[c].at * width;
+        sl_pen_text(pen, at[c], y, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0,
+                    sl_say(pen->say, c || side == SL_SIDE_RIGHT ? columns[c].name : SL_P_TABLE_LEFT));
+    }
     cairo_move_to(pen->cr, x, y + 3);
     cairo_line_to(pen->cr, x + width, y + 3);
     sl_set_colour(pen->cr, LOOK_COLOUR_RULE, 1);
@@ -223,40 +243,68 @@ static void draw_table_half(sl_pen *pen, const sl_exam *exam, sl_side side, doub
             continue;
         const sl_reading *reading = zone->decisive >= 0 ? exam->clip[zone->decisive].result.reading : NULL;
         char text[64];
-        sl_pen_text(pen, x, y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 80, zone->zone->place);
+        sl_pen_text(pen, x, y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0.21 * width,
+                    sl_words_place(pen->say, zone->zone));
         if (zone->score >= 0)
             snprintf(text, sizeof text, zone->low < zone->high ? "%d (%.0f\u2013%.0f)" : "%d", zone->score, zone->low, zone->high);
         else
-            snprintf(text, sizeof text, "%s", zone->clips ? "not told" : "no clip");
-        sl_pen_text(pen, x + columns[1].at, y, SL_TYPE_SMALL | (zone->score >= 0 ? SL_BOLD : 0),
+            snprintf(text, sizeof text, "%s", sl_say(pen->say, zone->clips ? SL_P_SHORT_OPEN : SL_P_STRIP_NO_CLIP));
+        sl_pen_text(pen, at[1], y, SL_TYPE_SMALL | (zone->score >= 0 ? SL_BOLD : 0),
                     zone->score >= 0 ? LOOK_COLOUR_INK : LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0, text);
         if (zone->clips && !reading)
-            sl_pen_text(pen, x + columns[2].at, y, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0, "clip not readable");
+            sl_pen_text(pen, at[2], y, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0,
+                        sl_say(pen->say, SL_P_TABLE_UNREADABLE));
         for (size_t c = 2; c < 7; c++) {
-            sl_words_short(reading, columns[c].code, text, sizeof text);
-            sl_pen_text(pen, x + columns[c].at, y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0, text);
+            sl_words_short(pen->say, reading, columns[c].code, text, sizeof text);
+            sl_pen_text(pen, at[c], y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0, text);
         }
         const sl_finding *mm = reading ? sl_reading_get(reading, SL_PLEURA_DEPTH_MM) : NULL;
-        sl_words_short(reading, mm && mm->known ? SL_PLEURA_DEPTH_MM : SL_PLEURA_DEPTH, text, sizeof text);
-        sl_pen_text(pen, x + columns[7].at, y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 50, text);
+        sl_words_short(pen->say, reading, mm && mm->known ? SL_PLEURA_DEPTH_MM : SL_PLEURA_DEPTH, text, sizeof text);
+        sl_pen_text(pen, at[7], y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 50, text);
         y += line;
     }
 }
 
-static void draw_signing(sl_pen *pen, const sl_exam *exam, double y)
+static void rule(sl_pen *pen, double from, double to, double y)
 {
-    char text[500];
-    snprintf(text, sizeof text, "Question: %s", *exam->question ? exam->question : "not stated");
-    sl_pen_text(pen, strip_x, y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 770, text);
-    static const char *const labels[] = {"conclusion of the clinician", "name, date, signature"};
-    const double from[] = {strip_x, 560}, to[] = {540, 806};
-    for (int i = 0; i < 2; i++) {
-        cairo_move_to(pen->cr, from[i], y + 26);
-        cairo_line_to(pen->cr, to[i], y + 26);
-        sl_set_colour(pen->cr, LOOK_COLOUR_QUIET, 1);
-        cairo_set_line_width(pen->cr, LOOK_STROKE_HAIR);
-        cairo_stroke(pen->cr);
-        sl_pen_text(pen, from[i], y + 34.5, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0, labels[i]);
+    cairo_move_to(pen->cr, from, y);
+    cairo_line_to(pen->cr, to, y);
+    sl_set_colour(pen->cr, LOOK_COLOUR_QUIET, 1);
+    cairo_set_line_width(pen->cr, LOOK_STROKE_HAIR);
+    cairo_stroke(pen->cr);
+}
+
+/* The question; then the conclusion and who signed it, or room to write them by hand. */
+static void draw_signing(sl_pen *pen, const sl_paper *paper, const sl_exam *exam, double y)
+{
+    char text[700], concluded[2400], date[32];
+    sl_phrase below = SL_P_SIGN_CONCLUSION;
+    const double right = paper->width - sl_page_margin, middle = right - 246;
+    SL_SAY(pen->say, SL_P_SIGN_QUESTION, text, *exam->question ? exam->question : sl_say(pen->say, SL_P_SIGN_NO_QUESTION));
+    sl_pen_text(pen, strip_x, y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, right - strip_x, text);
+    if (exam->conclusions) {
+        const double width = middle - 20 - strip_x, room = 23;
+        SL_SAY(pen->say, SL_P_SIGN_CONCLUDED, concluded, exam->conclusion[0].text);
+        int type = SL_TYPE_BODY | SL_BOLD;
+        if (sl_pen_height(pen, width, type, concluded) > room)
+            type = SL_TYPE_SMALL | SL_BOLD;
+        if (sl_pen_height(pen, width, type, concluded) > room)
+            below = SL_P_SIGN_IN_FULL;
+        sl_pen_paragraph(pen, strip_x, y + 4, width, 2, type, LOOK_COLOUR_INK, concluded);
+    }
+    rule(pen, strip_x, middle - 20, y + 28);
+    rule(pen, middle, right, y + 28);
+    sl_pen_text(pen, strip_x, y + 36, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0, sl_say(pen->say, below));
+    sl_pen_text(pen, middle, y + 36, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0, sl_say(pen->say, SL_P_SIGN_NAME));
+    if (exam->conclusions && *exam->conclusion[0].signer) {
+        snprintf(date, sizeof date, "%.10s", exam->conclusion[0].signed_at);
+        SL_SAY(pen->say, SL_P_SIGN_SIGNED, text, exam->conclusion[0].signer, date);
+        sl_pen_text(pen, middle, y + 23, SL_TYPE_BODY | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_LEFT, right - middle, text);
+    }
+    if (exam->conclusions > 1) {
+        char count[32];
+        SL_SAY(pen->say, exam->conclusions == 2 ? SL_P_SIGN_AMENDED_ONE : SL_P_SIGN_AMENDED, text, sl_say_whole(exam->conclusions - 1, count));
+        sl_pen_text(pen, right, y + 12, SL_TYPE_SMALL | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_RIGHT, 0, text);
     }
 }
 
@@ -265,6 +313,7 @@ void sl_draw_exam_page(sl_pen *pen, const sl_exam *exam, const sl_zone_picture *
     sl_tile tiles[SL_ZONES_MOST];
     sl_shown shown[SL_ZONES_MOST];
     const sl_reading *reading[SL_ZONES_MOST];
+    const sl_paper *paper = sl_paper_for(exam);
     for (int i = 0; i < exam->zones; i++) {
         shown[i] = zones[i].shown;
         reading[i] = zones[i].there ? zones[i].record.result.reading : NULL;
@@ -273,14 +322,14 @@ void sl_draw_exam_page(sl_pen *pen, const sl_exam *exam, const sl_zone_picture *
     for (int i = 0; i < exam->zones; i++)
         rows[exam->zone[i].zone->side]++;
     int most = rows[SL_SIDE_RIGHT] > rows[SL_SIDE_LEFT] ? rows[SL_SIDE_RIGHT] : rows[SL_SIDE_LEFT];
-    double table_y = signing_y - 22 - table_line * (most + 0.5);
-    draw_title(pen, exam);
-    draw_legend(pen);
-    sl_strip_lay_out(exam, strip_x, strip_y, strip_width, table_y - 20 - strip_y, tiles);
+    double table_y = signing_y(paper) - 22 - table_line * (most + 0.5), half = (paper->width - 2 * sl_page_margin - 30) / 2;
+    draw_title(pen, paper, exam);
+    draw_legend(pen, paper);
+    sl_strip_lay_out(exam, strip_x, strip_y, side_x(paper) - 26 - strip_x, table_y - 20 - strip_y, tiles);
     sl_draw_strip(pen, exam, tiles, shown, reading);
-    double y = draw_numbers(pen, exam, zones, tiles, 78);
-    draw_rescan(pen, exam, y + 6, table_y - 18);
-    draw_table_half(pen, exam, SL_SIDE_RIGHT, strip_x, table_y);
-    draw_table_half(pen, exam, SL_SIDE_LEFT, strip_x + 400, table_y);
-    draw_signing(pen, exam, signing_y);
+    double y = draw_numbers(pen, paper, exam, zones, tiles, 78);
+    draw_rescan(pen, paper, exam, y + 6, table_y - 18);
+    draw_table_half(pen, exam, SL_SIDE_RIGHT, strip_x, table_y, half);
+    draw_table_half(pen, exam, SL_SIDE_LEFT, strip_x + half + 30, table_y, half);
+    draw_signing(pen, paper, exam, signing_y(paper));
 }

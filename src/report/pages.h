@@ -1,4 +1,4 @@
-/* The pages of the report, drawn on any surface of A4 across. */
+/* The pages of the report, drawn on any surface of the examination's paper across. */
 #ifndef SL_REPORT_PAGES_H
 #define SL_REPORT_PAGES_H
 
@@ -6,7 +6,14 @@
 #include "report/clip_row.h"
 #include "report/record.h"
 
-static const double sl_page_width = 841.89, sl_page_height = 595.28, sl_page_margin = 36;
+/* A sheet lying across, in points. */
+typedef struct sl_paper {
+    double width, height;
+} sl_paper;
+
+static const double sl_page_margin = 36;
+
+const sl_paper *sl_paper_for(const sl_exam *exam); /* A4 or US Letter */
 
 /* What the first page shows of each zone: the record of the clip that stands for it. */
 typedef struct sl_zone_picture {
@@ -18,14 +25,17 @@ typedef struct sl_zone_picture {
 /* Footer (caution, limits, method, page n of m) and the mark of invented data. */
 void sl_draw_page_frame(sl_pen *pen, const sl_exam *exam, int page, int pages);
 
-/* Title, strip, numbers with threads, what to scan again, table of zones, room to conclude and sign. */
+/* Title, strip, numbers with threads, what to scan again, table of zones, conclusion and signature or room for them. */
 void sl_draw_exam_page(sl_pen *pen, const sl_exam *exam, const sl_zone_picture *zones);
+
+/* Question, conclusion, addenda and signatures in full, from conclusion `first` on; returns the first that found no room. */
+int sl_draw_conclusion_page(sl_pen *pen, const sl_exam *exam, int first);
 
 /* Methods, definitions with their sources, limits, remarks. Returns the first remark that found no room. */
 int sl_draw_notes_page(sl_pen *pen, const sl_exam *exam, int first_remark);
 
 /* Rows of clips fit a page. */
 enum { SL_ROWS_A_PAGE = 3 };
-void sl_row_of_page(int row, sl_row *where);
+void sl_row_of_page(const sl_exam *exam, int row, sl_row *where);
 
 #endif

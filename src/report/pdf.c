@@ -8,7 +8,6 @@
 #include "report/words.h"
 
 #include <cairo-pdf.h>
-#include <limits.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -95,80 +94,110 @@ static void draw_row(sl_pen *pen, const sl_exam *exam, const char *out, int clip
     open_record(exam, out, clip, true, &arena, &record, &shown);
     sl_exam_clip full = exam->clip[clip];
     full.result = record.result;
-    sl_row_of_page(row, &where);
+    sl_row_of_page(exam, row, &where);
     sl_draw_clip_row(pen, &where, &full, &shown);
     close_shown(&shown);
     sl_arena_free(&arena);
 }
 
-/* Draws the notes pages into nothing up to before `wanted` (0 ..); `*remark` is where that one begins. Returns how many
- * pages there are when `wanted` is beyond them. */
-static int notes_until(const sl_exam *exam, int wanted, int *remark)
+/* A part of the report that takes as many pages as its items need: `draw` draws a page from item `first` on and returns the
+ * first that found no room. */
+typedef struct section {
+    int (*draw)(sl_pen *pen, const sl_exam *exam, int first);
+    int pages;
+    int *start; /* first item of each page; arena */
+} section;
+
+enum { SECTIONS = 2 };
+
+typedef struct plan {
+    int clip_pages, pages;
+    section part[SECTIONS];
+    int *order; /* of the clips; arena */
+} plan;
+
+/* Draws a part into nothing to see where its pages begin. */
+static bool plan_section(section *part, const sl_exam *exam, int items, sl_arena *arena)
 {
     cairo_surface_t *blank = cairo_recording_surface_create(CAIRO_CONTENT_COLOR, NULL);
     cairo_t *cr = cairo_create(blank);
     sl_pen pen;
     sl_pen_begin(&pen, cr);
-    int pages = 0;
-    *remark = 0;
-    while (pages < wanted) {
-        int next = sl_draw_notes_page(&pen, exam, *remark);
-        pages++;
-        if (next >= exam->remarks || (pages > 1 && next == *remark))
+    pen.say = sl_language_for(exam);
+    part->start = SL_NEW(arena, items + 2, int);
+    for (int first = 0; part->start && part->pages <= items;) {
+        part->start[part->pages++] = first;
+        int next = part->draw(&pen, exam, first);
+        if (next >= items || (next == first && part->pages > 1))
             break;
-        *remark = next;
+        first = next;
     }
     sl_pen_end(&pen);
     cairo_destroy(cr);
     cairo_surface_destroy(blank);
-    return pages;
+    return part->start != NULL;
 }
 
-static int clip_pages(const sl_exam *exam)
+static bool plan_pages(const sl_exam *exam, sl_arena *arena, plan *made)
 {
-    return (exam->clips + SL_ROWS_A_PAGE - 1) / SL_ROWS_A_PAGE;
+    *made = (plan){.clip_pages = (exam->clips + SL_ROWS_A_PAGE - 1) / SL_ROWS_A_PAGE, .order = order_clips(exam, arena),
+                   .part = {{.draw = sl_draw_conclusion_page}, {.draw = sl_draw_notes_page}}};
+    const int items[SECTIONS] = {exam->conclusions, exam->remarks};
+    made->pages = 1 + made->clip_pages;
+    for (int i = 0; i < SECTIONS; i++) {
+        if (made->part[i].draw == sl_draw_conclusion_page && !exam->conclusions)
+            continue;
+        if (!plan_section(&made->part[i], exam, items[i], arena))
+            return false;
+        made->pages += made->part[i].pages;
+    }
+    return made->order != NULL;
 }
 
-static int count_pages(const sl_exam *exam)
+/* Page 1 .. */
+static void draw_page(sl_pen *pen, const sl_exam *exam, const char *out, const plan *made, int page)
 {
-    int remark;
-    return 1 + clip_pages(exam) + notes_until(exam, INT_MAX, &remark);
-}
-
-/* Page 1 ..; `*remark` is the first remark of the next notes page, moved on by drawing one. */
-static void draw_page(sl_pen *pen, const sl_exam *exam, const char *out, const int *order, int page, int pages, int *remark)
-{
-    begin_page(pen, exam, page, pages);
-    if (page == 1)
+    begin_page(pen, exam, page, made->pages);
+    if (page == 1) {
         draw_first_page(pen, exam, out);
-    else if (page < 2 + clip_pages(exam)) {
-        int first = (page - 2) * SL_ROWS_A_PAGE;
+        return;
+    }
+    page -= 2;
+    if (page < made->clip_pages) {
+        int first = page * SL_ROWS_A_PAGE;
         for (int row = 0; row < SL_ROWS_A_PAGE && first + row < exam->clips; row++)
-            draw_row(pen, exam, out, order[first + row], row);
-    } else
-        *remark = sl_draw_notes_page(pen, exam, *remark);
+            draw_row(pen, exam, out, made->order[first + row], row);
+        return;
+    }
+    page -= made->clip_pages;
+    for (int i = 0; i < SECTIONS; page -= made->part[i++].pages)
+        if (page < made->part[i].pages) {
+            made->part[i].draw(pen, exam, made->part[i].start[page]);
+            return;
+        }
 }
 
 sl_status sl_report_page(const sl_exam *exam, const char *out, int page, double dots_a_point, const char *path, int *pages,
                          sl_error *error)
 {
     sl_arena arena = {0};
-    int *order = order_clips(exam, &arena), remark = 0;
-    *pages = count_pages(exam);
-    if (!order || page < 1 || page > *pages) {
+    plan made;
+    bool planned = plan_pages(exam, &arena, &made);
+    *pages = made.pages;
+    if (!planned || page < 1 || page > made.pages) {
         sl_arena_free(&arena);
-        return sl_fail(error, order ? SL_USAGE : SL_MEMORY, order ? "The report has no page %d." : "Memory ran out on page %d.",
+        return sl_fail(error, planned ? SL_USAGE : SL_MEMORY, planned ? "The report has no page %d." : "Memory ran out on page %d.",
                        page);
     }
-    if (page > 1 + clip_pages(exam))
-        notes_until(exam, page - 2 - clip_pages(exam), &remark);
-    cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)(sl_page_width * dots_a_point),
-                                                          (int)(sl_page_height * dots_a_point));
+    const sl_paper *paper = sl_paper_for(exam);
+    cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)(paper->width * dots_a_point),
+                                                          (int)(paper->height * dots_a_point));
     cairo_t *cr = cairo_create(surface);
     cairo_scale(cr, dots_a_point, dots_a_point);
     sl_pen pen;
     sl_pen_begin(&pen, cr);
-    draw_page(&pen, exam, out, order, page, *pages, &remark);
+    pen.say = sl_language_for(exam);
+    draw_page(&pen, exam, out, &made, page);
     sl_pen_end(&pen);
     sl_status status = cairo_status(cr) == CAIRO_STATUS_SUCCESS
                            ? sl_png_save(surface, path, error)
@@ -183,28 +212,30 @@ sl_status sl_report_pdf(const sl_exam *exam, const char *out, const char *path, 
 {
     sl_outfile file;
     sl_arena arena = {0};
-    int *order = order_clips(exam, &arena);
-    if (!order)
+    plan made;
+    const sl_language *say = sl_language_for(exam);
+    const sl_paper *paper = sl_paper_for(exam);
+    if (!plan_pages(exam, &arena, &made))
         return sl_fail(error, SL_MEMORY, "Memory ran out while writing %s.", path);
     sl_status status = sl_outfile_open(&file, path, error);
     if (status != SL_OK) {
         sl_arena_free(&arena);
         return status;
     }
-    cairo_surface_t *surface = cairo_pdf_surface_create_for_stream(write_piece, &file, sl_page_width, sl_page_height);
+    cairo_surface_t *surface = cairo_pdf_surface_create_for_stream(write_piece, &file, paper->width, paper->height);
     cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_TITLE,
-                                   *exam->title ? exam->title : "Lung ultrasound examination");
+                                   *exam->title ? exam->title : sl_say(say, SL_P_TITLE));
     cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_CREATOR, "strandline " SL_VERSION);
-    cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_SUBJECT, sl_words_caution);
+    cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_SUBJECT, sl_say(say, SL_P_CAUTION));
     /* the same input gives the same bytes: no clock, the examination's own day where it is stated */
     cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_CREATE_DATE,
                                    strlen(exam->date) == 10 && exam->date[4] == '-' ? exam->date : "2000-01-01");
     cairo_t *cr = cairo_create(surface);
     sl_pen pen;
     sl_pen_begin(&pen, cr);
-    int pages = count_pages(exam);
-    for (int page = 1, remark = 0; page <= pages && !file.cause; page++) {
-        draw_page(&pen, exam, out, order, page, pages, &remark);
+    pen.say = say;
+    for (int page = 1; page <= made.pages && !file.cause; page++) {
+        draw_page(&pen, exam, out, &made, page);
         cairo_show_page(cr);
     }
     sl_pen_end(&pen);

@@ -11,7 +11,7 @@
 
 static const double pixels_a_point = 1.4, margin = 14, foot = 22;
 
-sl_status sl_report_picture(const sl_exam_clip *clip, bool invented, const char *path, sl_error *error)
+sl_status sl_report_picture(const sl_exam_clip *clip, bool invented, const sl_language *say, const char *path, sl_error *error)
 {
     sl_row row = sl_row_on_picture;
     row.x = margin;
@@ -37,13 +37,14 @@ sl_status sl_report_picture(const sl_exam_clip *clip, bool invented, const char 
     }
     sl_pen pen;
     sl_pen_begin(&pen, cr);
+    pen.say = say;
     sl_draw_clip_row(&pen, &row, clip, &shown);
     double base = margin + row.height + 16;
-    sl_pen_text(&pen, margin, base, SL_TYPE_SMALL | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0, sl_words_caution);
-    sl_pen_text(&pen, margin, base + 10, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0, sl_words_limits);
+    sl_pen_text(&pen, margin, base, SL_TYPE_SMALL | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0, sl_say(say, SL_P_CAUTION));
+    sl_pen_text(&pen, margin, base + 10, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0, sl_say(say, SL_P_LIMITS));
     if (invented)
         sl_pen_text(&pen, margin + row.width, base, SL_TYPE_SMALL | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_RIGHT, 0,
-                    "INVENTED DATA");
+                    sl_say(say, SL_P_INVENTED_MARK));
     sl_pen_end(&pen);
     sl_status status = cairo_status(cr) == CAIRO_STATUS_SUCCESS
                            ? sl_png_save(surface, path, error)

@@ -37,15 +37,16 @@ typedef struct job {
     sl_error error;
 } job;
 
-/* Which program this is: the version, and the file's size and time, so that a rebuilt one reads anew. */
-static uint64_t program_mark(void)
+/* Which program this is: the version, and the file's size and time, so that a rebuilt one reads anew; and the language of
+ * the pictures. */
+static uint64_t program_mark(const char *language)
 {
     struct stat facts;
     uint64_t mark = 14695981039346656037u; /* FNV-1a over what tells programs apart */
-    char text[128] = SL_VERSION;
+    char text[160] = SL_VERSION;
     if (!stat("/proc/self/exe", &facts))
-        snprintf(text, sizeof text, SL_VERSION " %lld %lld.%09ld", (long long)facts.st_size,
-                 (long long)facts.st_mtim.tv_sec, facts.st_mtim.tv_nsec);
+        snprintf(text, sizeof text, SL_VERSION " %lld %lld.%09ld %s", (long long)facts.st_size,
+                 (long long)facts.st_mtim.tv_sec, facts.st_mtim.tv_nsec, language);
     for (const char *at = text; *at; at++)
         mark = (mark ^ (unsigned char)*at) * 1099511628211u;
     return mark;
@@ -185,7 +186,7 @@ static sl_status read_now(job *self, int item, const sl_record_key *key, const c
     clean_result(clip, arena, &full.result);
     sl_status status = SL_OK;
     if (full.result.state == SL_CLIP_READ)
-        status = sl_report_picture(&full, self->exam->invented, picture_path, error);
+        status = sl_report_picture(&full, self->exam->invented, sl_language_for(self->exam), picture_path, error);
     if (status == SL_OK && key->content && full.result.state != SL_CLIP_FAILED)
         status = sl_record_save(record_path, key, &full.result, error);
     /* what goes on is what the record gives back, so that a later run from records writes the same bytes */
@@ -207,7 +208,7 @@ static void annotate(job *self, int item, const char *record_path, sl_arena *are
         sl_record_load(record_path, arena, &record, NULL) != SL_OK)
         return;
     full.result = record.result;
-    if (sl_report_annotated_clip(&full, self->exam->invented, path, &error) != SL_OK)
+    if (sl_report_annotated_clip(&full, self->exam->invented, sl_language_for(self->exam), path, &error) != SL_OK)
         stop(self, item, &error);
 }
 
@@ -350,7 +351,7 @@ sl_status sl_produce(sl_exam *exam, const sl_produce_options *options, sl_arena 
     self->options = options;
     self->workers = options->workers < 1 ? sl_cores() : options->workers > MOST_WORKERS ? MOST_WORKERS : options->workers;
     self->decode_threads = exam->clips < 2 && self->workers > 1 ? 2 : 1;
-    self->program = program_mark();
+    self->program = program_mark(sl_language_code(sl_language_for(exam)));
     pthread_mutex_init(&self->lock, NULL);
     sl_pool_run(self->workers, exam->clips, work, self);
     if (!atomic_load(&self->stopped))

@@ -7,6 +7,7 @@
 
 #include "core/error.h"
 #include "exam/exam.h"
+#include "report/language.h"
 
 sl_status sl_report_json(const sl_exam *exam, const char *out, const char *path, sl_error *error); /* exam.json */
 sl_status sl_report_csv(const sl_exam *exam, const char *path, sl_error *error);                   /* readings.csv */
@@ -18,9 +19,10 @@ sl_status sl_report_page(const sl_exam *exam, const char *out, int page, double 
 
 /* The evidence picture of one clip (PNG), from its result with the kept frames still there. May be called from several
  * threads for different clips. */
-sl_status sl_report_picture(const sl_exam_clip *clip, bool invented, const char *path, sl_error *error);
+sl_status sl_report_picture(const sl_exam_clip *clip, bool invented, const sl_language *say, const char *path, sl_error *error);
 
 /* The clip with its evidence drawn in (decodes again). */
-sl_status sl_report_annotated_clip(const sl_exam_clip *clip, bool invented, const char *path, sl_error *error);
+sl_status sl_report_annotated_clip(const sl_exam_clip *clip, bool invented, const sl_language *say, const char *path,
+                                   sl_error *error);
 
 #endif

@@ -1,6 +1,7 @@
 #include "report/strip.h"
 
 #include "report/overlay.h"
+#include "report/words.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -91,7 +92,7 @@ static void draw_tile_head(sl_pen *pen, const sl_zone_score *zone, const sl_tile
     char text[32], place[48];
     double left = tile->x + 5, right = tile->x + tile->width - 5, first = tile->y + (wide ? 11.5 : 9.5),
            base = wide ? first : first + 10;
-    snprintf(place, sizeof place, "%s", zone->zone->place);
+    snprintf(place, sizeof place, "%s", sl_words_place(pen->say, zone->zone));
     char *second = wide ? NULL : strchr(place, ' '); /* "upper" above "anterior" */
     if (second)
         *second++ = 0;
@@ -135,10 +136,10 @@ static void draw_tile(sl_pen *pen, const sl_zone_score *zone, const sl_tile *til
         sl_draw_evidence(pen, &place, reading, shown->frame, 0.6, false);
         cairo_restore(cr);
     }
-    const char *word = zone->clips == 0                   ? "no clip"
-                       : !shown->cell && zone->score < 0  ? "not readable"
-                       : zone->score < 0                  ? "could not tell"
-                                                          : NULL;
+    const char *word = zone->clips == 0                  ? sl_say(pen->say, SL_P_STRIP_NO_CLIP)
+                       : !shown->cell && zone->score < 0 ? sl_say(pen->say, SL_P_STRIP_UNREADABLE)
+                       : zone->score < 0                 ? sl_say(pen->say, SL_P_STRIP_OPEN)
+                                                         : NULL;
     if (word) {
         double x = tile->x + tile->width / 2, y = shown->cell ? tile->y + tile->height - 10 : tile->y + head + (tile->height - head) / 2;
         double room = tile->width < 72 ? tile->width - 4 : 68;
@@ -167,11 +168,13 @@ void sl_draw_strip(sl_pen *pen, const sl_exam *exam, const sl_tile *tiles, const
             inner_right = fmin(inner_right, t->x);
     }
     double middle = (inner_left + inner_right) / 2, base = top - 5;
-    sl_pen_text(pen, left, base, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0, "spine");
-    sl_pen_text(pen, (left + inner_left) / 2, base, SL_TYPE_BODY | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_CENTRE, 0, "right side");
-    sl_pen_text(pen, middle, base, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_CENTRE, 0, "sternum");
-    sl_pen_text(pen, (inner_right + right) / 2, base, SL_TYPE_BODY | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_CENTRE, 0, "left side");
-    sl_pen_text(pen, right, base, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_RIGHT, 0, "spine");
+    sl_pen_text(pen, left, base, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0, sl_say(pen->say, SL_P_STRIP_SPINE));
+    sl_pen_text(pen, (left + inner_left) / 2, base, SL_TYPE_BODY | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_CENTRE, 0,
+                sl_say(pen->say, SL_P_STRIP_RIGHT));
+    sl_pen_text(pen, middle, base, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_CENTRE, 0, sl_say(pen->say, SL_P_STRIP_STERNUM));
+    sl_pen_text(pen, (inner_right + right) / 2, base, SL_TYPE_BODY | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_CENTRE, 0,
+                sl_say(pen->say, SL_P_STRIP_LEFT));
+    sl_pen_text(pen, right, base, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_RIGHT, 0, sl_say(pen->say, SL_P_STRIP_SPINE));
     round_box(pen->cr, middle - sternum_width / 2, top, sternum_width, bottom - top, 4);
     sl_set_colour(pen->cr, LOOK_COLOUR_RULE, 1);
     cairo_set_line_width(pen->cr, LOOK_STROKE_HAIR);

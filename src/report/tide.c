@@ -1,8 +1,8 @@
 #include "report/tide.h"
 
 #include "core/units.h"
+#include "report/language.h"
 
-#include <stdio.h>
 
 /* A step of 1, 2 or 5 times a power of ten that divides `span` into at most `most` parts. */
 static double nice_step(double span, int most)
@@ -68,7 +68,7 @@ void sl_draw_tide(sl_pen *pen, double x, double y, double width, double height, 
     if (!(span > 0)) {
         sl_draw_hatch(cr, x, y, width, height, 6);
         sl_pen_text(pen, x, y + height + 9, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, width,
-                    result->frames > 1 ? "no values over time" : "one frame only: nothing over time");
+                    sl_say(pen->say, result->frames > 1 ? SL_P_TIDE_NO_VALUES : SL_P_TIDE_ONE_FRAME));
         return;
     }
     double sx = width / span;
@@ -82,8 +82,10 @@ void sl_draw_tide(sl_pen *pen, double x, double y, double width, double height, 
     draw_shore(cr, result, x, y, sx, height, by_time);
     double step = nice_step(span, 6);
     for (double at = 0; at <= span * 1.0001; at += step) {
-        char label[32];
-        snprintf(label, sizeof label, "%.*f%s", step < 1 ? 1 : 0, at, at == 0 ? (by_time ? " s" : " frame") : "");
+        char number[32], first[48];
+        const char *label = sl_say_number(pen->say, at, step < 1 ? 1 : 0, number);
+        if (at == 0)
+            label = SL_SAY(pen->say, by_time ? SL_P_TIDE_SECONDS : SL_P_TIDE_FRAMES, first, number);
         double at_x = x + at * sx;
         cairo_move_to(cr, at_x, y + height);
         cairo_line_to(cr, at_x, y + height + 2.5);

@@ -1,4 +1,5 @@
-/* Writes the invented examination's report into a folder: draw_fake FOLDER [CLIPS]. For tests and for the eye. */
+/* Writes the invented examination's report into a folder: draw_fake FOLDER [CLIPS [LANGUAGE [a4|letter [CONCLUSION...]]]],
+ * signed when there are conclusions. For tests and for the eye. */
 #include "fake_exam.h"
 
 #include "core/file.h"
@@ -7,6 +8,7 @@
 
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 static int fail(const sl_error *error)
 {
@@ -17,7 +19,7 @@ static int fail(const sl_error *error)
 int main(int argc, char **argv)
 {
     if (argc < 2) {
-        fprintf(stderr, "draw_fake FOLDER [CLIPS]\n");
+        fprintf(stderr, "draw_fake FOLDER [CLIPS [LANGUAGE [a4|letter [CONCLUSION...]]]]\n");
         return 2;
     }
     sl_arena arena = {0};
@@ -25,6 +27,12 @@ int main(int argc, char **argv)
     sl_exam exam;
     const char *out = argv[1];
     fake_exam(&arena, argc > 2 ? (int)strtol(argv[2], NULL, 10) : 9, &exam);
+    exam.language = argc > 3 ? argv[3] : NULL;
+    exam.letter = argc > 4 && !strcmp(argv[4], "letter");
+    sl_conclusion *conclusion = SL_NEW(&arena, argc, sl_conclusion);
+    for (int i = 5; i < argc; i++)
+        conclusion[exam.conclusions++] = (sl_conclusion){argv[i], "Dr. Invented", i == 5 ? "2031-02-28T10:31:00.000Z" : "2031-03-01T08:02:11.000Z"};
+    exam.conclusion = conclusion;
     if (sl_folder_make(sl_arena_printf(&arena, "%s/.records", out), &error) ||
         sl_folder_make(sl_arena_printf(&arena, "%s/evidence", out), &error))
         return fail(&error);
@@ -32,7 +40,7 @@ int main(int argc, char **argv)
         sl_exam_clip *clip = &exam.clip[i];
         sl_record_key key = {.content = clip->content};
         if (sl_record_save(sl_record_path(&arena, out, clip), &key, &clip->result, &error) ||
-            sl_report_picture(clip, exam.invented, sl_arena_printf(&arena, "%s/evidence/%s.png", out, clip->stem), &error))
+            sl_report_picture(clip, exam.invented, sl_language_for(&exam), sl_arena_printf(&arena, "%s/evidence/%s.png", out, clip->stem), &error))
             return fail(&error);
     }
     if (sl_report_json(&exam, out, sl_arena_printf(&arena, "%s/exam.json", out), &error) ||
