@@ -4,7 +4,9 @@
 #include "reading/a_lines.h"
 #include "reading/b_lines.h"
 #include "reading/decay.h"
+#include "reading/motion.h"
 #include "reading/pleura.h"
+#include "reading/sliding.h"
 #include "reading/white_lung.h"
 
 #include <math.h>
@@ -45,6 +47,7 @@ struct sl_segments {
     int segments;
     sl_a_measure a;
     sl_b_measure b;
+    sl_sliding sliding;
     sl_pleura pleura; /* of the first segment that saw it, for the state functions; its arrays are gone */
 };
 
@@ -139,6 +142,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     sl_pleura pleura;
     sl_a_measure a;
     sl_b_measure b;
+    sl_movement movement;
+    sl_sliding sliding;
     double *coverage = SL_NEW(&s->scratch, stack->frames, double);
     sl_status status = coverage ? SL_OK : sl_fail(error, SL_MEMORY, "Memory ran out while a clip was read.");
     if (status == SL_OK)
@@ -147,6 +152,10 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         status = sl_b_lines_measure(stack, &pleura, &s->scratch, &b, coverage, error);
     if (status == SL_OK)
         status = sl_a_lines_measure(stack, &pleura, &s->scratch, &a, error);
+    if (status == SL_OK)
+        status = sl_motion_follow(stack, &pleura, &s->scratch, &movement, error);
+    if (status == SL_OK)
+        status = sl_sliding_measure(stack, &movement, &s->scratch, &sliding, error);
     if (status == SL_OK) {
         double decay = sl_decay_ratio(stack, &pleura);
         if (sl_known(decay)) {
@@ -158,9 +167,11 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
             s->first_time_s = stack->time_s[0];
             s->a = a;
             s->b = b;
+            s->sliding = sliding;
         } else {
             sl_a_lines_merge(&s->a, &a);
             sl_b_lines_merge(&s->b, &b);
+            sl_sliding_merge(&s->sliding, &sliding);
         }
         s->last_time_s = stack->time_s[stack->frames - 1];
         s->times_known = s->times_known && stack->times_known;
@@ -239,7 +250,7 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     if (!reading)
         return NULL;
     reading->method = "pleural line by dynamic programming, A-lines by agreement and repetition below it, B-lines by "
-                      "coherent flicker";
+                      "coherent flicker, movement by following speckle along the beams against the chest wall";
     const char *no_line = s->seen_frames > 0 ? "" : "no pleural line was found";
     state_pleura(s, view, reading);
     sl_signs signs = sl_segments_signs(s);
@@ -247,6 +258,7 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     sl_b_lines_state(&s->b, &signs, "", arena, reading);
     sl_white_lung_state(&signs, no_line, reading);
     sl_score_state(&signs, no_line, reading);
+    sl_sliding_state(&s->sliding, no_line, arena, reading);
     return reading;
 }
 

@@ -1,0 +1,101 @@
+/* The numbers behind movement (strips.c, track.c, motion.c, sliding.c, lung_point.c, rhythm.c), each with its origin. Rows are
+ * cells of SL_DEPTHS, beams cells of SL_BEAMS. "simulated": chosen on simulated chests (scripts/movement.py; other seeds than
+ * those of docs/movement.md). "common practice": of the trade, no source. */
+#ifndef SL_READING_MOTION_TABLE_H
+#define SL_READING_MOTION_TABLE_H
+
+/* ---- what is followed (strips.c) ---- */
+enum {
+    STRIP_LUNG_ROWS = 8,  /* the pleural line and what hangs on it */
+    STRIP_WALL_ROWS = 16,  /* the chest wall just above */
+    STRIP_ROWS = STRIP_LUNG_ROWS + STRIP_WALL_ROWS,
+    STRIP_LUNG_FROM = 0,  /* rows below the line at which the strip starts */
+    STRIP_WALL_GAP = 3     /* rows between the wall's strip and the line */
+};
+/* Lateral band-pass: speckle is 2 to 6 beams wide here (docs/simulator.md); wider is layers and gain. */
+#define STRIP_RISE_MOST 5.0f /* rows: 1 to 2 mm at common depths, what the pleura rises and falls (common practice) */
+#define STRIP_NARROW 0.7f
+#define STRIP_WIDE 5.0f
+#define STRIP_ROW_FLOOR 3.0    /* grey levels: what noise and rounding give */
+#define STRIP_STILL_BEAMS 4.0f /* over which the still share is taken */
+#define STRIP_STILL_FROM 0.6f  /* still share of the power from which its mean is left in (simulated) */
+#define STRIP_STILL_TO 0.3f    /* and below which it is taken out wholly */
+
+/* ---- how it is followed (track.c, motion.c) ---- */
+enum {
+    TRACK_SHIFT_MOST = 12, /* beams between the two frames of a pair */
+    TRACK_LAGS_MOST = 6,
+    WINDOW_BEAMS = 20,     /* about 10 mm on a convex, 6 mm on a linear probe: several speckle grains wide */
+    WINDOW_STEP = 6,
+    WINDOW_LEAST = 12,     /* a space narrower than this is not followed */
+    WINDOWS_MOST = 24,
+    MOTION_FRAMES_LEAST = 4
+};
+#define MOTION_LAG_MOST_S 0.65  /* longest time between the frames of a pair: a slow breath's turn is longer */
+#define MOTION_LATER_S 0.4      /* a lung that slides 2 mm in a breath has left its place by then (simulated) */
+#define MOTION_FRAME_S 0.04     /* where times are not known: the common 25 frames/s */
+#define MOTION_PEAK_LEAST 0.25f /* correlation below this is chance (simulated) */
+
+/* ---- rhythms (rhythm.c) ---- */
+#define RHYTHM_RIDGE 1e-3
+#define RHYTHM_CYCLES_LEAST 1.2   /* of a rhythm must be seen (a whole one and a little, or it cannot be told from drift) */
+#define RHYTHM_STEP_CYCLES 0.04   /* step of the search: a twenty-fifth of a cycle over the clip */
+#define RHYTHM_NEARLY 0.06        /* share of the variance: a faster rate within it of the best is taken */
+#define RHYTHM_INDEPENDENT_S 0.25 /* the path's own memory: the longest lags of its steps (simulated) */
+
+/* ---- sliding and what moves it (sliding.c) ---- */
+#define BREATH_HZ_LEAST (5.0 / 60) /* 5 to 45 breaths a minute: adults at rest to severe distress (common practice) */
+#define BREATH_HZ_MOST (45.0 / 60)
+#define BREATH_EXPLAINED 0.6      /* of the path's variance, or it is no rhythm (simulated) */
+#define BREATH_FUNDAMENTAL 0.4    /* of the periodic power: a breath is one to and fro */
+#define HEART_FUNDAMENTAL 0.15
+#define SLIDE_STRETCH_S 5.0       /* where no rhythm of breathing is found: longer than most breaths */
+#define HEART_HZ_LEAST (45.0 / 60) /* 45 to 180 beats a minute (common practice) */
+#define HEART_HZ_MOST 3.0
+#define HEART_SLOW_S 1.2          /* slower than this is not the heart's */
+#define HEART_EXPLAINED 0.4       /* (simulated) */
+#define HEART_COHERENCE 0.5       /* (simulated) */
+#define SLIDE_SMOOTH_S 0.12       /* the path is smoothed over this before its range is taken */
+#define SLIDE_RANGE_OUT 0.01      /* share of the path left out at each end of its range */
+#define SLIDE_SPEED_S 0.2         /* over which speed is taken */
+#define SLIDE_MISFIT_FLOOR 0.25   /* beams: what stands still fits its path best, and is not to outweigh what moves */
+#define SLIDE_WINDOW_QUANTILE 0.75 /* of the windows' ranges: those at a rib's edge follow half of the lung (simulated) */
+#define SLIDE_BEAM_MM 0.55        /* a beam where the scale is not known: middle of common probes (simulated ones) */
+#define SLIDE_AMPLITUDE_FLOOR_MM 0.1
+#define SLIDE_INTERCEPT (-0.2)   /* (simulated) the three */
+#define SLIDE_AMPLITUDE 2.8
+#define SLIDE_PERSISTENCE 3.0
+
+
+/* ---- what is claimed (sliding_state.c) ---- */
+#define SLIDE_PRESENT 0.7         /* of the index: what is answered is mostly right (simulated) */
+#define SLIDE_ABSENT 0.3
+#define SLIDE_ABSENT_S 3.9        /* a clip that is to show no sliding holds a breath at 15 a minute (common practice) */
+#define SLIDE_HELD_S 8.0          /* and where nothing shows that the patient breathes, one at 7 or 8: else a held breath */
+#define SLIDE_ABSENT_ANY 0.5      /* of the index of the tenth of the windows that moves most */
+#define SLIDE_ANY_QUANTILE 0.9
+#define CHEST_EXPLAINED 0.7       /* of the wall's path or of the line's rise: a breath (simulated) */
+#define CHEST_SWING_ROWS 0.4      /* of the line's rise */
+#define CHEST_SWING_BEAMS 0.4     /* of the wall's path */
+#define SLIDE_ADVISED_S 6.0       /* a breath at 10 a minute */
+#define SLIDE_FRAME_MOST_S 0.18   /* fewer than about six frames a second: ten of a quick breath are not seen */
+#define SLIDE_AMOUNT_FRAME_S 0.35 /* further apart, the ends of the movement are missed (simulated) */
+#define SLIDE_SWAY_MOST_MM 8.0    /* probe against wall */
+#define SLIDE_LOST_MOST 0.25      /* of the pairs of neighbouring frames */
+#define SLIDE_EDGE_MOST 0.05
+#define SLIDE_MATCH_LEAST 0.6     /* mean correlation of neighbouring frames at the peak */
+#define SLIDE_REDUCED_MM 2.0      /* common practice, no source */
+#define SLIDE_BIAS 0.2            /* of the amplitude: what else the interval allows for (simulated) */
+#define BREATH_FRAME_MOST_S 0.2   /* frames further apart take a fast breath for a slow one */
+#define BREATH_SURE 0.8
+#define BREATH_CYCLES_LEAST 1.5
+#define PULSE_TOGETHER 0.66       /* geometric mean of explained and coherence (simulated) */
+#define PULSE_TOGETHER_STEEP 14.0
+#define PULSE_SWING_MM 0.15
+#define PULSE_SWING_STEEP 4.0
+#define PULSE_PRESENT 0.55
+#define PULSE_ABSENT 0.35
+#define PULSE_FRAME_MOST_S 0.09   /* eleven frames a second: four a beat at 160 */
+#define PULSE_CYCLES_LEAST 2.2    /* beats at the slowest rate that is looked for: 3 s */
+
+#endif

@@ -1,0 +1,50 @@
+/* What the paths of movement (motion.h) say of a clip: sliding, its amplitude and speed, the breathing rate, the heart's
+ * pulse without sliding. Lengths are beams until stated; a clip read in segments is pooled by frames. */
+#ifndef SL_READING_SLIDING_H
+#define SL_READING_SLIDING_H
+
+#include "reading/motion.h"
+#include "reading/reading.h"
+#include "reading/rhythm.h"
+
+typedef struct sl_sliding_part { /* a window or a space */
+    double first_beam, last_beam; /* beam coordinates */
+    double amplitude;             /* beams */
+    double index;                 /* 0..1 that it slides */
+} sl_sliding_part;
+
+typedef struct sl_sliding {
+    const char *reason;         /* why nothing was looked at */
+    double index;               /* 0..1 that it slides */
+    double index_any;           /* the same of the windows that move most */
+    bool chest_moves;           /* the wall, or the line's depth, moves to and fro as in a breath */
+    double frames;              /* looked at; 0: nothing was followed */
+    double seconds;             /* length of the longest stretch looked at; NAN when times are not known */
+    bool times_known;
+    double frame_s;
+    int first_source, last_source;
+    double first_time_s, last_time_s;
+    double depth;               /* of the strip, share of the imaged depth */
+    double beam_mm;             /* a beam at that depth; NAN without scale */
+    double beam_px;
+    double amplitude, spread;   /* beams: over the clip, and its standard error over windows */
+    double speed;               /* beams a second, NAN without times */
+    double persistence;         /* share of the speckle that is still there MOTION_LATER_S later, wall taken out */
+    double wall_persistence;
+    double match;               /* correlation of neighbouring frames at the peak */
+    double lost;                /* share of the pairs of neighbouring frames that cannot be matched */
+    double edge;                /* share of the pairs that move further than is looked */
+    double sway;                /* path of the wall, beams peak to peak */
+    sl_rhythm breath, heart;
+    double pulse, pulse_coherence; /* beams peak to peak; share of it that the windows agree on */
+    int windows, spaces;
+    sl_sliding_part window[WINDOWS_MOST], space[SL_SPACES_MOST];
+} sl_sliding;
+
+sl_status sl_sliding_measure(const sl_stack *stack, const sl_movement *movement, sl_arena *arena, sl_sliding *sliding,
+                             sl_error *error);
+void sl_sliding_merge(sl_sliding *into, const sl_sliding *more);
+/* `doubt`: "" or why nothing can be said ("no pleural line was found"). */
+void sl_sliding_state(const sl_sliding *sliding, const char *doubt, sl_arena *arena, sl_reading *reading);
+
+#endif

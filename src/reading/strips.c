@@ -1,0 +1,213 @@
+#include "reading/strips.h"
+
+#include "core/order.h"
+#include "core/units.h"
+#include "reading/filters.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Rows of the clip's line at which the strip's row i lies. The wall's strip reaches up to half of the way to the near edge
+ * where the pleura is shallow. */
+static float strip_row(float line, int i)
+{
+    if (i < STRIP_LUNG_ROWS)
+        return line + (float)(STRIP_LUNG_FROM + i);
+    float step = 1, room = 0.55f * line - STRIP_WALL_GAP;
+    if (room < STRIP_WALL_ROWS)
+        step = room / STRIP_WALL_ROWS;
+    return line - STRIP_WALL_GAP - step * (float)(i - STRIP_LUNG_ROWS);
+}
+
+static void find_use(const sl_stack *stack, const sl_pleura *pleura, float *use)
+{
+    for (int j = 0; j < SL_BEAMS; j++) {
+        float line = pleura->line[j];
+        use[j] = pleura->beams.kind[j] == SL_BEAM_SPACE && isfinite(line) ? 1 : 0;
+        for (int i = 0; i < STRIP_ROWS && use[j] > 0; i++) {
+            int row = (int)strip_row(line, i);
+            if (row < 2 || row >= SL_DEPTHS - 3 || !stack->mask[row * SL_BEAMS + j])
+                use[j] = 0;
+        }
+    }
+}
+
+static void find_rise(const sl_pleura *pleura, const float *use, int frames, float *rise)
+{
+    for (int t = 0; t < frames; t++) {
+        double off[SL_BEAMS];
+        int beams = 0;
+        for (int j = 0; j < SL_BEAMS; j += 2) {
+            double row = use[j] > 0 ? sl_pleura_row_at(pleura, t, j) : SL_UNKNOWN;
+            if (sl_known(row))
+                off[beams++] = row - (double)pleura->line[j];
+        }
+        qsort(off, (size_t)beams, sizeof *off, sl_by_double);
+        /* The line does not jump; a part of it that a block found elsewhere may: hence the median, and a limit. */
+        rise[t] = beams ? fmaxf(fminf((float)off[beams / 2], STRIP_RISE_MOST), -STRIP_RISE_MOST) : 0;
+    }
+}
+
+/* Where each value of a strip is taken: whole cells and the share of the next row. */
+typedef struct places {
+    int cell[STRIP_ROWS * SL_BEAMS];
+    float part[STRIP_ROWS * SL_BEAMS];
+} places;
+
+static void place(const sl_pleura *pleura, const float *use, float rise, places *p)
+{
+    for (int i = 0; i < STRIP_ROWS; i++)
+        for (int j = 0; j < SL_BEAMS; j++) {
+            float row = use[j] > 0 ? strip_row(pleura->line[j], i) + rise : 0;
+            row = row < 0 ? 0 : row > SL_DEPTHS - 2 ? SL_DEPTHS - 2 : row;
+            int whole = (int)row;
+            p->cell[i * SL_BEAMS + j] = whole * SL_BEAMS + j;
+            p->part[i * SL_BEAMS + j] = row - (float)whole;
+        }
+}
+
+static void cut(const uint8_t *cell, const places *p, const float *use, float *restrict out)
+{
+    for (int i = 0; i < STRIP_ROWS; i++)
+        for (int j = 0; j < SL_BEAMS; j++) {
+            const uint8_t *at = cell + p->cell[i * SL_BEAMS + j];
+            out[i * SL_BEAMS + j] =
+                use[j] * ((float)at[0] + p->part[i * SL_BEAMS + j] * ((float)at[SL_BEAMS] - (float)at[0]));
+        }
+}
+
+/* Difference of two means along the beams, each over the beams that may be looked at only. */
+static void band_pass(const sl_filter *narrow, const sl_filter *wide, const float *use, const float *narrow_use,
+                      const float *wide_use, const float *in, float *spare, float *restrict out)
+{
+    sl_filter_beams(narrow, in, STRIP_ROWS, out);
+    sl_filter_beams(wide, in, STRIP_ROWS, spare);
+    for (int i = 0; i < STRIP_ROWS; i++)
+        for (int j = 0; j < SL_BEAMS; j++)
+            out[i * SL_BEAMS + j] = use[j] * (out[i * SL_BEAMS + j] * narrow_use[j] - spare[i * SL_BEAMS + j] * wide_use[j]);
+}
+
+static void weights(const sl_filter *filter, const float *use, float *out)
+{
+    sl_filter_beams(filter, use, 1, out);
+    for (int j = 0; j < SL_BEAMS; j++)
+        out[j] = out[j] > 0.05f ? 1 / out[j] : 0;
+}
+
+/* Every row with the same say: bright rows vary more where grey is not a logarithm. Rows of mere noise are not raised. */
+static void level_rows(int frames, float *value)
+{
+    float scale[STRIP_ROWS];
+    for (int i = 0; i < STRIP_ROWS; i++) {
+        double power = 0;
+        for (int t = 0; t < frames; t++) {
+            const float *v = value + ((size_t)t * STRIP_ROWS + (size_t)i) * SL_BEAMS;
+            float lane[SL_BEAMS / 8] = {0};
+            for (int j = 0; j < SL_BEAMS; j++)
+                lane[j % (SL_BEAMS / 8)] += v[j] * v[j];
+            for (int j = 0; j < SL_BEAMS / 8; j++)
+                power += (double)lane[j];
+        }
+        scale[i] = (float)(1 / (sqrt(power / ((double)frames * SL_BEAMS)) + STRIP_ROW_FLOOR));
+    }
+    for (int t = 0; t < frames; t++)
+        for (int i = 0; i < STRIP_ROWS; i++) {
+            float *v = value + ((size_t)t * STRIP_ROWS + (size_t)i) * SL_BEAMS;
+            for (int j = 0; j < SL_BEAMS; j++)
+                v[j] *= scale[i];
+        }
+}
+
+/* What stands still under a lung that slides (copies of the wall, clutter) draws every match towards no movement, so the
+ * mean over time is taken out of the lung's strip; but only where the strip changes, for what hardly moves is its own mean.
+ * Beam by beam: the share of the power that the mean holds, over neighbouring beams. */
+static void take_out_still(const float *use, int frames, sl_arena *arena, float *value, bool *room)
+{
+    enum { SIZE = STRIP_LUNG_ROWS * SL_BEAMS };
+    float *mean = SL_NEW(arena, SIZE, float);
+    double power[SL_BEAMS] = {0};
+    *room = mean != NULL;
+    if (!mean)
+        return;
+    for (int t = 0; t < frames; t++) {
+        const float *v = value + (size_t)t * STRIP_ROWS * SL_BEAMS;
+        float square[SL_BEAMS] = {0};
+        for (int i = 0; i < STRIP_LUNG_ROWS; i++)
+            for (int j = 0; j < SL_BEAMS; j++) {
+                mean[i * SL_BEAMS + j] += v[i * SL_BEAMS + j];
+                square[j] += v[i * SL_BEAMS + j] * v[i * SL_BEAMS + j];
+            }
+        for (int j = 0; j < SL_BEAMS; j++)
+            power[j] += (double)square[j];
+    }
+    float still[SL_BEAMS] = {0}, all[SL_BEAMS], still_near[SL_BEAMS], all_near[SL_BEAMS];
+    for (int i = 0; i < SIZE; i++)
+        mean[i] /= (float)frames;
+    for (int j = 0; j < SL_BEAMS; j++) {
+        for (int i = 0; i < STRIP_LUNG_ROWS; i++)
+            still[j] += mean[i * SL_BEAMS + j] * mean[i * SL_BEAMS + j];
+        all[j] = (float)(power[j] / frames);
+    }
+    sl_filter near;
+    sl_filter_gauss(STRIP_STILL_BEAMS, &near);
+    sl_filter_beams(&near, still, 1, still_near);
+    sl_filter_beams(&near, all, 1, all_near);
+    float share[SL_BEAMS];
+    for (int j = 0; j < SL_BEAMS; j++) {
+        float part = all_near[j] > 0 ? still_near[j] / all_near[j] : 1;
+        part = (STRIP_STILL_FROM - part) / (STRIP_STILL_FROM - STRIP_STILL_TO);
+        share[j] = use[j] * (part < 0 ? 0 : part > 1 ? 1 : part);
+    }
+    for (int i = 0; i < STRIP_LUNG_ROWS; i++)
+        for (int j = 0; j < SL_BEAMS; j++)
+            mean[i * SL_BEAMS + j] *= share[j];
+    for (int t = 0; t < frames; t++) {
+        float *v = value + (size_t)t * STRIP_ROWS * SL_BEAMS;
+        for (int i = 0; i < SIZE; i++)
+            v[i] -= mean[i];
+    }
+}
+
+sl_status sl_strips_cut(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_strips *strips, sl_error *error)
+{
+    enum { SIZE = STRIP_ROWS * SL_BEAMS };
+    memset(strips, 0, sizeof *strips);
+    strips->frames = stack->frames;
+    float *value = SL_NEW(arena, (size_t)stack->frames * SIZE + 1, float);
+    float *rise = SL_NEW(arena, stack->frames + 1, float);
+    float *raw = SL_NEW(arena, 2 * SIZE, float);
+    places *p = SL_NEW(arena, 1, places);
+    if (!value || !rise || !raw || !p)
+        return sl_fail(error, SL_MEMORY, "Memory ran out while movement was followed.");
+    find_use(stack, pleura, strips->use);
+    find_rise(pleura, strips->use, stack->frames, rise);
+    sl_filter narrow, wide;
+    sl_filter_gauss(STRIP_NARROW, &narrow);
+    sl_filter_gauss(STRIP_WIDE, &wide);
+    float narrow_use[SL_BEAMS], wide_use[SL_BEAMS];
+    weights(&narrow, strips->use, narrow_use);
+    weights(&wide, strips->use, wide_use);
+    for (int t = 0; t < stack->frames; t++) {
+        place(pleura, strips->use, rise[t], p);
+        cut(sl_stack_frame(stack, t), p, strips->use, raw);
+        band_pass(&narrow, &wide, strips->use, narrow_use, wide_use, raw, raw + SIZE, value + (size_t)t * SIZE);
+    }
+    level_rows(stack->frames, value);
+    bool room = true;
+    take_out_still(strips->use, stack->frames, arena, value, &room);
+    if (!room)
+        return sl_fail(error, SL_MEMORY, "Memory ran out while movement was followed.");
+    double lung = 0, wall = 0, beams = 0;
+    for (int j = 0; j < SL_BEAMS; j++)
+        if (strips->use[j] > 0) {
+            lung += (double)strip_row(pleura->line[j], STRIP_LUNG_ROWS / 2);
+            wall += (double)strip_row(pleura->line[j], STRIP_LUNG_ROWS + STRIP_WALL_ROWS / 2);
+            beams++;
+        }
+    strips->lung_depth = beams > 0 ? (lung / beams + 0.5) / SL_DEPTHS : SL_UNKNOWN;
+    strips->wall_depth = beams > 0 ? (wall / beams + 0.5) / SL_DEPTHS : SL_UNKNOWN;
+    strips->value = value;
+    strips->rise = rise;
+    return SL_OK;
+}

@@ -1,0 +1,246 @@
+/* Movement on drawn stacks whose truth is known: the match between beams, the path, the rhythm, and what is claimed or left
+ * open. The clinical definitions are those of the clinical sheet, section 1 (Volpicelli et al., Intensive Care Med
+ * 2012;38:577): sliding is to and fro at the pleural line with breathing, the pulse is movement at the heart's rate without
+ * sliding. */
+#include "core/units.h"
+#include "moving.h"
+#include "reading/rhythm.h"
+#include "reading/segments.h"
+#include "reading/track.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+static sl_reading *read_moving(const moving *what, sl_arena *arena)
+{
+    sl_stack stack;
+    sl_segments *segments = sl_segments_new();
+    assert_non_null(segments);
+    draw_moving(what, arena, &stack);
+    assert_int_equal(sl_segments_read(segments, &stack, NULL), SL_OK);
+    sl_reading *reading = sl_segments_state(segments, "drawn", stack.view, arena);
+    assert_non_null(reading);
+    sl_segments_free(&segments);
+    return reading;
+}
+
+static const sl_finding *get(const sl_reading *reading, sl_code code)
+{
+    const sl_finding *finding = sl_reading_get(reading, code);
+    assert_non_null(finding);
+    return finding;
+}
+
+static void match_between_beams(void **state)
+{
+    (void)state;
+    sl_arena arena = {0};
+    enum { ROWS = 8 };
+    speckle *s = new_speckle(&arena, ROWS, 1.6, 9);
+    static float from[ROWS * SL_BEAMS], to[ROWS * SL_BEAMS];
+    float use[SL_BEAMS];
+    const sl_beam_range window[2] = {{20, 59}, {60, 99}};
+    for (int j = 0; j < SL_BEAMS; j++)
+        use[j] = 1;
+    for (double shift = -6.3; shift < 6.5; shift += 0.37) {
+        for (int row = 0; row < ROWS; row++)
+            for (int j = 0; j < SL_BEAMS; j++) {
+                from[row * SL_BEAMS + j] = (float)speckle_at(s, row, j);
+                to[row * SL_BEAMS + j] = (float)speckle_at(s, row, j - shift);
+            }
+        sl_match match[2];
+        sl_track_windows(from, to, ROWS, use, TRACK_SHIFT_MOST, 0, window, 2, match);
+        for (int w = 0; w < 2; w++) {
+            assert_true(fabs((double)match[w].shift - shift) < 0.1); /* the limit: 0.1 pixel */
+            assert_true(match[w].peak > 0.8f && !match[w].edge);
+        }
+    }
+    memset(use, 0, sizeof use); /* nothing may be looked at: no number */
+    sl_match match[2];
+    sl_track_windows(from, to, ROWS, use, TRACK_SHIFT_MOST, 0, window, 2, match);
+    assert_true(isnan(match[0].shift) && !(match[0].peak > 0));
+    sl_arena_free(&arena);
+}
+
+static void path_through_wrong_steps(void **state)
+{
+    (void)state;
+    enum { FRAMES = 120 };
+    sl_arena arena = {0};
+    sl_step step[3 * FRAMES];
+    double x[FRAMES], misfit;
+    int steps = 0;
+    for (int lag = 1; lag <= 4; lag *= 2)
+        for (int t = 0; t + lag < FRAMES; t++) {
+            double d = 6 * sin(0.1 * (t + lag)) - 6 * sin(0.1 * t);
+            step[steps] = (sl_step){t, t + lag, (float)d, 1};
+            if (steps % 9 == 4)
+                step[steps].shift += 7; /* a match on the wrong grain */
+            steps++;
+        }
+    assert_true(sl_track_path(step, steps, FRAMES, &arena, x, &misfit));
+    for (int t = 0; t < FRAMES; t++)
+        assert_true(fabs(x[t] - 6 * sin(0.1 * t)) < 0.8);
+    assert_true(sl_track_path(step, 0, FRAMES, &arena, x, &misfit));
+    assert_true(isnan(misfit) && fabs(x[FRAMES - 1]) < 1e-9);
+    sl_arena_free(&arena);
+}
+
+static void rates_of_short_clips(void **state)
+{
+    (void)state;
+    enum { N = 150 };
+    sl_arena arena = {0};
+    double time[N], x[N];
+    static const double hz[] = {0.3, 0.42, 0.55};
+    for (int r = 0; r < 3; r++) {
+        for (int i = 0; i < N; i++) { /* uneven times, a breath with a pause, drift */
+            time[i] = 0.04 * i + 0.012 * sin(1.7 * i);
+            double phase = hz[r] * time[i] - floor(hz[r] * time[i]);
+            x[i] = (phase < 0.8 ? 0.5 - 0.5 * cos(2 * SL_PI * phase / 0.8) : 0) + 0.1 * time[i] + 0.03 * sin(12.9 * i);
+        }
+        sl_rhythm rhythm;
+        assert_true(sl_rhythm_find(time, x, N, 0.08, 0.75, 0.4, &arena, &rhythm, NULL));
+        assert_true(fabs(60 * (rhythm.hz - hz[r])) < 1);
+        assert_true(rhythm.hz_low <= rhythm.hz && rhythm.hz <= rhythm.hz_high && rhythm.explained > 0.9);
+    }
+    memset(x, 0, sizeof x);
+    sl_rhythm none;
+    assert_true(sl_rhythm_find(time, x, N, 0.08, 0.75, 0.4, &arena, &none, NULL));
+    assert_false(sl_known(none.hz));
+    sl_arena_free(&arena);
+}
+
+static const moving base = {.frames = 150, .frame_s = 0.04, .mm_per_beam = 0.5, .pleura = 60, .breaths_hz = 0.35,
+                            .noise = 0.2, .rise = 2};
+
+static void sliding_is_measured(void **state)
+{
+    (void)state;
+    for (int sway = 0; sway < 2; sway++) {
+        sl_arena arena = {0};
+        moving what = base;
+        what.slide = 12;
+        what.sway = 4 * sway;
+        const sl_reading *r = read_moving(&what, &arena);
+        assert_int_equal(get(r, SL_SLIDING)->answer, SL_PRESENT);
+        const sl_finding *mm = get(r, SL_SLIDING_AMPLITUDE_MM), *rate = get(r, SL_BREATHING_RATE);
+        assert_true(mm->known && fabs(mm->value - 6) < 1.2 && mm->low <= mm->value && mm->value <= mm->high);
+        assert_true(fabs(get(r, SL_SLIDING_AMPLITUDE)->value * SL_BEAMS - 12) < 2.4);
+        assert_true(rate->known && fabs(rate->value - 21) < 1);
+        /* fastest: amplitude times pi times the rate */
+        assert_true(fabs(get(r, SL_SLIDING_SPEED)->value - 6 * SL_PI * 0.35) < 2);
+        assert_int_equal(get(r, SL_LUNG_PULSE)->answer, SL_ABSENT);
+        assert_true(get(r, SL_SLIDING)->evidences >= 1);
+        sl_arena_free(&arena);
+    }
+}
+
+static void absence_needs_a_breath(void **state)
+{
+    (void)state;
+    sl_arena arena = {0};
+    moving what = base;
+    what.sway = 3; /* the probe moves, the lung with the wall */
+    const sl_reading *r = read_moving(&what, &arena);
+    assert_int_equal(get(r, SL_SLIDING)->answer, SL_ABSENT);
+    assert_false(get(r, SL_BREATHING_RATE)->known);
+    assert_int_equal(get(r, SL_LUNG_PULSE)->answer, SL_ABSENT);
+    what.frames = 50; /* two seconds */
+    const sl_finding *f = get(read_moving(&what, &arena), SL_SLIDING);
+    assert_int_equal(f->answer, SL_UNCERTAIN);
+    assert_non_null(strstr(f->reason, "shorter than a breath"));
+    what = base;
+    what.rise = 0; /* the breath is held: nothing moves */
+    f = get(read_moving(&what, &arena), SL_SLIDING);
+    assert_int_equal(f->answer, SL_UNCERTAIN);
+    assert_non_null(strstr(f->reason, "no sign of breathing"));
+    what = base;
+    what.frame_s = 0; /* times are not known */
+    r = read_moving(&what, &arena);
+    assert_int_equal(get(r, SL_SLIDING)->answer, SL_UNCERTAIN);
+    assert_false(get(r, SL_BREATHING_RATE)->known || get(r, SL_SLIDING_SPEED)->known);
+    sl_arena_free(&arena);
+}
+
+static void pulse_without_sliding(void **state)
+{
+    (void)state;
+    sl_arena arena = {0};
+    moving what = base;
+    what.pulse = 1.5;
+    what.beats_hz = 1.3;
+    const sl_reading *r = read_moving(&what, &arena);
+    assert_int_equal(get(r, SL_LUNG_PULSE)->answer, SL_PRESENT);
+    assert_non_null(strstr(get(r, SL_LUNG_PULSE)->reason, "78 a minute"));
+    assert_int_not_equal(get(r, SL_SLIDING)->answer, SL_PRESENT);
+    what.frame_s = 0.16; /* six frames a second */
+    what.frames = 40;
+    assert_int_equal(get(read_moving(&what, &arena), SL_LUNG_PULSE)->answer, SL_UNCERTAIN);
+    sl_arena_free(&arena);
+}
+
+static void what_cannot_be_told_has_a_reason(void **state)
+{
+    (void)state;
+    sl_arena arena = {0};
+    moving what = base;
+    what.slide = 12;
+    what.frames = 2;
+    const sl_reading *r = read_moving(&what, &arena);
+    const sl_code code[] = {SL_SLIDING, SL_SLIDING_AMPLITUDE, SL_SLIDING_AMPLITUDE_MM, SL_SLIDING_SPEED, SL_BREATHING_RATE,
+                            SL_LUNG_PULSE};
+    for (size_t i = 0; i < sizeof code / sizeof *code; i++) {
+        assert_false(get(r, code[i])->known);
+        assert_false(sl_known(get(r, code[i])->value));
+        assert_true(strlen(get(r, code[i])->reason) > 10);
+    }
+    what = base;
+    what.mm_per_beam = 0;
+    what.slide = 12;
+    r = read_moving(&what, &arena);
+    assert_true(get(r, SL_SLIDING_AMPLITUDE)->known);
+    assert_false(get(r, SL_SLIDING_AMPLITUDE_MM)->known || get(r, SL_SLIDING_SPEED)->known);
+    what = base;
+    what.lost_from = 60; /* the probe is lifted midway */
+    assert_int_not_equal(get(read_moving(&what, &arena), SL_SLIDING)->answer, SL_ABSENT);
+    sl_arena_free(&arena);
+}
+
+/* The same movement at fewer frames a second: right, or said to be open; never wrong. */
+static void fewer_frames(void **state)
+{
+    (void)state;
+    static const double rate[] = {50, 25, 12.5, 6.25, 2};
+    for (int i = 0; i < 5; i++) {
+        sl_arena arena = {0};
+        moving what = base;
+        what.slide = 12;
+        what.frame_s = 1 / rate[i];
+        what.frames = (int)(6 * rate[i]);
+        const sl_reading *r = read_moving(&what, &arena);
+        assert_int_not_equal(get(r, SL_SLIDING)->answer, SL_ABSENT);
+        const sl_finding *mm = get(r, SL_SLIDING_AMPLITUDE_MM), *breaths = get(r, SL_BREATHING_RATE);
+        assert_true(!mm->known || fabs(mm->value - 6) < 1.2);
+        assert_true(!breaths->known || fabs(breaths->value - 21) < 1);
+        assert_true(i > 2 || (mm->known && breaths->known));
+        assert_true(i < 4 || (!mm->known && !breaths->known));
+        sl_arena_free(&arena);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(match_between_beams),  cmocka_unit_test(path_through_wrong_steps),
+        cmocka_unit_test(rates_of_short_clips), cmocka_unit_test(sliding_is_measured),
+        cmocka_unit_test(absence_needs_a_breath), cmocka_unit_test(pulse_without_sliding),
+        cmocka_unit_test(what_cannot_be_told_has_a_reason), cmocka_unit_test(fewer_frames),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
