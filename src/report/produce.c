@@ -322,15 +322,20 @@ static sl_status make_folders(const sl_produce_options *options, sl_arena *arena
     return SL_OK;
 }
 
-static sl_status write_all(const sl_exam *exam, const char *out, sl_arena *arena, sl_error *error)
+sl_status sl_produce_files(const sl_exam *exam, const char *out, sl_arena *arena, sl_error *error)
 {
     const char *csv = sl_path_join(arena, out, "readings.csv"), *json = sl_path_join(arena, out, "exam.json"),
+               *text = sl_path_join(arena, out, "report.txt"), *fhir = sl_path_join(arena, out, "fhir.json"),
                *pdf = sl_path_join(arena, out, "report.pdf");
-    if (!csv || !json || !pdf)
+    if (!csv || !json || !text || !fhir || !pdf)
         return sl_fail(error, SL_MEMORY, "Memory ran out.");
     sl_status status = sl_report_csv(exam, csv, error);
     if (status == SL_OK)
         status = sl_report_json(exam, out, json, error);
+    if (status == SL_OK)
+        status = sl_report_text(exam, text, error);
+    if (status == SL_OK)
+        status = sl_report_fhir(exam, out, fhir, error);
     return status == SL_OK ? sl_report_pdf(exam, out, pdf, error) : status;
 }
 
@@ -371,6 +376,6 @@ sl_status sl_produce(sl_exam *exam, const sl_produce_options *options, sl_arena 
     if (status == SL_OK)
         status = sl_exam_score(exam, arena, error);
     if (status == SL_OK)
-        status = write_all(exam, options->out, arena, error);
+        status = sl_produce_files(exam, options->out, arena, error);
     return status;
 }

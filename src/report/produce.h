@@ -30,8 +30,12 @@ typedef struct sl_produced {
 } sl_produced;
 
 /* Fills each clip's result (without pictures and evidence: those are in the records), scores, and writes readings.csv,
- * exam.json, report.pdf, evidence/, annotated/. A bad clip is no error. Errors are those of the output folder. */
+ * exam.json, report.txt, fhir.json, report.pdf, evidence/, annotated/. A bad clip is no error. Errors are those of the output folder. */
 sl_status sl_produce(sl_exam *exam, const sl_produce_options *options, sl_arena *arena, sl_produced *produced,
                      sl_error *error);
+
+/* The files alone, from the records that lie in `out` and an examination that is scored: readings.csv, exam.json,
+ * report.txt, fhir.json, report.pdf. */
+sl_status sl_produce_files(const sl_exam *exam, const char *out, sl_arena *arena, sl_error *error);
 
 #endif

@@ -6,12 +6,18 @@
 #define SL_REPORT_REPORT_H
 
 #include "core/error.h"
+#include "core/text.h"
 #include "exam/exam.h"
 #include "report/language.h"
 
 sl_status sl_report_json(const sl_exam *exam, const char *out, const char *path, sl_error *error); /* exam.json */
 sl_status sl_report_csv(const sl_exam *exam, const char *path, sl_error *error);                   /* readings.csv */
 sl_status sl_report_pdf(const sl_exam *exam, const char *out, const char *path, sl_error *error);  /* report.pdf */
+
+sl_status sl_report_text(const sl_exam *exam, const char *path, sl_error *error);                  /* report.txt */
+sl_status sl_report_fhir(const sl_exam *exam, const char *out, const char *path, sl_error *error); /* fhir.json */
+/* What report.txt holds, appended to `text`. */
+void sl_report_paragraph(const sl_exam *exam, sl_text *text);
 
 /* Page `page` (1 ..) of the same as a PNG, `dots_a_point` pixels a point; `*pages` says how many there are. */
 sl_status sl_report_page(const sl_exam *exam, const char *out, int page, double dots_a_point, const char *path, int *pages,

@@ -44,6 +44,8 @@ int main(int argc, char **argv)
             return fail(&error);
     }
     if (sl_report_json(&exam, out, sl_arena_printf(&arena, "%s/exam.json", out), &error) ||
+        sl_report_text(&exam, sl_arena_printf(&arena, "%s/report.txt", out), &error) ||
+        sl_report_fhir(&exam, out, sl_arena_printf(&arena, "%s/fhir.json", out), &error) ||
         sl_report_csv(&exam, sl_arena_printf(&arena, "%s/readings.csv", out), &error) ||
         sl_report_pdf(&exam, out, sl_arena_printf(&arena, "%s/report.pdf", out), &error))
         return fail(&error);
