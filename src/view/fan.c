@@ -139,7 +139,9 @@ static void polish(const sl_lit *lit, const sl_votes *votes, double tie_sd, sl_f
 
 static bool plausible(const sl_lit *lit, const sl_fan *f)
 {
-    double half = 0.5 * (f->left + f->right);
+    double half = 0.5 * (f->left + f->right), height = lit->y1 - lit->y0 + 1;
+    if (f->y < lit->y0 - SL_APEX_HIGHEST * height) /* flatter than any curved probe: the fading end of a box */
+        return false;
     return half > SL_HALF_ANGLE_LEAST && half < SL_EDGE_STEEPEST && f->y < lit->y1 - 10;
 }
 

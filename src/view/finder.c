@@ -330,10 +330,10 @@ static bool looks_like_ultrasound(const finding *found)
     double support = chosen > most ? chosen : most;
     if (votes->count < SL_VOTES_LEAST)
         return found->is_fan ? fan->inside > SL_INSIDE_SURE : found->box.left_seen || found->box.right_seen;
-    bool outlined = found->is_fan && fan->left_seen && fan->right_seen && (fan->far_seen || fan->face_seen) &&
-                    fan->inside > SL_INSIDE_SURE;
-    if (outlined && fan->far_seen && fan->face_seen) /* both edges and both arcs on a dark surround: no photograph */
-        return true;
+    bool edges = found->is_fan && fan->left_seen && fan->right_seen;
+    if (edges && fan->far_seen && fan->face_seen && fan->inside > SL_INSIDE_OUTLINED)
+        return true; /* both edges and both arcs on a dark surround: no photograph */
+    bool outlined = edges && (fan->far_seen || fan->face_seen) && fan->inside > SL_INSIDE_SURE;
     const sl_box *box = &found->box;
     outlined |= !found->is_fan && box->left_seen && box->right_seen && (box->top_seen || box->bottom_seen);
     return support > (outlined ? SL_TEXTURE_LEAST_OUTLINED : SL_TEXTURE_LEAST);

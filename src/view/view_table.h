@@ -78,6 +78,7 @@
                                       clips 0.50 to 0.97, strongly compressed, halved or noisy ones from 0.37 (tried) */
 #define SL_TEXTURE_LEAST_OUTLINED 0.22
 #define SL_INSIDE_SURE 0.95        /* share of the lit picture inside a fan that is surely one (tried) */
+#define SL_INSIDE_OUTLINED 0.85    /* ... when both edges and both arcs are seen: clutter beside a dark fan (drawn) */
 
 /* ---- stretched pictures ---- */
 #define SL_ASPECT_LEAST 0.6      /* 16:9 shown as 4:3 and the other way round is 0.75 and 1.33 (practice) */
@@ -123,12 +124,6 @@
 #define SL_GREY_MEAN_LOG (-1.35) /* their mean ln(grey / 255) on the median development clip: the exponent there is 1 */
 #define SL_GREY_LEAST_GAMMA 0.5  /* maps of scanners differ by less (practice) */
 #define SL_GREY_MOST_GAMMA 2.0
-
-/* ---- several clips of one examination ---- */
-#define SL_BORROW_BELOW 0.55   /* agreement of a view without any side edge is at most 0.5 (by its definition) */
-#define SL_BORROW_LEAST 3      /* clips that agree: two may err alike (practice) */
-#define SL_BORROW_MAJORITY 0.5 /* ... and share of the clips of that size that are sure */
-#define SL_BORROW_NEAR 0.05    /* of the width: views of the same probe and depth, found anew in each clip (tried) */
 
 /* ---- scale ---- */
 #define SL_RULER_RELATIVE_SD 0.01 /* a ruler belongs to the picture it stands beside to a per cent (practice) */
