@@ -20,5 +20,5 @@ rmSync(tokens);
 writeFileSync(join(out, "page.all.css"), sheet);
 await build({ entryPoints: [join(out, "page.all.css")], minify: true, outfile: join(out, "page.css"), logLevel: "error", charset: "utf8" });
 rmSync(join(out, "page.all.css"));
-copyFileSync("src/index.html", join(out, "index.html"));
+for (const name of ["index.html", "icon.svg"]) copyFileSync(`src/${name}`, join(out, name));
 for (const name of ["DejaVuSans.woff2", "DejaVuSans-Bold.woff2"]) copyFileSync(`fonts/${name}`, join(out, name));

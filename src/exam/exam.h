@@ -20,6 +20,7 @@ typedef struct sl_exam_clip {
     const char *notes;         /* "" when there are none */
     uint64_t content;          /* hash of the file, 0 until it was read */
     sl_clip_result result;
+    const sl_reading *own;     /* what the clinician says of it, beside the program's reading; NULL: nothing yet */
 } sl_exam_clip;
 
 typedef struct sl_zone_score {
@@ -34,6 +35,7 @@ typedef struct sl_zone_score {
 typedef struct sl_conclusion {
     const char *text;
     const char *signer, *signed_at; /* "" before it is signed */
+    bool by_name_only;              /* a name under it on the page: nothing was fixed by fingerprints */
 } sl_conclusion;
 
 typedef struct sl_exam {

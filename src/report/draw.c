@@ -5,6 +5,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include <turbojpeg.h>
 
 static const double sizes[SL_TYPES] = {LOOK_SIZE_TITLE, LOOK_SIZE_HEADING, LOOK_SIZE_VALUE, LOOK_SIZE_BODY,
                                        LOOK_SIZE_SMALL};
@@ -309,11 +310,33 @@ cairo_surface_t *sl_surface_of_jpeg(const uint8_t *jpeg, size_t length, int widt
     return surface;
 }
 
+/* A surface of a JPEG has no pixels until it is drawn on pixels itself; a PDF takes the JPEG as it is. */
+static void unpack_jpeg(cairo_surface_t *surface)
+{
+    const unsigned char *jpeg;
+    unsigned long length;
+    cairo_surface_get_mime_data(surface, CAIRO_MIME_TYPE_JPEG, &jpeg, &length);
+    tjhandle tj = jpeg ? tjInitDecompress() : NULL;
+    unsigned char *copy = tj ? malloc(length) : NULL; /* to touch the pixels is to lose the JPEG */
+    if (copy) {
+        memcpy(copy, jpeg, length);
+        cairo_surface_flush(surface);
+        tjDecompress2(tj, copy, length, cairo_image_surface_get_data(surface), cairo_image_surface_get_width(surface),
+                      cairo_image_surface_get_stride(surface), cairo_image_surface_get_height(surface), TJPF_BGRX, 0);
+        cairo_surface_mark_dirty(surface);
+        free(copy);
+    }
+    if (tj)
+        tjDestroy(tj);
+}
+
 void sl_draw_surface(cairo_t *cr, cairo_surface_t *surface, double x, double y, double width, double height)
 {
     int wide = cairo_image_surface_get_width(surface), high = cairo_image_surface_get_height(surface);
     if (wide < 1 || high < 1)
         return;
+    if (cairo_surface_get_type(cairo_get_target(cr)) == CAIRO_SURFACE_TYPE_IMAGE)
+        unpack_jpeg(surface);
     cairo_save(cr);
     cairo_translate(cr, x, y);
     cairo_rectangle(cr, 0, 0, width, height);

@@ -54,7 +54,7 @@ int sl_draw_conclusion_page(sl_pen *pen, const sl_exam *exam, int first)
             break;
         y = draw_one(pen, exam, which, y, width);
     }
-    if (*exam->conclusion[0].signer)
+    if (*exam->conclusion[0].signer && !exam->conclusion[0].by_name_only)
         sl_pen_paragraph(pen, sl_page_margin, bottom + 8, width, 3, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, sl_say(pen->say, SL_P_SIGN_FINGERPRINT));
     return which;
 }

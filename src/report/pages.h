@@ -31,6 +31,11 @@ void sl_draw_exam_page(sl_pen *pen, const sl_exam *exam, const sl_zone_picture *
 /* Question, conclusion, addenda and signatures in full, from conclusion `first` on; returns the first that found no room. */
 int sl_draw_conclusion_page(sl_pen *pen, const sl_exam *exam, int first);
 
+/* What the program and the clinician say, row by row, those that differ first, from row `first` on; returns the first that
+ * found no room. */
+int sl_draw_reads_page(sl_pen *pen, const sl_exam *exam, int first);
+int sl_reads_rows(const sl_exam *exam);
+
 /* Methods, definitions with their sources, limits, remarks. Returns the first remark that found no room. */
 int sl_draw_notes_page(sl_pen *pen, const sl_exam *exam, int first_remark);
 

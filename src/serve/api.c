@@ -166,6 +166,9 @@ static enum MHD_Result one_exam(sl_request *request)
     }
     if (sl_request_is(request, 3, "page.png") && request->get)
         return report_page(request, desk);
+    sl_error error;
+    if (sl_request_is(request, 3, "report.pdf") && request->get && sl_desk_pdf(desk, &error) != SL_OK)
+        return sl_reply_error(request, 404, "%s", error.text);
     for (size_t i = 0; i < sizeof files / sizeof *files && request->get; i++)
         if (sl_request_is(request, 3, files[i][0]))
             return sl_reply_file(request, sl_desk_file(desk, files[i][0], &request->arena), files[i][1],

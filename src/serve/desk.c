@@ -8,6 +8,7 @@
 #include "report/record.h"
 #include "report/report.h"
 #include "report/words.h"
+#include "serve/own.h"
 #include "serve/says.h"
 
 #include <pthread.h>
@@ -254,26 +255,13 @@ static void clip_done(void *context, int item)
     json_decref(result);
 }
 
-/* Zones as the clinician set them. */
-static void apply_zones(sl_desk *self, sl_exam *exam)
+/* Zones, statements, conclusion and signature as they stand now. */
+static void apply_own(sl_desk *self, sl_exam *exam, sl_arena *arena)
 {
     pthread_mutex_lock(&self->lock);
     json_t *standing = sl_says_standing(self->says);
     pthread_mutex_unlock(&self->lock);
-    size_t at;
-    json_t *entry;
-    json_array_foreach(standing, at, entry) {
-        const char *kind = json_string_value(json_object_get(entry, "kind")),
-                   *where = json_string_value(json_object_get(entry, "clip")),
-                   *zone = json_string_value(json_object_get(entry, "say"));
-        if (!kind || strcmp(kind, "zone") || !where || !zone)
-            continue;
-        for (int i = 0; i < exam->clips; i++)
-            if (!strcmp(exam->clip[i].where, where)) {
-                exam->clip[i].zone = sl_zone_by_key(zone);
-                exam->clip[i].zone_from = "clinician";
-            }
-    }
+    sl_own_apply(standing, exam, arena);
     json_decref(standing);
 }
 
@@ -285,7 +273,7 @@ static sl_status read_once(sl_desk *self, sl_error *error)
     const char *paths[] = {self->folder};
     sl_status status = sl_exam_collect(paths, 1, &arena, &exam, error);
     if (status == SL_OK) {
-        apply_zones(self, &exam);
+        apply_own(self, &exam, &arena);
         if (list_clips(self, &exam, &arena) != SL_OK)
             status = sl_fail(error, SL_MEMORY, "Memory ran out while the clips were listed.");
     }
@@ -395,12 +383,45 @@ bool sl_desk_find(sl_desk *self, const char *clip, sl_arena *arena, sl_desk_clip
     return found->path && found->record;
 }
 
+/* The examination with what stands now, for drawing; with `reading` held. Zones are those it was last put together by. */
+static sl_status present(sl_desk *self, sl_exam *exam, sl_arena *arena, sl_error *error)
+{
+    if (!self->have_exam)
+        return sl_fail(error, SL_IO, "The report is made when all clips are read.");
+    *exam = self->exam;
+    exam->clip = SL_NEW(arena, exam->clips + 1, sl_exam_clip);
+    if (!exam->clip)
+        return sl_fail(error, SL_MEMORY, "Memory ran out while the report was drawn.");
+    memcpy(exam->clip, self->exam.clip, (size_t)exam->clips * sizeof *exam->clip);
+    apply_own(self, exam, arena);
+    for (int i = 0; i < exam->clips; i++)
+        exam->clip[i].zone = self->exam.clip[i].zone;
+    return SL_OK;
+}
+
 sl_status sl_desk_page(sl_desk *self, int page, double dots_a_point, const char *path, int *pages, sl_error *error)
 {
+    sl_arena arena = {0};
+    sl_exam exam;
     pthread_mutex_lock(&self->reading);
-    sl_status status = self->have_exam
-                           ? sl_report_page(&self->exam, self->out, page, dots_a_point, path, pages, error)
-                           : sl_fail(error, SL_IO, "The report is made when all clips are read.");
+    sl_status status = present(self, &exam, &arena, error);
+    if (status == SL_OK)
+        status = sl_report_page(&exam, self->out, page, dots_a_point, path, pages, error);
     pthread_mutex_unlock(&self->reading);
+    sl_arena_free(&arena);
+    return status;
+}
+
+sl_status sl_desk_pdf(sl_desk *self, sl_error *error)
+{
+    sl_arena arena = {0};
+    sl_exam exam;
+    pthread_mutex_lock(&self->reading);
+    sl_status status = present(self, &exam, &arena, error);
+    const char *path = sl_path_join(&arena, self->out, "report.pdf");
+    if (status == SL_OK)
+        status = path ? sl_report_pdf(&exam, self->out, path, error) : sl_fail(error, SL_MEMORY, "Memory ran out.");
+    pthread_mutex_unlock(&self->reading);
+    sl_arena_free(&arena);
     return status;
 }

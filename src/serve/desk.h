@@ -45,6 +45,9 @@ const char *sl_desk_folder(const sl_desk *desk);
 /* Draws page `page` (1 ..) of the report as PNG into `path`; `*pages` of them. */
 sl_status sl_desk_page(sl_desk *desk, int page, double dots_a_point, const char *path, int *pages, sl_error *error);
 
+/* Writes report.pdf anew with what the clinician says now. */
+sl_status sl_desk_pdf(sl_desk *desk, sl_error *error);
+
 /* FNV-1a of a text as 16 hexadecimal digits. */
 void sl_desk_name(const char *text, char name[17]);
 

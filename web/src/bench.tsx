@@ -56,6 +56,7 @@ export function BenchSheet() {
   };
   useEffect(() => { // asks for the next picture when the last one is on the screen: never more than one under way
     const l = live.current;
+    l.dirty = true;
     let painter: Painter | null = null, layout = "", timer = 0, ended = false;
     const show = (head: FramesHead, picture: Uint8Array): void => {
       const sheet = canvas.current, box = room.current;

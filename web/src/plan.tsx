@@ -51,8 +51,8 @@ export function PlanSheet() {
       <DepthPicture plan={plan} />
       <section class="plan-lines" aria-label={t("The plan")}>
         <dl>{plan.lines.map(line => <div key={line.topic}>
-          <dt>{t(line.topic)}</dt><dd class="value">{line.choice}</dd>
-          <dd><details><summary>{t("why")}</summary><p>{line.formula}</p><p class="quiet">{line.source}</p>{line.otherwise && <p>{t("otherwise")}: {line.otherwise}</p>}</details></dd>
+          <dt>{t(line.topic)}</dt>
+          <dd><details><summary><span class="value">{line.choice}</span> <small>{t("why")}</small></summary><p>{line.formula}</p><p class="quiet">{line.source}</p>{line.otherwise && <p>{t("otherwise")}: {line.otherwise}</p>}</details></dd>
         </div>)}</dl>
         {plan.notes.length > 0 && <><h2>{t("To bear in mind")}</h2><ul>{plan.notes.map(one => <li key={one}>{one}</li>)}</ul></>}
       </section>

@@ -1,0 +1,319 @@
+// The page in a browser (Debian's Chromium, driven by playwright-core), on the demo examination: a whole reading by
+// keyboard alone, what is entered kept through lost connections, every view held to axe-core's rules (WCAG 2.1 A and AA),
+// nothing fetched from elsewhere. Pictures drawn by WebGL are held against those that the C code straightened.
+// Usage: node check_page.mjs STRANDLINE WEB_FOLDER [FOLDER_FOR_SCREENSHOTS]
+import { spawn, spawnSync } from "node:child_process";
+import { cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { createServer } from "node:net";
+import { tmpdir } from "node:os";
+import { join, resolve } from "node:path";
+
+const [program, web, pictures] = process.argv.slice(2).map(one => resolve(one));
+const skip = why => { console.log(`skipped: ${why}`); process.exit(77); };
+const chromium = ["/usr/bin/chromium", "/usr/bin/chromium-browser"].find(existsSync) ?? skip("Chromium is not here (Debian: chromium)");
+if (!existsSync(join(web, "node_modules", "playwright-core"))) skip("the page's packages are not here (npm ci in web/)");
+const require = createRequire(join(web, "package.json"));
+const driver = require("playwright-core").chromium, axe = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
+
+let failed = 0;
+const check = (truth, what) => { console.log(truth ? "ok  " : "FAIL", what); if (!truth) failed++; };
+const work = mkdtempSync(join(tmpdir(), "strandline-page-"));
+const port = await new Promise(done => { const one = createServer().listen(0, "127.0.0.1", () => { const p = one.address().port; one.close(() => done(p)); }); });
+
+let server;
+function start() {
+  return new Promise((done, fail) => {
+    server = spawn(program, ["serve", join(work, "demo"), "--port", String(port)]);
+    let said = "";
+    server.stdout.on("data", piece => {
+      said += piece;
+      const found = /http:\/\/\S+\/\n/.exec(said);
+      if (found) done(found[0].trim());
+    });
+    server.on("exit", code => fail(new Error(`the server ended: ${code} ${said}`)));
+  });
+}
+const stop = () => new Promise(done => { server.removeAllListeners("exit"); server.on("exit", done); server.kill("SIGTERM"); });
+
+try {
+  const made = spawnSync(program, ["simulate", "--demo", join(work, "demo")]);
+  if (made.status !== 0) throw new Error("the demo examination could not be made");
+  let address = await start();
+  const browser = await driver.launch({ executablePath: chromium, args: ["--no-sandbox", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"] });
+  const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, colorScheme: "light" });
+  const elsewhere = [], errors = [];
+  let expectLoss = false;
+  const attend = page => {
+    page.on("request", request => { if (!request.url().startsWith(`http://127.0.0.1:${port}/`) && !request.url().startsWith("blob:")) elsewhere.push(request.url()); });
+    page.on("pageerror", cause => errors.push(cause.message));
+    page.on("console", message => { if (message.type() === "error" && !expectLoss) errors.push(message.text()); });
+    return page;
+  };
+  const page = attend(await context.newPage());
+  page.setDefaultTimeout(40000);
+  const audit = async (name, on = page) => {
+    await on.evaluate(axe);
+    const found = await on.evaluate(async () => (await window.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"] })).violations
+      .filter(one => one.impact === "serious" || one.impact === "critical").map(one => `${one.id}: ${one.nodes.slice(0, 3).map(node => node.target.join(" ")).join(", ")}`));
+    check(found.length === 0, `axe: ${name} ${found.join("; ")}`);
+  };
+  const shot = async name => { if (pictures) { mkdirSync(pictures, { recursive: true }); await page.screenshot({ path: join(pictures, `${name}.png`), fullPage: true }); } };
+  const own = code => page.textContent(`[data-row="${code}"] .row-own`);
+  const journal = () => existsSync(said) ? readFileSync(said, "utf8").trim().split("\n").map(JSON.parse) : [];
+  const said = join(work, "demo", "2031-03-06", "report", "says.jsonl");
+  const settled = () => page.waitForFunction(() => /kept$|festgehalten$/.test(document.querySelector(".kept")?.textContent ?? ""));
+
+  // ---- the list and the chest, by keyboard ----
+  await page.goto(address);
+  await page.waitForSelector(".exams a");
+  check((await page.$$(".exams a")).length === 2, "both dates of the demo are listed");
+  await audit("examinations");
+  check((await page.textContent(".foot")).includes("does not replace"), "the caution stands on the first view");
+  await page.focus(".exams li:nth-child(2) a");
+  await page.keyboard.press("Enter");
+  await page.waitForSelector(".tile .picture img");
+  await page.waitForFunction(() => !document.querySelector(".progress progress") && document.querySelector(".rescan"));
+  check((await page.$$(".tile")).length === 8, "eight zones");
+  check((await page.textContent(".rescan")).includes("left basal lateral"), "what to scan again comes first, and names the zone that is missing");
+  const order = await page.$eval(".hand", hand => [...hand.children].map(one => one.className).join());
+  check(order.startsWith("rescan"), "the list of what to scan again is the first thing beside the chest");
+  check(await page.$eval('[data-zone="L-basal-lateral"]', tile => tile.classList.contains("tile-unknown") && tile.textContent.includes("no clip")), "a zone without a clip is hatched and says so");
+  const right = await page.$eval('[data-zone="R-upper-lateral"]', one => one.getBoundingClientRect().left), left = await page.$eval('[data-zone="L-upper-lateral"]', one => one.getBoundingClientRect().left);
+  check(right < left, "the patient's right side is on the left, as one faces the chest");
+  await page.focus('[data-zone="R-lower-anterior"]');
+  await page.keyboard.press("ArrowUp");
+  check(await page.$eval('[data-zone="R-upper-anterior"]', one => one === document.activeElement), "arrow keys walk round the chest");
+  await page.keyboard.press("ArrowLeft");
+  check(await page.$eval('[data-zone="R-upper-lateral"]', one => one === document.activeElement), "towards the spine, too");
+  check((await page.$$(".threads .thread")).length >= 2, "threads lead from the numbers to the tile");
+  await audit("chest");
+  await shot("chest");
+  await page.keyboard.press("Enter");
+
+  // ---- the clip ----
+  await page.waitForSelector('[data-picture="straight"] canvas[data-frame]');
+  await page.waitForFunction(() => document.querySelector(".axis")?.getAttribute("aria-valuemax") > 70);
+  await page.waitForTimeout(300);
+  const frame = () => page.$eval('[data-picture="fan"] canvas', canvas => Number(canvas.dataset.frame));
+  const painter = await page.$eval('[data-picture="fan"] canvas', canvas => canvas.dataset.painter);
+  console.log(`      drawn by ${painter}`);
+  await audit("clip");
+  const difference = await page.evaluate(async () => { // the page's straightened picture against the C code's
+    const canvas = document.querySelector('[data-picture="straight"] canvas'), id = location.hash.split("/").at(-1), exam = location.hash.split("/")[2];
+    const image = new Image();
+    image.src = `api/exams/${exam}/clips/${id}/straightened.jpg`;
+    await image.decode();
+    const grey = source => {
+      const sheet = document.createElement("canvas");
+      sheet.width = 64; sheet.height = 128;
+      const c = sheet.getContext("2d");
+      c.imageSmoothingQuality = "high";
+      c.drawImage(source, 0, 0, 64, 128);
+      return c.getImageData(0, 0, 64, 128).data.filter((_, i) => i % 4 === 0);
+    };
+    const a = grey(canvas), b = grey(image);
+    return { mean: a.reduce((sum, v, i) => sum + Math.abs(v - b[i]), 0) / a.length, level: a.reduce((sum, v) => sum + v, 0) / a.length };
+  });
+  check(difference.level > 10 && difference.mean < 6, `the straightened picture is the C code's (mean difference ${difference.mean.toFixed(2)} of 255 levels)`);
+  let at = await frame();
+  await page.keyboard.press("ArrowRight");
+  check(await frame() === at + 1, "an arrow key steps one frame");
+  await page.hover('[data-picture="fan"] .room');
+  await page.mouse.wheel(0, 120);
+  await page.waitForTimeout(80);
+  check(await frame() === at + 2, "the wheel steps one frame");
+  const box = await (await page.$('[data-picture="fan"] .room')).boundingBox();
+  await page.mouse.move(box.x + box.width * 0.25, box.y + box.height * 0.85);
+  await page.mouse.down();
+  await page.mouse.move(box.x + box.width * 0.75, box.y + box.height * 0.85, { steps: 6 });
+  await page.mouse.up();
+  check(Math.abs(await frame() - (at + 2)) > 15, "dragging over the picture scrubs");
+  await page.keyboard.press("Home");
+  await page.keyboard.press("Space");
+  await page.waitForTimeout(700);
+  await page.keyboard.press("Space");
+  const ran = await frame();
+  check(ran > 4 && ran < 40, `it plays (frame ${ran} after about 0.7 s at 20 a second)`);
+  const straight = await (await page.$('[data-picture="straight"] canvas')).boundingBox();
+  const traces = () => page.$eval(".trace", one => Number(one.dataset.drawn));
+  const before = await traces(), picture = await page.$eval(".trace", one => one.toDataURL());
+  await page.mouse.move(straight.x + straight.width / 2, straight.y + straight.height / 2);
+  await page.mouse.down();
+  for (let i = 1; i <= 6; i++) { await page.mouse.move(straight.x + straight.width * (0.5 - 0.05 * i), straight.y + straight.height / 2); await page.waitForTimeout(40); }
+  const during = await traces();
+  await page.mouse.up();
+  check(during >= before + 4 && await page.$eval(".trace", one => one.toDataURL()) !== picture, `the motion trace follows while its line is dragged (${during - before} times)`);
+  await page.keyboard.press("m");
+  check((await page.$$(".threads .thread")).length === 0, "one key hides all marks and threads");
+  await page.keyboard.press("m");
+  const light = () => page.$eval('[data-picture="fan"] canvas', canvas => { const c = document.createElement("canvas"); c.width = c.height = 32; const x = c.getContext("2d"); x.drawImage(canvas, 0, 0, 32, 32); return x.getImageData(0, 0, 32, 32).data.reduce((s, v) => s + v, 0); });
+  const dim = await light();
+  await page.keyboard.press("+");
+  await page.waitForTimeout(60);
+  check(await light() > dim, "brightness of the screen");
+  await page.keyboard.press("-");
+
+  // ---- deciding, by keyboard alone ----
+  const programs = await page.$$eval(".row-value", all => all.map(one => one.textContent));
+  await page.click('[data-row="score"] .face');
+  await page.keyboard.press("ArrowDown");
+  check(await page.$eval('[data-row="b_lines"] .face', one => one === document.activeElement), "arrow keys walk through the numbers");
+  await page.keyboard.press("n");
+  await settled();
+  check((await own("b_lines")).includes("none seen") && journal().length === 1, "n enters 'none seen', and it is on the disk");
+  await page.keyboard.press("z");
+  await settled();
+  check((await own("b_lines")) === "open" && journal().length === 2, "z takes it back; the journal keeps both");
+  await page.keyboard.press("Z");
+  await settled();
+  check((await own("b_lines")).includes("none seen"), "Z puts it back");
+  await page.keyboard.press("ArrowDown");
+  await page.keyboard.press("4");
+  await settled();
+  check((await own("b_line_count")).startsWith("4"), "a digit enters a count");
+  await page.keyboard.press("ArrowUp");
+  await page.keyboard.press("ArrowUp");
+  await page.keyboard.press("3");
+  await settled();
+  await page.keyboard.press("A");
+  await page.waitForFunction(() => ![...document.querySelectorAll(".row-own")].some(one => one.textContent === "open"));
+  await settled();
+  check((await page.$$eval(".row-value", all => all.map(one => one.textContent))).join() === programs.join(), "the program's reads stay as they were");
+  await page.click('[data-row="a_lines"] .face');
+  await page.click('[data-row="a_lines"] .row-acts button');
+  await page.mouse.click(straight.x + straight.width * 0.3, straight.y + straight.height * 0.6);
+  await settled();
+  const marked = journal().at(-1).say.place?.[0];
+  check(marked && Math.abs(marked.beam - 0.3) < 0.02 && Math.abs(marked.depth - 0.6) < 0.02, "a place clicked in the picture is kept with its frame, beam and depth");
+  await page.reload();
+  await page.waitForSelector('[data-row="b_lines"]');
+  check((await own("b_lines")).includes("none seen"), "after a reload everything entered is there");
+  await page.waitForSelector("canvas[data-frame]");
+  await shot("clip");
+
+  // ---- two clips in step ----
+  await page.waitForFunction(() => document.querySelector(".axis")?.getAttribute("aria-valuemax") > 70);
+  const other = await page.$eval(".transport select:last-of-type", () => [...document.querySelectorAll(".transport option")].find(one => one.value.startsWith("clip:"))?.value);
+  await page.selectOption(".transport .choice-line:has(option[value^='clip:']) select", other);
+  await page.waitForSelector('[data-picture="second"] canvas[data-frame]');
+  await page.waitForTimeout(400);
+  await page.keyboard.press("Home");
+  for (let i = 0; i < 5; i++) await page.keyboard.press("ArrowRight");
+  await page.waitForTimeout(100);
+  check(await page.$eval('[data-picture="second"] canvas', one => Number(one.dataset.frame)) === 5, "a second clip goes in step");
+  await page.selectOption(".transport .choice-line:has(option[value^='clip:']) select", "");
+
+  // ---- two tabs that do not know of each other ----
+  const second = attend(await context.newPage());
+  await second.goto(page.url());
+  await second.waitForSelector('[data-row="white_lung"]');
+  await second.route("**/api/exams/**", route => route.request().method() === "GET" && route.request().url().includes("after=") ? undefined : route.continue());
+  await page.click('[data-row="rib_share"] .face');
+  const clash = async (on, key) => { await on.click('[data-row="white_lung"] .face'); await on.keyboard.press(key); };
+  await second.waitForTimeout(200);
+  const reach = async on => on.evaluate(() => document.querySelector(".kept")?.textContent);
+  void reach;
+  await clash(page, "y");
+  await settled();
+  await clash(second, "x");
+  await page.waitForSelector('[data-row="white_lung"] .conflict');
+  check((await page.$$('[data-row="white_lung"] .conflict .choice')).length === 2, "two tabs that did not know of each other: both answers stand, and the page asks");
+  await page.click('[data-row="white_lung"] .conflict .choice');
+  await page.waitForFunction(() => !document.querySelector('[data-row="white_lung"] .conflict'));
+  check(true, "choosing one settles it");
+  await second.close();
+
+  // ---- the server goes away and comes back ----
+  expectLoss = true;
+  await stop();
+  const lines = journal().length;
+  await page.click('[data-row="b_line_coverage"] .face');
+  await page.keyboard.press("x");
+  await page.waitForSelector(".kept.lost");
+  check((await page.textContent(".kept")).includes("kept in this browser") && (await own("b_line_coverage")).includes("could not tell"), "without the server entries wait in the browser, and the page says so");
+  const hash = new URL(page.url()).hash;
+  await page.goto("about:blank", { waitUntil: "commit" }).catch(() => {});
+  await page.close({ runBeforeUnload: false });
+  address = await start();
+  const fresh = attend(await context.newPage());
+  fresh.setDefaultTimeout(40000);
+  await fresh.goto(address + hash);
+  await fresh.waitForSelector('[data-row="b_line_coverage"]');
+  await fresh.waitForFunction(() => document.querySelector(".kept")?.textContent.endsWith("kept"));
+  check(journal().length === lines + 1, "after a restart, in a new tab, what waited is on the disk, once");
+  expectLoss = false;
+
+  // ---- the report ----
+  await fresh.keyboard.press("R");
+  await fresh.waitForSelector(".conclusion textarea");
+  await fresh.fill(".conclusion textarea", "Invented conclusion: fewer lines than two days ago.");
+  await fresh.waitForFunction(() => document.querySelector(".kept")?.textContent.endsWith("kept"));
+  await fresh.fill(".signature input", "Reader A (invented)");
+  await fresh.click(".signature button");
+  await fresh.waitForSelector(".signature b");
+  await fresh.waitForFunction(() => { const image = document.querySelector(".pages img"); return image?.complete && image.naturalWidth > 1000; });
+  const greys = await fresh.$eval(".pages img", image => { const c = document.createElement("canvas"); c.width = 400; c.height = 283; const x = c.getContext("2d"); x.drawImage(image, 0, 0, 400, 283); const d = x.getImageData(0, 0, 400, 283).data; let n = 0; for (let i = 0; i < d.length; i += 4) if (d[i] > 40 && d[i] < 200 && Math.abs(d[i] - d[i + 2]) < 6) n++; return n; });
+  check(greys > 2000, "the report's pages show their pictures");
+  await audit("report", fresh);
+  const pdf = join(work, "report.pdf");
+  const exam = hash.split("/")[2];
+  writeFileSync(pdf, Buffer.from(await (await fetch(`${address}api/exams/${exam}/report.pdf`)).arrayBuffer()));
+  const text = spawnSync("pdftotext", ["-layout", pdf, "-"], { encoding: "utf8" });
+  if (text.status === 0) check(/Invented conclusion/.test(text.stdout) && /Reader A/.test(text.stdout) && /Both reads/.test(text.stdout) && /none seen/.test(text.stdout), "the PDF prints conclusion, signature and both reads");
+  else console.log("      pdftotext is not here: the PDF's words were not looked at");
+
+  // ---- clips are brought in ----
+  cpSync(join(work, "demo", "2031-03-04", "l-upper-lateral.mp4"), join(work, "loose clip.mp4"));
+  await fresh.keyboard.press("C");
+  await fresh.waitForSelector(".tile");
+  await fresh.setInputFiles(".bring input", join(work, "loose clip.mp4"));
+  await fresh.waitForSelector(".loose-clip img");
+  check(existsSync(join(work, "demo", "2031-03-06", "loose clip.mp4")), "a clip brought in lies beside the others");
+  await fresh.selectOption(".loose-clip select", "L-basal-lateral");
+  await fresh.waitForSelector('[data-zone="L-basal-lateral"] .picture img');
+  check(!(await fresh.$(".loose-clip")), "its zone is chosen and it goes there");
+
+  // ---- bench and plan ----
+  await fresh.keyboard.press("B");
+  await fresh.waitForSelector(".bench-picture canvas[data-latency]");
+  await fresh.waitForTimeout(300);
+  const answers = () => fresh.$eval(".bench-picture canvas", one => Number(one.dataset.answers));
+  const count = await answers();
+  await fresh.focus('[data-path="controls.depth_mm"]');
+  await fresh.keyboard.press("ArrowRight");
+  await fresh.keyboard.press("ArrowRight");
+  await fresh.waitForFunction(n => Number(document.querySelector(".bench-picture canvas").dataset.answers) > n, count);
+  await fresh.waitForSelector(".figures .moved");
+  check((await fresh.textContent(".figures .moved")).includes("→"), "turning a control moves the picture, and what moved stands first");
+  await audit("bench", fresh);
+  await fresh.keyboard.press("P");
+  await fresh.waitForSelector(".plan-picture .frame");
+  await audit("plan", fresh);
+
+  // ---- dark, large text, the other language ----
+  await fresh.emulateMedia({ colorScheme: "dark" });
+  for (const [name, to] of [["examinations", "#/"], ["chest", `#/exam/${exam}`], ["clip", hash], ["report", `#/exam/${exam}/report`], ["bench", "#/bench"], ["plan", "#/plan"]]) {
+    await fresh.goto(address + to);
+    await fresh.waitForSelector({ examinations: ".exams a", chest: ".tile .picture img", clip: "canvas[data-frame]", report: ".pages img", bench: ".knobs", plan: ".plan-picture svg" }[name]);
+    await fresh.waitForTimeout(250);
+    await audit(`${name}, dark`, fresh);
+    check((await fresh.textContent(".foot strong")).length > 60, `the caution stands on ${name}`);
+    await fresh.evaluate(() => { document.documentElement.style.fontSize = "200%"; });
+    await fresh.waitForTimeout(150);
+    const over = await fresh.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+    check(over <= 1, `text at 200 % fits on ${name} (${over} px over)`);
+    await fresh.evaluate(() => { document.documentElement.style.fontSize = ""; });
+  }
+  await fresh.click(".top-right button:has-text('Deutsch')");
+  check(await fresh.evaluate(() => document.documentElement.lang) === "de", "the second language is declared");
+  check(elsewhere.length === 0, `nothing is fetched from elsewhere ${elsewhere.slice(0, 3)}`);
+  check(errors.length === 0, `no error in the browser's console ${errors.slice(0, 3).join(" | ")}`);
+  await browser.close();
+} finally {
+  if (server) { server.removeAllListeners("exit"); server.kill("SIGKILL"); }
+  rmSync(work, { recursive: true, force: true });
+}
+console.log(`${failed} failed`);
+process.exit(failed ? 1 : 0);
