@@ -4,6 +4,7 @@
 
 /* The list that registers every command: declare it, then name it. Alphabetical. */
 
+extern const sl_command sl_command_deidentify;
 extern const sl_command sl_command_evaluate;
 extern const sl_command sl_command_learn;
 extern const sl_command sl_command_plan;
@@ -14,6 +15,7 @@ extern const sl_command sl_command_simulate;
 extern const sl_command sl_command_store;
 
 const sl_command *const sl_commands[] = {
+    &sl_command_deidentify,
     &sl_command_evaluate,
     &sl_command_learn,
     &sl_command_plan,

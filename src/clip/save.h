@@ -19,7 +19,8 @@ sl_status sl_clip_writer_rgb(sl_clip_writer *writer, const uint8_t *rgb, int str
 /* Finishes the file and frees; on failure the partial file is removed. Sets `*writer` to NULL. */
 sl_status sl_clip_writer_close(sl_clip_writer **writer, sl_error *error);
 
-/* A grey PNG. */
+/* A grey PNG, and one of packed RGB. */
 sl_status sl_save_png_gray(const char *path, sl_gray picture, sl_error *error);
+sl_status sl_save_png_rgb(const char *path, const uint8_t *rgb, int width, int height, sl_error *error);
 
 #endif

@@ -2,6 +2,7 @@
 #include "clip/format.h"
 #include "core/text.h"
 #include "dicom/ahead.h"
+#include "dicom/deid.h"
 #include "dicom/dicom.h"
 #include "dicom/file.h"
 #include "dicom/pixels.h"
@@ -248,4 +249,14 @@ static const sl_clip_format dicom_format = {.name = "dicom",
 void sl_dicom_join(void)
 {
     sl_clip_add_format(&dicom_format);
+}
+
+bool sl_dicom_is_file(const char *path)
+{
+    uint8_t head[SL_CLIP_HEAD];
+    FILE *file = fopen(path, "rb");
+    size_t length = file ? fread(head, 1, sizeof head, file) : 0;
+    if (file)
+        fclose(file);
+    return detects(head, length);
 }

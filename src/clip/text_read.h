@@ -1,0 +1,19 @@
+/* Words in a picture, read by Tesseract. One reader is used by one thread at a time. */
+#ifndef SL_CLIP_TEXT_READ_H
+#define SL_CLIP_TEXT_READ_H
+
+#include "clip/text_find.h"
+#include "core/error.h"
+
+typedef struct sl_reader sl_reader;
+
+/* SL_UNSUPPORTED when the recogniser's data are not installed. `*reader` is the caller's. */
+sl_status sl_reader_open(sl_reader **reader, sl_error *error);
+void sl_reader_close(sl_reader **reader);
+
+/* Adds a box for every word that could name somebody: two letters or three digits in a row at least, read with some
+ * confidence. A number of one or two digits that stands alone (a depth mark) is no such word. `strokes` as
+ * sl_text_strokes gives them. False when memory is out. */
+bool sl_reader_words(sl_reader *reader, const uint8_t *strokes, int width, int height, sl_boxes *boxes);
+
+#endif

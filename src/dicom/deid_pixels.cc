@@ -1,0 +1,197 @@
+#include <dcmtk/config/osconfig.h>
+
+#include "dicom/deid_pixels.h"
+
+#include "dicom/file.h"
+#include "dicom/jpeg_mask.h"
+#include "dicom/rle.h"
+#include "dicom/samples.h"
+
+#include <dcmtk/dcmdata/dcpixel.h>
+#include <dcmtk/dcmdata/dcpixseq.h>
+#include <dcmtk/dcmdata/dcpxitem.h>
+
+#include <cstring>
+#include <memory>
+#include <vector>
+
+extern "C" {
+#include "core/text.h"
+}
+
+namespace
+{
+
+struct Closing {
+    void operator()(sl_dicom_file *file) const { sl_dicom_file_close(&file); }
+};
+
+struct Pixels {
+    const char *name;
+    DcmDataset *dataset;
+    sl_dicom_file *file;
+    const sl_dicom_facts *facts;
+    const sl_boxes *boxes;
+    DcmPixelSequence *sequence = nullptr; /* owned until it is in the data set */
+    DcmPixelItem *table = nullptr;        /* owned by the sequence */
+    DcmOffsetList offsets = DcmOffsetList();
+
+    ~Pixels() { delete sequence; }
+};
+
+sl_status out_of_memory(const char *name, sl_error *error)
+{
+    return sl_fail(error, SL_MEMORY, "Memory ran out while masking %s. Close other programs and try again.", name);
+}
+
+sl_status begin(Pixels &pixels, sl_error *error)
+{
+    pixels.sequence = new DcmPixelSequence(DcmTag(DCM_PixelData, EVR_OB));
+    pixels.table = new DcmPixelItem(DcmTag(DCM_Item, EVR_OB));
+    if (pixels.sequence->insert(pixels.table).good())
+        return SL_OK;
+    delete pixels.table;
+    return out_of_memory(pixels.name, error);
+}
+
+sl_status add_frame(Pixels &pixels, const uint8_t *bytes, size_t length, sl_error *error)
+{
+    OFCondition done = pixels.sequence->storeCompressedFrame(
+        pixels.offsets, const_cast<Uint8 *>(bytes), static_cast<Uint32>(length), 0);
+    return done.good() ? SL_OK : out_of_memory(pixels.name, error);
+}
+
+sl_status finish(Pixels &pixels, E_TransferSyntax syntax, sl_error *error)
+{
+    if (pixels.table->createOffsetTable(pixels.offsets).bad())
+        return out_of_memory(pixels.name, error);
+    DcmPixelData *data = new DcmPixelData(DcmTag(DCM_PixelData, EVR_OB));
+    data->putOriginalRepresentation(syntax, nullptr, pixels.sequence);
+    pixels.sequence = nullptr;
+    if (pixels.dataset->insert(data, OFTrue).good())
+        return SL_OK;
+    delete data;
+    return out_of_memory(pixels.name, error);
+}
+
+/* Uncompressed: the boxes in memory. */
+sl_status mask_native(Pixels &pixels, sl_error *error)
+{
+    DcmElement *element = nullptr;
+    if (!pixels.boxes->count)
+        return SL_OK;
+    if (pixels.dataset->findAndGetElement(DCM_PixelData, element).bad() || !element)
+        return out_of_memory(pixels.name, error);
+    Uint8 *bytes = nullptr;
+    Uint16 *words = nullptr;
+    bool wide = element->getTag().getEVR() == EVR_OW || element->ident() == EVR_OW;
+    if (element->getUint8Array(bytes).bad() || !bytes) {
+        if (element->getUint16Array(words).bad() || !words)
+            return out_of_memory(pixels.name, error);
+        bytes = reinterpret_cast<Uint8 *>(words);
+    }
+    (void)wide;
+    size_t frame = sl_dicom_file_frame_size(pixels.file);
+    for (int i = 0; i < pixels.facts->frames && (static_cast<size_t>(i) + 1) * frame <= element->getLength(); i++)
+        for (int k = 0; k < pixels.boxes->count; k++)
+            sl_samples_blacken(pixels.facts, pixels.facts->photometric, &pixels.boxes->box[k],
+                               bytes + static_cast<size_t>(i) * frame);
+    return SL_OK;
+}
+
+/* Coded pictures that stay as they are but for comments, or, JPEG, for the blocks under the boxes. SL_UNSUPPORTED where that
+ * cannot be done. */
+sl_status keep_coding(Pixels &pixels, E_TransferSyntax syntax, sl_error *error)
+{
+    bool says_rgb = !strcmp(pixels.facts->photometric, "RGB");
+    std::vector<uint8_t> stripped;
+    sl_status status = begin(pixels, error);
+    for (int i = 0; i < pixels.facts->frames && !status; i++) {
+        const uint8_t *bytes;
+        size_t length;
+        status = sl_dicom_file_coded(pixels.file, i, &bytes, &length, error);
+        if (status)
+            break;
+        if (pixels.boxes->count) {
+            uint8_t *masked = nullptr;
+            status = sl_jpeg_mask(bytes, length, pixels.boxes, says_rgb, &masked, &length);
+            if (!status)
+                status = add_frame(pixels, masked, length, error);
+            free(masked);
+            continue;
+        }
+        stripped.resize(length);
+        length = sl_jpeg_strip(bytes, length, stripped.data());
+        status = length ? add_frame(pixels, stripped.data(), length, error) : SL_UNSUPPORTED;
+    }
+    return status ? status : finish(pixels, syntax, error);
+}
+
+sl_status one_frame(Pixels &pixels, int frame, std::vector<uint8_t> &samples, char photometric[17], sl_error *error)
+{
+    return sl_dicom_frame_samples(pixels.file, frame, samples.data(), samples.size(), photometric, error);
+}
+
+/* Decoded, masked, coded again without loss. */
+sl_status recode(Pixels &pixels, sl_error *error)
+{
+    std::vector<uint8_t> samples(sl_dicom_file_frame_size(pixels.file)), coded(sl_rle_room(pixels.facts));
+    sl_dicom_facts facts = *pixels.facts;
+    char photometric[17] = "";
+    sl_status status = begin(pixels, error);
+    for (int i = 0; i < facts.frames && !status; i++) {
+        status = one_frame(pixels, i, samples, photometric, error);
+        if (!status && strstr(photometric, "_42"))
+            status = sl_fail(error, SL_UNSUPPORTED, "%s has pictures with halved colour that cannot be masked; it was not "
+                                                    "exported.",
+                             pixels.name);
+        for (int k = 0; !status && k < pixels.boxes->count; k++)
+            sl_samples_blacken(&facts, photometric, &pixels.boxes->box[k], samples.data());
+        if (!status)
+            status = add_frame(pixels, coded.data(), sl_rle_frame(&facts, samples.data(), coded.data()), error);
+    }
+    if (!status)
+        status = finish(pixels, EXS_RLELossless, error);
+    if (!status) {
+        pixels.dataset->putAndInsertString(DCM_PhotometricInterpretation, photometric);
+        if (facts.samples == 3)
+            pixels.dataset->putAndInsertUint16(DCM_PlanarConfiguration, 0);
+    }
+    return status;
+}
+
+} /* namespace */
+
+sl_status sl_deid_pixels(DcmDataset *dataset, const char *path, const sl_boxes *boxes, E_TransferSyntax *syntax,
+                         sl_deid_notes *notes, sl_error *error)
+{
+    sl_dicom_file *opened = nullptr;
+    sl_status status = sl_dicom_file_open(path, &opened, error);
+    if (status)
+        return status;
+    std::unique_ptr<sl_dicom_file, Closing> closing(opened);
+    const sl_dicom_facts *facts = sl_dicom_file_facts(opened);
+    Pixels pixels{sl_path_name(path), dataset, opened, facts, boxes};
+    *syntax = dataset->getOriginalXfer();
+    if (facts->coding == SL_DICOM_NATIVE)
+        return mask_native(pixels, error);
+    bool rle = *syntax == EXS_RLELossless, is_jpeg = facts->coding == SL_DICOM_JPEG;
+    if (rle && !boxes->count)
+        return SL_OK;
+    status = SL_UNSUPPORTED;
+    if (!rle && (is_jpeg || !boxes->count))
+        status = keep_coding(pixels, is_jpeg && boxes->count && *syntax != EXS_JPEGProcess2_4 ? EXS_JPEGProcess1 : *syntax, error);
+    if (!status) {
+        sl_deid_note_add(notes, "comments inside coded pictures", "removed");
+        if (is_jpeg && boxes->count && *syntax != EXS_JPEGProcess2_4)
+            *syntax = EXS_JPEGProcess1;
+        return SL_OK;
+    }
+    if (status != SL_UNSUPPORTED)
+        return status;
+    delete pixels.sequence;
+    pixels.sequence = nullptr;
+    pixels.offsets.clear();
+    *syntax = EXS_RLELossless;
+    return recode(pixels, error);
+}
