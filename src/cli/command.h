@@ -14,7 +14,7 @@ typedef struct sl_command {
 } sl_command;
 
 /* Exit statuses of every command. */
-enum { SL_EXIT_OK = 0, SL_EXIT_NOTHING = 1, SL_EXIT_USAGE = 2 };
+enum { SL_EXIT_OK = 0, SL_EXIT_NOTHING = 1, SL_EXIT_USAGE = 2, SL_EXIT_RESCAN = 3 /* read --rescan-status */ };
 
 /* Exit status of a command that ended with `status`. */
 int sl_exit_status(sl_status status);

@@ -2,6 +2,7 @@
 
 #include "cli/keep.h"
 #include "core/text.h"
+#include "exam/rescan.h"
 #include "exam/utf8.h"
 #include "report/language.h"
 #include "report/produce.h"
@@ -25,26 +26,30 @@ const sl_command sl_command_read = {
         "(columns file, zone, depth_cm, notes) and exam-info.json (title, date, person, question, protocol, invented);\n"
         "zones are else taken from the names of files and folders: R1, L3, right upper anterior, RUA.\n"
         "\n"
-        "Into DIR go report.pdf, readings.csv (one row a clip), exam.json (everything, with the frames and places behind\n"
-        "each number) and evidence/ with a picture of each clip. Started again, it reads only what is new or changed.\n"
+        "Into DIR go report.pdf, readings.csv (one row a clip), audit.csv (one row a complaint about how a clip was acquired,\n"
+        "with the remedy), exam.json (everything, with the frames and places behind each number) and evidence/ with a picture\n"
+        "of each clip. What should be scanned again is printed first. Started again, it reads only what is new or changed.\n"
         "\n"
         "  --out DIR            where the report goes; made when it is not there\n"
         "  --question TEXT      the clinical question; else that of exam-info.json, else asked for at a terminal\n"
         "  --language CODE      of the report: en (without it) or de\n"
         "  --paper SIZE         of the report: a4 (without it) or letter\n"
         "  --depth-cm N         imaged depth of clips that neither say it nor have a ruler in the picture\n"
+        "  --rules WHOSE        advice on depth and focus to judge by: practice (without it), consensus or least\n"
+        "  --rescan-status      exit status 3 when a zone or clip must be scanned again\n"
         "  --annotated-clips    also each clip with its evidence drawn in, in DIR/annotated\n"
         "  --workers N          clips read at once; without it, one for each core\n"
         "  --keep               also into the store, to be signed there (strandline help store)\n"
         "  --store DIR          where the store is, if not in your data folder\n"
         "\n"
-        "Exit status: 0 if any clip was read, 1 if none or not kept, 2 for wrong use.\n",
+        "Exit status: 0 if any clip was read, 1 if none or not kept, 2 for wrong use; with --rescan-status 3 as said there.\n",
     .run = run,
 };
 
 typedef struct read_request {
     const char **paths;
     int count;
+    bool rescan_status;
     sl_produce_options options;
     const char *question, *language;
     bool letter, keep;
@@ -110,7 +115,13 @@ static int parse(int argc, char **argv, read_request *request)
             if (!*value)
                 return sl_usage_error(&sl_command_read, "--store needs a folder.");
             request->store = value;
-        } else if (!strcmp(argv[i], "--annotated-clips"))
+        } else if ((value = value_of("--rules", argc, argv, &i))) {
+            if (sl_rules_find(value) < 0)
+                return sl_usage_error(&sl_command_read, "--rules needs practice, consensus or least.");
+            request->options.rules = (sl_rules)sl_rules_find(value);
+        } else if (!strcmp(argv[i], "--rescan-status"))
+            request->rescan_status = true;
+        else if (!strcmp(argv[i], "--annotated-clips"))
             request->options.annotated = true;
         else if (!strcmp(argv[i], "--keep"))
             request->keep = true;
@@ -148,6 +159,32 @@ static void say_clips(const sl_exam *exam)
     }
 }
 
+/* What to scan again while the patient is still there, before anything else. */
+static void print_rescans(const sl_exam *exam, const char *out)
+{
+    if (exam->rescans)
+        printf("Scan again first:\n");
+    for (int i = 0; i < exam->rescans; i++) {
+        const sl_rescan *r = &exam->rescan[i];
+        const sl_audit_rule *rule = sl_rescan_rule(r);
+        const char *clip = r->clip >= 0 ? exam->clip[r->clip].where : "";
+        const char *found = sl_rescan_found(r); /* a clause, or the sentence why a clip could not be read */
+        bool sentence = *found && found[strlen(found) - 1] == '.';
+        printf("%3d. %s%s%s: %s%s%s%s%s%s\n", i + 1, r->zone ? r->zone->name : "", r->zone && *clip ? ", " : "", clip,
+               r->complaint && r->complaint->suspected ? "suspected: " : "", rule->name, sentence ? ". " : " (", found,
+               sentence ? " " : "). ", rule->remedy);
+    }
+    int weaker = 0;
+    for (int i = 0; i < exam->clips; i++)
+        weaker += exam->clip[i].audit.complaints && exam->clip[i].audit.worst == SL_GRADE_WEAK;
+    if (!exam->rescans)
+        printf("Nothing must be scanned again. ");
+    if (weaker)
+        printf("%d clip%s could be better acquired: %s/audit.csv says how. ", weaker, weaker == 1 ? "" : "s", out);
+    if (!exam->rescans || weaker)
+        printf("\n");
+}
+
 static int report_end(const sl_produced *produced, const sl_exam *exam, const char *out)
 {
     if (!produced->read) {
@@ -155,6 +192,7 @@ static int report_end(const sl_produced *produced, const sl_exam *exam, const ch
                 exam->clips == 1 ? "" : "s", out);
         return SL_EXIT_NOTHING;
     }
+    print_rescans(exam, out);
     printf("%d of %d clip%s read", produced->read, exam->clips, exam->clips == 1 ? "" : "s");
     if (produced->kept)
         printf(" (%d of them by an earlier run)", produced->kept);
@@ -205,7 +243,7 @@ static int run(int argc, char **argv)
     sl_exam exam;
     sl_error error;
     sl_produced produced;
-    read_request request = {.paths = SL_NEW(&arena, argc, const char *)};
+    read_request request = {.paths = SL_NEW(&arena, argc, const char *), .options.rules = SL_RULES_PRACTICE};
     if (!request.paths)
         return SL_EXIT_NOTHING;
     int status = parse(argc, argv, &request);
@@ -234,6 +272,8 @@ static int run(int argc, char **argv)
             status = report_end(&produced, &exam, request.options.out);
             if (request.keep && keep(&exam, &request) != SL_EXIT_OK)
                 status = SL_EXIT_NOTHING;
+            if (status == SL_EXIT_OK && request.rescan_status && exam.rescans)
+                status = SL_EXIT_RESCAN;
         } else
             say(error.text);
     }

@@ -223,6 +223,7 @@ void read_acquisition(DcmItem *item, sl_dicom_facts *facts)
     text(item, DCM_ImageLaterality, how->laterality, sizeof how->laterality);
     if (!*how->laterality)
         text(item, DCM_Laterality, how->laterality, sizeof how->laterality);
+    text(item, DCM_ProcessingFunction, how->processing, sizeof how->processing);
     text(item, DCM_ViewName, how->view_name, sizeof how->view_name);
     code_meaning(item, DCM_ViewCodeSequence, how->view_name, sizeof how->view_name);
 }

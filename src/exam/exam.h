@@ -2,6 +2,7 @@
 #ifndef SL_EXAM_EXAM_H
 #define SL_EXAM_EXAM_H
 
+#include "audit/audit.h"
 #include "core/arena.h"
 #include "core/error.h"
 #include "exam/zones.h"
@@ -21,6 +22,7 @@ typedef struct sl_exam_clip {
     uint64_t content;          /* hash of the file, 0 until it was read */
     sl_clip_result result;
     const sl_reading *own;     /* what the clinician says of it, beside the program's reading; NULL: nothing yet */
+    sl_audit audit;            /* how it was acquired (rescan.h) */
 } sl_exam_clip;
 
 typedef struct sl_zone_score {
@@ -38,6 +40,15 @@ typedef struct sl_conclusion {
     bool by_name_only;              /* a name under it on the page: nothing was fixed by fingerprints */
 } sl_conclusion;
 
+/* Something to scan again (rescan.h). */
+typedef struct sl_rescan {
+    const sl_zone *zone;           /* NULL: not known */
+    int clip;                      /* index; -1: the zone has none */
+    const sl_complaint *complaint; /* the gravest of the clip; NULL: the zone is missing */
+    double adds;                   /* how much of the score 0 to 3 it leaves open now */
+    int order;
+} sl_rescan;
+
 typedef struct sl_exam {
     const char *title, *date, *person, *question; /* from exam-info.json beside the clips, or "" */
     bool invented;      /* demo data, marked as such everywhere */
@@ -54,6 +65,10 @@ typedef struct sl_exam {
     sl_zone_score *zone; /* every zone of the scheme, scanned or not: right side first, head first */
     int total, total_of, zones_scored; /* total of the scored zones, 3 x that number */
     double total_low, total_high;      /* of all zones: what missing and uncertain ones leave open */
+    sl_rules rules;                    /* whose advice on depth and focus the audit applied */
+    sl_audit audit;                    /* complaints about the examination as a whole */
+    int rescans;
+    sl_rescan *rescan;                 /* in order of what it would add */
     const char *stated_protocol;       /* key in exam-info.json or "" */
 } sl_exam;
 

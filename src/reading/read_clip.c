@@ -135,8 +135,12 @@ static sl_status end_segment(reader *r)
     if (!r->stack.frames)
         return SL_OK;
     sl_stack_settle(&r->stack);
+    sl_arena scratch = {0};
+    sl_status status = sl_quality_add_grey(&r->stack, &scratch, &r->result->quality.grey, &r->error);
+    sl_arena_free(&scratch);
     sl_stack_level_grey(&r->stack);
-    sl_status status = sl_segments_read(r->segments, &r->stack, &r->error);
+    if (status == SL_OK)
+        status = sl_segments_read(r->segments, &r->stack, &r->error);
     r->stack.frames = 0;
     return status;
 }
@@ -275,6 +279,7 @@ static void finish(reader *r)
     sl_clip_result *result = r->result;
     result->info = *sl_clip_get_info(r->clip);
     result->signs = sl_segments_signs(r->segments);
+    result->quality.hold = sl_segments_hold(r->segments);
     result->reading = sl_segments_state(r->segments, result->name, &result->view, r->arena);
     if (!result->reading) {
         result->state = SL_CLIP_FAILED;
@@ -308,6 +313,7 @@ void sl_read_clip(const char *path, const sl_read_options *options, sl_arena *ar
     result->name = sl_arena_text(arena, sl_path_name(path));
     result->reason = "";
     result->duration_s = SL_UNKNOWN;
+    sl_quality_clear(&result->quality);
     reader r = {.options = options ? options : &usual, .arena = arena, .result = result};
     sl_status status = sl_clip_open(path, r.options->decode_threads, &r.clip, &r.error);
     if (status == SL_OK) {

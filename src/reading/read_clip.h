@@ -5,6 +5,7 @@
 
 #include "core/arena.h"
 #include "core/error.h"
+#include "reading/quality.h"
 #include "reading/reading.h"
 #include "reading/signs.h"
 #include "view/stack.h"
@@ -46,6 +47,7 @@ typedef struct sl_clip_result {
     double *frame_time_s;
     int frame_values;
     sl_signs signs;       /* the numbers the answers rest on */
+    sl_quality quality;   /* of the picture and how the probe was held: for the audit */
     double seconds;       /* time to read, decoding included */
 } sl_clip_result;
 

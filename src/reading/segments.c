@@ -45,6 +45,7 @@ struct sl_segments {
     double first_time_s, last_time_s;
     bool times_known, has_a;
     int segments;
+    sl_quality quality; /* of which the half on how the probe was held is filled here */
     sl_a_measure a;
     sl_b_measure b;
     sl_sliding sliding;
@@ -62,6 +63,7 @@ sl_segments *sl_segments_new(void)
     s->line_step = s->value_step = 1;
     s->times_known = true;
     s->b.best_source = -1;
+    sl_quality_clear(&s->quality);
     if (!s->line || !s->value || !s->depth)
         sl_segments_free(&s);
     return s;
@@ -156,6 +158,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         status = sl_motion_follow(stack, &pleura, &s->scratch, &movement, error);
     if (status == SL_OK)
         status = sl_sliding_measure(stack, &movement, &s->scratch, &sliding, error);
+    if (status == SL_OK)
+        status = sl_quality_add_hold(stack, &pleura, &s->scratch, &s->quality.hold, error);
     if (status == SL_OK) {
         double decay = sl_decay_ratio(stack, &pleura);
         if (sl_known(decay)) {
@@ -242,6 +246,11 @@ sl_signs sl_segments_signs(const sl_segments *s)
         .decay = s->decay_frames > 0 ? s->decay_sum / s->decay_frames : SL_UNKNOWN,
         .sway = s->b.pairs > 0 ? s->b.sway_sum / s->b.pairs : SL_UNKNOWN,
     };
+}
+
+sl_hold_quality sl_segments_hold(const sl_segments *s)
+{
+    return s->quality.hold;
 }
 
 sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_view *view, sl_arena *arena)

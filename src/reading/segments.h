@@ -9,6 +9,7 @@
 
 #include "core/arena.h"
 #include "core/error.h"
+#include "reading/quality.h"
 #include "reading/reading.h"
 #include "reading/signs.h"
 #include "view/stack.h"
@@ -22,6 +23,8 @@ void sl_segments_free(sl_segments **segments);
 sl_status sl_segments_read(sl_segments *segments, const sl_stack *stack, sl_error *error);
 
 sl_signs sl_segments_signs(const sl_segments *segments);
+/* How the probe was held. */
+sl_hold_quality sl_segments_hold(const sl_segments *segments);
 
 /* The clip's reading. NULL when memory is out. */
 sl_reading *sl_segments_state(const sl_segments *segments, const char *clip, const sl_view *view, sl_arena *arena);

@@ -2,6 +2,7 @@
 #include "report/report.h"
 
 #include "core/json.h"
+#include "report/audit_json.h"
 #include "report/outfile.h"
 #include "report/record.h"
 #include "report/words.h"
@@ -44,6 +45,11 @@ static json_t *head(const sl_exam *exam)
         json_array_append_new(zones, item);
     }
     json_object_set_new(root, "zones", zones);
+    json_t *acquisition = json_object();
+    json_object_set_new(acquisition, "rules", json_string(sl_rules_name(exam->rules)));
+    json_object_set_new(acquisition, "complaints", sl_audit_to_json(&exam->audit, false));
+    json_object_set_new(acquisition, "rescan", sl_rescan_to_json(exam));
+    json_object_set_new(root, "audit", acquisition);
     for (int i = 0; i < exam->remarks; i++)
         json_array_append_new(remarks, json_string(exam->remark[i]));
     json_object_set_new(root, "remarks", remarks);
@@ -64,6 +70,7 @@ static json_t *clip_to_json(const sl_exam_clip *clip, const sl_clip_result *resu
     json_object_set_new(object, "stated_depth_cm",
                         clip->stated_depth_cm > 0 ? sl_json_number(clip->stated_depth_cm, 3) : json_null());
     json_object_set_new(object, "notes", json_string(clip->notes));
+    json_object_set_new(object, "audit", sl_audit_to_json(&clip->audit, true));
     json_object_update(object, body);
     json_decref(body);
     return object;

@@ -5,6 +5,7 @@
 #include "core/pool.h"
 #include "core/text.h"
 #include "core/units.h"
+#include "exam/rescan.h"
 #include "exam/utf8.h"
 #include "report/record.h"
 #include "report/report.h"
@@ -149,10 +150,12 @@ static void refuse_impossible(sl_reading *reading)
 static void clean_result(const sl_exam_clip *clip, sl_arena *arena, sl_clip_result *result)
 {
     char *const texts[] = {result->info.acquisition.transducer, result->info.acquisition.body_part,
-                           result->info.acquisition.laterality, result->info.acquisition.view_name};
+                           result->info.acquisition.laterality, result->info.acquisition.view_name,
+                           result->info.acquisition.processing};
     const size_t rooms[] = {sizeof result->info.acquisition.transducer, sizeof result->info.acquisition.body_part,
-                            sizeof result->info.acquisition.laterality, sizeof result->info.acquisition.view_name};
-    for (int i = 0; i < 4; i++) {
+                            sizeof result->info.acquisition.laterality, sizeof result->info.acquisition.view_name,
+                            sizeof result->info.acquisition.processing};
+    for (size_t i = 0; i < sizeof rooms / sizeof *rooms; i++) {
         const char *valid = sl_utf8_valid(arena, texts[i]);
         if (valid != texts[i])
             snprintf(texts[i], rooms[i], "%s", valid && strlen(valid) < rooms[i] ? valid : "");
@@ -326,10 +329,12 @@ sl_status sl_produce_files(const sl_exam *exam, const char *out, sl_arena *arena
 {
     const char *csv = sl_path_join(arena, out, "readings.csv"), *json = sl_path_join(arena, out, "exam.json"),
                *text = sl_path_join(arena, out, "report.txt"), *fhir = sl_path_join(arena, out, "fhir.json"),
-               *pdf = sl_path_join(arena, out, "report.pdf");
-    if (!csv || !json || !text || !fhir || !pdf)
+               *audit = sl_path_join(arena, out, "audit.csv"), *pdf = sl_path_join(arena, out, "report.pdf");
+    if (!csv || !json || !text || !fhir || !audit || !pdf)
         return sl_fail(error, SL_MEMORY, "Memory ran out.");
     sl_status status = sl_report_csv(exam, csv, error);
+    if (status == SL_OK)
+        status = sl_report_audit_csv(exam, audit, error);
     if (status == SL_OK)
         status = sl_report_json(exam, out, json, error);
     if (status == SL_OK)
@@ -375,6 +380,8 @@ sl_status sl_produce(sl_exam *exam, const sl_produce_options *options, sl_arena 
     }
     if (status == SL_OK)
         status = sl_exam_score(exam, arena, error);
+    if (status == SL_OK)
+        status = sl_exam_audit(exam, options->rules, arena, error);
     if (status == SL_OK)
         status = sl_produce_files(exam, options->out, arena, error);
     return status;

@@ -12,6 +12,7 @@
 
 sl_status sl_report_json(const sl_exam *exam, const char *out, const char *path, sl_error *error); /* exam.json */
 sl_status sl_report_csv(const sl_exam *exam, const char *path, sl_error *error);                   /* readings.csv */
+sl_status sl_report_audit_csv(const sl_exam *exam, const char *path, sl_error *error);             /* audit.csv */
 sl_status sl_report_pdf(const sl_exam *exam, const char *out, const char *path, sl_error *error);  /* report.pdf */
 
 sl_status sl_report_text(const sl_exam *exam, const char *path, sl_error *error);                  /* report.txt */

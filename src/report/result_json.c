@@ -3,6 +3,7 @@
 
 #include "core/json.h"
 #include "core/units.h"
+#include "report/quality_json.h"
 #include "report/words.h"
 
 #include <stdio.h>
@@ -77,6 +78,7 @@ static json_t *acquisition_to_json(const sl_acquisition *a)
     json_object_set_new(object, "body_part", json_string(a->body_part));
     json_object_set_new(object, "laterality", json_string(a->laterality));
     json_object_set_new(object, "view_name", json_string(a->view_name));
+    json_object_set_new(object, "processing", json_string(a->processing));
     return object;
 }
 
@@ -105,6 +107,7 @@ json_t *sl_result_to_json(const sl_clip_result *result)
     json_object_set_new(object, "acquisition", acquisition_to_json(&result->info.acquisition));
     json_object_set_new(object, "view", view_to_json(&result->view));
     json_object_set_new(object, "scale", scale_to_json(&result->view));
+    json_object_set_new(object, "quality", sl_quality_to_json(&result->quality));
     json_t *line = json_array();
     for (int i = 0; i < result->pleura_points; i++)
         json_array_append_new(line, json_pack("[o,o]", sl_json_number(result->pleura_x[i], 2),
@@ -183,6 +186,7 @@ static void acquisition_from_json(const json_t *object, sl_acquisition *a)
     text(object, "body_part", a->body_part, sizeof a->body_part);
     text(object, "laterality", a->laterality, sizeof a->laterality);
     text(object, "view_name", a->view_name, sizeof a->view_name);
+    text(object, "processing", a->processing, sizeof a->processing);
 }
 
 static bool numbers(const json_t *list, sl_arena *arena, double **out, int *count)
@@ -241,6 +245,7 @@ sl_status sl_result_from_json(const json_t *json, const char *where, sl_arena *a
     result->duration_s = real(json, "duration_s");
     result->seconds = real(json, "seconds");
     view_from_json(json_object_get(json, "view"), json_object_get(json, "scale"), &result->view);
+    sl_quality_from_json(json_object_get(json, "quality"), &result->quality);
     int times = 0;
     if (!result->reason || !line_px(json_object_get(json, "pleural_line_px"), arena, result) ||
         !numbers(json_object_get(json, "b_line_share"), arena, &result->frame_coverage, &result->frame_values) ||

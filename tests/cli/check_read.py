@@ -95,7 +95,9 @@ def all_kinds(clips, folder):
     out = folder / "all"
     done = read(clips, "--out", out)
     expect(done.returncode == 0, f"all kinds: {done.returncode} {done.stderr!r}")
-    expect(done.stdout.count("\n") == 1 and str(out / "report.pdf") in done.stdout, f"end line: {done.stdout!r}")
+    lines = done.stdout.splitlines()
+    expect(lines[0] == "Scan again first:" and str(out / "report.pdf") in lines[-1], f"end line: {done.stdout!r}")
+    expect(any("right basal lateral: zone not scanned" in line for line in lines), f"missing zones: {done.stdout!r}")
     table = rows(out)
     wanted = {"R1.mp4": "read", "L1.mp4": "read", "déjà vu, \"L2\".mp4": "read", "text.mp4": "failed",
               "nothing.avi": "failed", "dangling.mp4": "failed"}

@@ -1,0 +1,79 @@
+/* How the probe was held: pleura in view, level, between two ribs, in contact, still. */
+#include "audit/audit.h"
+
+#include "core/units.h"
+
+#include <math.h>
+
+static void place(sl_complaint *complaint, double value, double low, double high, const char *unit)
+{
+    if (!complaint)
+        return;
+    complaint->value = value;
+    complaint->low = low;
+    complaint->high = high;
+    complaint->unit = unit;
+}
+
+static bool present(const sl_clip_result *result, sl_code code)
+{
+    const sl_finding *finding = sl_reading_get(result->reading, code);
+    return finding && finding->known && finding->answer == SL_PRESENT;
+}
+
+/* False when there is no line: what else is said of it would be said of nothing. */
+static bool judge_pleura(sl_audit_desk *desk, const sl_hold_quality *h)
+{
+    if (h->found >= AUDIT_FOUND_LEAST)
+        return true;
+    /* Fluid or solid lung push the line away; then its absence is a finding, not a fault. */
+    if (present(desk->result, SL_EFFUSION) || present(desk->result, SL_CONSOLIDATION))
+        return false;
+    place(sl_complain(desk, SL_RULE_PLEURA_UNSEEN, "no pleural line stands out (probability %.2f)", h->found), h->found, AUDIT_FOUND_LEAST,
+          SL_UNKNOWN, "probability");
+    return false;
+}
+
+static void judge_place(sl_audit_desk *desk, const sl_hold_quality *h)
+{
+    if (fabs(h->tilt_deg) > AUDIT_TILT_DEG && h->tilt_rms < AUDIT_TILT_RMS) {
+        sl_complaint *c = sl_complain(desk, SL_RULE_TILTED, "the pleural line is tilted by %.0f degrees, its %s side deeper", fabs(h->tilt_deg),
+                                      h->tilt_deg > 0 ? "right" : "left");
+        place(c, fabs(h->tilt_deg), SL_UNKNOWN, AUDIT_TILT_DEG, "degrees");
+    }
+    if (h->rib > AUDIT_RIB_SHARE)
+        place(sl_complain(desk, SL_RULE_RIBS, "%.0f %% of the beams end at a rib", 100 * h->rib), h->rib, SL_UNKNOWN, AUDIT_RIB_SHARE,
+              "share of the beams");
+    else if (h->central < AUDIT_CENTRAL_LEAST)
+        place(sl_complain(desk, SL_RULE_NOT_BETWEEN_RIBS, "%.0f %% of the middle third looks between ribs", 100 * h->central), h->central,
+              AUDIT_CENTRAL_LEAST, SL_UNKNOWN, "share of the middle third");
+}
+
+void sl_audit_hold(sl_audit_desk *desk)
+{
+    const sl_hold_quality *h = &desk->result->quality.hold;
+    if (!(h->frames > 0) || !desk->result->reading)
+        return;
+    if (judge_pleura(desk, h))
+        judge_place(desk, h);
+    if (h->dark > AUDIT_DARK_SHARE) {
+        sl_complaint *c = sl_complain(desk, SL_RULE_CONTACT, "%.0f %% of the beams are dark from the skin on", 100 * h->dark);
+        place(c, h->dark, SL_UNKNOWN, AUDIT_DARK_SHARE, "share of the beams");
+        if (c && h->dark_first > 0.8 * h->dark)
+            c->where.last_beam = h->dark_first;
+        else if (c && h->dark_last > 0.8 * h->dark)
+            c->where.first_beam = 1 - h->dark_last;
+    }
+    const sl_view *view = &desk->result->view;
+    double beam_mm = sl_view_beam_step_px(view, SL_BEAMS, 0.1) * (view->scale_source != SL_SCALE_NONE ? view->mm_per_px : SL_UNKNOWN);
+    double shift_mm = h->wall_shift * beam_mm, share = h->wall_shift / SL_BEAMS;
+    if (sl_known(shift_mm) ? shift_mm > AUDIT_WALL_SHIFT_MM : share > AUDIT_WALL_SHIFT_SHARE) {
+        sl_complaint *c = sl_known(shift_mm)
+                              ? sl_complain(desk, SL_RULE_MOVING, "the wall wanders %.0f mm sideways under the probe", shift_mm)
+                              : sl_complain(desk, SL_RULE_MOVING, "the wall wanders over %.0f %% of the picture's width", 100 * share);
+        place(c, sl_known(shift_mm) ? shift_mm : share, SL_UNKNOWN, sl_known(shift_mm) ? AUDIT_WALL_SHIFT_MM : AUDIT_WALL_SHIFT_SHARE,
+              sl_known(shift_mm) ? "mm" : "share of the width");
+    } else if (h->wall_kept < AUDIT_WALL_KEPT)
+        place(sl_complain(desk, SL_RULE_MOVING, "the wall does not stay the same: likeness to its first picture %.2f", h->wall_kept),
+              h->wall_kept, AUDIT_WALL_KEPT, SL_UNKNOWN, "correlation");
+}
