@@ -4,6 +4,7 @@
 #include "view/find_parts.h"
 #include "view/view_table.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -253,6 +254,33 @@ static void find_crop(sl_lit *lit)
     lit->cropped_bottom = cut >= 0;
 }
 
+/* SL_LIT_STEP in the clip's own grey map: the exponent that brings its brighter quantiles to a fixed mean logarithm (as
+ * sl_stack_level_grey does) says how a step of that size on the usual map shows on this one. A darker map presses the far
+ * picture towards the surround, and a fixed step would end it there. */
+static int lit_step(const sl_planes *p, const surround *s)
+{
+    static const double share[] = SL_GREY_SHARES;
+    enum { SHARES = sizeof share / sizeof *share };
+    size_t n = (size_t)p->w * (size_t)p->h, count[256] = {0}, total = 0;
+    double mean_log = 0;
+    for (size_t i = 0; i < n; i++)
+        if (s->away[p->hi[i]] >= SL_LIT_STEP && p->range[i] > SL_STILL_RANGE) {
+            count[p->mean[i]]++;
+            total++;
+        }
+    if (!total)
+        return SL_LIT_STEP;
+    for (int k = 0; k < SHARES; k++) {
+        size_t below = 0;
+        int v = 0;
+        while (v < 255 && (double)(below += count[v]) < share[k] * (double)total)
+            v++;
+        mean_log += log((v > 1 ? v : 1) / 255.0) / SHARES;
+    }
+    double step = 255 * pow(SL_LIT_STEP / 255.0, mean_log / SL_GREY_MEAN_LOG);
+    return step < SL_LIT_STEP_LEAST ? SL_LIT_STEP_LEAST : step > SL_LIT_STEP_MOST ? SL_LIT_STEP_MOST : (int)(step + 0.5);
+}
+
 sl_status sl_lit_find(const sl_planes *p, sl_arena *arena, sl_lit *lit, sl_error *error)
 {
     size_t n = (size_t)p->w * p->h;
@@ -283,11 +311,12 @@ sl_status sl_lit_find(const sl_planes *p, sl_arena *arena, sl_lit *lit, sl_error
         p = &quiet;
     lit->surround_share = s.share;
 
+    const int step = lit_step(p, &s);
     for (size_t i = 0; i < n; i++) {
         int away = s.away[p->hi[i]] > s.away[p->lo[i]] ? s.away[p->hi[i]] : s.away[p->lo[i]];
         bool mark = !lit->still && p->range[i] <= SL_STILL_RANGE && away >= SL_MARK_STEP;
         lit->open[i] = mark;
-        lit->lit[i] = away >= SL_LIT_STEP && !mark;
+        lit->lit[i] = away >= step && !mark;
     }
     clean(lit->lit, copy, p->w, p->h);
     lit->count = keep_large_parts(lit->lit, p->w, p->h, SL_PART_SHARE, label, parent, area);

@@ -28,6 +28,8 @@
 #define SL_QUIET_MOST 60      /* grey levels; with more the picture has no surround (practice) */
 #define SL_SURROUND_STEP 16   /* a second surround lies this far above the darkest one (tried) */
 #define SL_LIT_STEP 5         /* grey levels above or below the surround that count as lit (evidence sheet: 6 of 255) */
+#define SL_LIT_STEP_LEAST 2   /* ... on a dark grey map; a step of one is coding noise (practice) */
+#define SL_LIT_STEP_MOST 12   /* ... on a bright one */
 #define SL_MARK_STEP 24       /* a still pixel this far from the surround is a mark, not the picture (tried) */
 #define SL_LIVE_RANGE 8       /* a pixel that varies more over the clip is live (above lossy noise; tried) */
 #define SL_LIVE_SHARE 0.08    /* with fewer live pixels the clip counts as a still (tried) */
