@@ -358,6 +358,7 @@ def main():
     parser.add_argument("--clips", type=pathlib.Path, default=root / "../shared/clips")
     parser.add_argument("--build", type=pathlib.Path, default=root / "build")
     parser.add_argument("--write", action="store_true", help="write src/reading/pleura_weights.h")
+    parser.add_argument("--numbers", type=pathlib.Path, help="write share, interval and points of whole clips there as JSON")
     parser.add_argument("--figures", type=pathlib.Path, help="write the figures there (else to the terminal)")
     options = parser.parse_args()
     if not (options.clips / "pleura_by_eye.json").exists():
@@ -384,6 +385,9 @@ def main():
         options.figures.write_text(text)
     else:
         print(text)
+    if options.numbers:
+        _, first, other, _ = rows[0]
+        options.numbers.write_text(json.dumps({"one_device": first, "devices": other}))
     if options.write:
         path = root / "src/reading/pleura_weights.h"
         path.write_text(header(fit(x, y), counts[1], counts[3], counts[0] + counts[2]))

@@ -329,11 +329,15 @@ void sl_a_lines_state(const sl_a_measure *measure, const sl_pleura *pleura, cons
         count->reason = spacing->reason = count->known ? "no A-lines seen" : "A-lines uncertain";
         return;
     }
-    count->known = true;
-    count->value = measure->count;
-    count->low = measure->count > 0 ? measure->count - 1 : 0; /* a repeat near the noise may be missed or made up */
-    count->high = measure->count + 1;
     count->confidence = lines->confidence;
+    if (measure->count > 0) {
+        count->known = true;
+        count->value = measure->count;
+        count->low = measure->count > 1 ? measure->count - 1 : 1; /* a repeat near the noise may be missed or made up */
+        count->high = measure->count + 1;
+    } else { /* "present, none" would be a contradiction */
+        count->reason = lines->reason = "seen by how far neighbouring beams agree; no single repeat stands out to be counted";
+    }
     count->evidence = evidence;
     count->evidences = evidences;
     if (!sl_known(measure->spacing)) {

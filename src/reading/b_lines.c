@@ -241,8 +241,13 @@ void sl_b_lines_state(const sl_b_measure *measure, const sl_signs *signs, const 
         count->value = 1;
         count->reason = "at least one by its flicker; none stands out in a single frame";
     }
-    count->low = count->value > 1 ? count->value - 1 : 0;
+    count->low = count->value > 1 && lines->answer == SL_PRESENT ? count->value - 1 : lines->answer == SL_PRESENT;
     count->high = count->value + 1;
+    if (lines->answer == SL_UNCERTAIN && count->value > 0) {
+        coverage->low = 0;
+        coverage->high = coverage->value;
+        count->reason = coverage->reason = "what stands out as lines do; whether these are B-lines is uncertain";
+    }
     count->confidence = coverage->confidence = lines->confidence;
     count->evidence = coverage->evidence = evidence;
     count->evidences = coverage->evidences = evidences;

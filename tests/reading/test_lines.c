@@ -16,6 +16,25 @@ typedef struct read_stack {
     sl_signs signs;
 } read_stack;
 
+/* Counts never contradict the answers: none where the answer is no, at least one or a reason where it is yes, and no
+ * lower bound above none where it is uncertain. */
+static void agree_with_themselves(const sl_reading *reading)
+{
+    static const sl_code pair[][2] = {{SL_A_LINES, SL_A_LINE_COUNT}, {SL_B_LINES, SL_B_LINE_COUNT}};
+    for (int i = 0; i < 2; i++) {
+        const sl_finding *answer = sl_reading_get(reading, pair[i][0]), *count = sl_reading_get(reading, pair[i][1]);
+        assert_true(count->known || count->reason[0] || !answer->known);
+        if (!count->known)
+            continue;
+        if (answer->answer == SL_ABSENT)
+            assert_true(count->value == 0);
+        if (answer->answer == SL_PRESENT)
+            assert_true(count->value >= 1);
+        if (answer->answer == SL_UNCERTAIN)
+            assert_true(count->low == 0 && (count->value == 0 || count->reason[0]));
+    }
+}
+
 static void read_drawn(const drawn *what, read_stack *out)
 {
     *out = (read_stack){0};
@@ -27,6 +46,7 @@ static void read_drawn(const drawn *what, read_stack *out)
     out->signs = sl_segments_signs(segments);
     out->reading = sl_segments_state(segments, "drawn", stack.view, &out->arena);
     assert_non_null(out->reading);
+    agree_with_themselves(out->reading);
     sl_segments_free(&segments);
 }
 
