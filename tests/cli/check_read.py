@@ -1,5 +1,5 @@
 """strandline read from the command line: good clips and each kind of bad one end in a row and a sentence, exit statuses,
-the same bytes with one worker or two, resuming, disks that are full. Standard library only.
+the same bytes with one worker or two, resuming, also after being killed, disks that are full. Standard library only.
 Usage: check_read.py STRANDLINE MAKE_ODD SCENARIO"""
 import csv
 import hashlib
@@ -10,6 +10,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import time
 
 strandline, make_odd, scenario = sys.argv[1:4]
 failures = []
@@ -138,6 +139,17 @@ def resuming(clips, folder, out):
     read(clips, "--out", one, "--workers", "1")
     differing = [name for name, value in digest(one).items() if digest(two).get(name) != value]
     expect(not differing and len(digest(one)) == len(digest(two)), f"workers change the output: {differing}")
+    cut = folder / "cut"  # killed as soon as the first clip is read
+    begun = subprocess.Popen([strandline, "read", clips, "--out", cut, "--workers", "1"], stdout=subprocess.DEVNULL,
+                             stderr=subprocess.DEVNULL)
+    while begun.poll() is None and not list(cut.glob(".records/*.record")):
+        time.sleep(0.002)
+    begun.kill()
+    if begun.wait() != 0:  # else the machine was faster than the hand
+        done = read(clips, "--out", cut)
+        expect("by an earlier run" in done.stdout, f"after an interruption all is read again: {done.stdout!r}")
+        differing = [name for name, value in digest(cut).items() if digest(one).get(name) != value]
+        expect(not differing and len(digest(one)) == len(digest(cut)), f"an interruption changes the output: {differing}")
     (out / ".records" / "R1.record").write_bytes(b"broken")
     done = read(clips, "--out", out)
     changed = [name for name, value in digest(out).items() if before.get(name) != value]
