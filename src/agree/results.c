@@ -34,7 +34,7 @@ void sl_comparison_text(const sl_comparison *c, char *text, size_t room)
 {
     int used = snprintf(text, room, "against \"%s\": %d clips", c->use->title, c->labelled);
     if (c->persons && used < (int)room)
-        used += snprintf(text + used, room - (size_t)used, " of %d persons", c->persons);
+        used += snprintf(text + used, room - (size_t)used, " of %d person%s", c->persons, c->persons == 1 ? "" : "s");
     if (c->use->scale == SL_SCALE_YES_NO && used < (int)room)
         snprintf(text + used, room - (size_t)used, ", %d yes", c->yes);
 }

@@ -177,9 +177,12 @@ static sl_status evaluate(const options *o, sl_arena *arena, sl_error *error)
     }
     if (slow)
         fputs("\r                     \r", stderr);
-    if (!compared)
+    if (!compared) {
+        for (int i = 0; i < notes.count && !o->quiet; i++) /* what was left out of the labels, and why */
+            fprintf(stderr, "  %s\n", notes.text[i]);
         return sl_fail(error, SL_UNREADABLE, "%s and %s have nothing in common to compare%s%s", o->readings, o->labels,
                        notes.count ? ": " : ".", notes.count ? notes.text[notes.count - 1] : "");
+    }
     if (o->beside && (status = read_beside(o, &statements, &e, error)) != SL_OK)
         return status;
     if (!o->quiet) {
