@@ -8,12 +8,20 @@
 
 enum { SL_STORE_WORDS = 512 };
 
-typedef struct sl_store_words {
+typedef struct sl_store_job {
     const char *word[SL_STORE_WORDS]; /* "add" and what follows */
     int words;
-    const char *store, *who, *report, *person, *local_id, *out;
+    const char *folder, *who, *report, *person, *local_id, *out, *by, *text, *language, *paper;
     bool yes, signed_too;
-} sl_store_words;
+    sl_store *store; /* open, but for restore */
+} sl_store_job;
+
+/* Wrong use unless as many words follow. */
+sl_status sl_store_needs(const sl_store_job *job, int words, sl_error *error);
+
+/* ---- store_sign.c ---- */
+sl_status sl_store_do_sign(void *job, sl_error *error);
+sl_status sl_store_do_addendum(void *job, sl_error *error);
 
 extern const sl_command sl_command_store;
 

@@ -64,6 +64,7 @@ static json_t *clip_to_json(const sl_exam_clip *clip, const sl_clip_result *resu
     snprintf(content, sizeof content, "%016llx", (unsigned long long)clip->content);
     json_object_set_new(object, "clip", json_string(clip->name));
     json_object_set_new(object, "path", json_string(clip->where));
+    json_object_set_new(object, "stem", json_string(clip->stem));
     json_object_set_new(object, "content", json_string(content));
     json_object_set_new(object, "zone", clip->zone ? json_string(clip->zone->key) : json_null());
     json_object_set_new(object, "zone_from", json_string(clip->zone_from));

@@ -20,6 +20,9 @@ sl_status sl_report_fhir(const sl_exam *exam, const char *out, const char *path,
 /* What report.txt holds, appended to `text`. */
 void sl_report_paragraph(const sl_exam *exam, sl_text *text);
 
+/* The examination back from exam.json in `out`, scored; its records must lie there when files are made of it again. */
+sl_status sl_report_load(const char *out, sl_arena *arena, sl_exam *exam, sl_error *error);
+
 /* Page `page` (1 ..) of the same as a PNG, `dots_a_point` pixels a point; `*pages` says how many there are. */
 sl_status sl_report_page(const sl_exam *exam, const char *out, int page, double dots_a_point, const char *path, int *pages,
                          sl_error *error);

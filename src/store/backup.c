@@ -2,30 +2,12 @@
 
 #include "core/file.h"
 
-#include <dirent.h>
 #include <errno.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <time.h>
 #include <unistd.h>
-
-/* Removes a folder that this program made and filled (database, files two levels deep). */
-static void remove_copy(const char *path)
-{
-    char inner[4096];
-    DIR *folder = opendir(path);
-    for (struct dirent *entry; folder && (entry = readdir(folder));) {
-        if (!strcmp(entry->d_name, ".") || !strcmp(entry->d_name, "..") ||
-            snprintf(inner, sizeof inner, "%s/%s", path, entry->d_name) >= (int)sizeof inner)
-            continue;
-        if (unlink(inner))
-            remove_copy(inner);
-    }
-    if (folder)
-        closedir(folder);
-    rmdir(path);
-}
 
 static sl_status copy_database(sl_store *store, const char *folder, sl_error *error)
 {
@@ -74,7 +56,7 @@ static sl_status make_part(const char *folder, char *part, size_t room, sl_error
         return sl_fail(error, SL_USAGE, "The path %.80s... is too long. Choose a shorter one.", folder);
     if (!stat(folder, &facts) && rmdir(folder)) /* an empty folder is fine */
         return sl_fail(error, SL_IO, "%s is there already. Name a folder that is not, so that nothing is overwritten.", folder);
-    remove_copy(part);
+    sl_store_remove_folder(part);
     static const char *const names[] = {"files", "pending"};
     for (int i = 0; i < 2; i++) {
         snprintf(inner, sizeof inner, "%s/%s", part, names[i]);
@@ -104,7 +86,7 @@ sl_status sl_store_backup(sl_store *store, const char *folder, sl_error *error)
     if (status == SL_OK && rename(part, folder))
         status = sl_store_io("written", folder, errno, error);
     if (status != SL_OK)
-        remove_copy(part);
+        sl_store_remove_folder(part);
     return status;
 }
 
@@ -183,6 +165,6 @@ sl_status sl_store_restore(const char *backup, const char *folder, char *aside, 
     if (status == SL_OK && rename(made, folder))
         status = sl_store_io("put in place", folder, errno, error);
     if (status != SL_OK)
-        remove_copy(made);
+        sl_store_remove_folder(made);
     return status;
 }

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <time.h>
 #include <unistd.h>
 
 typedef struct rounds {
@@ -171,6 +172,24 @@ static void tidy(rounds *self)
     }
 }
 
+/* Folders that a report was being drawn in when the program died. */
+static void clear_desks(rounds *self)
+{
+    char path[4096];
+    struct stat facts;
+    const time_t long_ago = time(NULL) - 3600;
+    DIR *folder = opendir(self->store->folder);
+    for (struct dirent *entry; folder && (entry = readdir(folder));)
+        if (!strncmp(entry->d_name, "desk-", 5) &&
+            snprintf(path, sizeof path, "%s/%s", self->store->folder, entry->d_name) < (int)sizeof path && !stat(path, &facts) &&
+            facts.st_mtime < long_ago) {
+            sl_store_remove_folder(path);
+            self->state->tidied++;
+        }
+    if (folder)
+        closedir(folder);
+}
+
 sl_status sl_store_check(sl_store *store, sl_store_say say, void *context, sl_store_state *state, sl_error *error)
 {
     *state = (sl_store_state){0};
@@ -190,6 +209,7 @@ sl_status sl_store_check(sl_store *store, sl_store_say say, void *context, sl_st
         status = check_files(&self, &own);
     if (status == SL_OK) {
         tidy(&self);
+        clear_desks(&self);
         state->people = (int)sl_store_number(store, 0, "SELECT count(*) FROM person", "", NULL);
         state->exams = (int)sl_store_number(store, 0, "SELECT count(*) FROM examination", "", NULL);
         state->clips = (int)sl_store_number(store, 0, "SELECT count(*) FROM clip", "", NULL);

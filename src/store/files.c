@@ -41,6 +41,22 @@ sl_status sl_store_sync_folder(const char *path)
     return failed ? SL_IO : SL_OK;
 }
 
+void sl_store_remove_folder(const char *path)
+{
+    char inner[4096];
+    DIR *folder = opendir(path);
+    for (struct dirent *entry; folder && (entry = readdir(folder));) {
+        if (!strcmp(entry->d_name, ".") || !strcmp(entry->d_name, "..") ||
+            snprintf(inner, sizeof inner, "%s/%s", path, entry->d_name) >= (int)sizeof inner)
+            continue;
+        if (unlink(inner))
+            sl_store_remove_folder(inner);
+    }
+    if (folder)
+        closedir(folder);
+    rmdir(path);
+}
+
 /* ---- one writer at a time ---- */
 
 /* Removes the files of a list that no record names, then the list. */

@@ -22,6 +22,37 @@ def call(*words, **more):
     return subprocess.run([strandline, *map(str, words)], capture_output=True, text=True, timeout=240, **more)
 
 
+def signing(store, uid, folder):
+    name = ("--by", "Dr. Invented")
+    for words, part in (((uid, *name), "without a conclusion"), ((uid, "--text", "Dry."), "--by"), ((uid, *name, "--text", " \n"), "conclusion"),
+                        (("ffff0000", *name, "--text", "Dry."), "no examination"), ((uid, *name, "--text", "x" * 2001), "addendum"),
+                        ((uid, *name, "--text", "Dry.", "--paper", "a3"), "--paper"), ((uid, *name, "--text", "Dry.", "--language", "xx"), "en, de")):
+        done = store("sign", *words)
+        expect(done.returncode == 2 and part in done.stderr, f"sign {words}: {done.returncode} {done.stderr!r}")
+    done = store("addendum", uid, *name, "--text", "Late.")
+    expect(done.returncode == 2 and "not signed yet" in done.stderr, f"an addendum to nothing: {done.stderr!r}")
+    done = store("sign", uid, *name, "--text", "Dry on both sides.")
+    expect(done.returncode == 0 and "cannot change any more" in done.stdout, f"sign: {done.stdout!r} {done.stderr!r}")
+    done = store("sign", uid, *name, "--text", "Wet after all.")
+    expect(done.returncode == 2 and "addendum" in done.stderr, f"signed twice: {done.stderr!r}")
+    done = store("addendum", uid, *name, "--text", "Die linke Basis fehlt.", "--language", "de", "--paper", "letter")
+    expect(done.returncode == 0, f"addendum: {done.stderr!r}")
+    done = store("show", uid)
+    expect("Dry on both sides." in done.stdout and "Addendum, signed by Dr. Invented" in done.stdout, f"show: {done.stdout!r}")
+    out = folder / "signed"
+    store("export", uid, "--out", out)
+    first, second = out / "signed-1-report", out / "signed-2-addendum"
+    expect(json.loads((first / "fhir.json").read_text())["entry"][0]["resource"]["status"] == "final", "the signed bundle is not final")
+    expect(json.loads((second / "fhir.json").read_text())["entry"][0]["resource"]["status"] == "appended", "the addendum's is not appended")
+    expect("Dry on both sides." in (second / "report.txt").read_text() and "Die linke Basis" in (second / "report.txt").read_text(), "text")
+    if shutil.which("pdftotext"):
+        texts = [" ".join(subprocess.run(["pdftotext", place / "report.pdf", "-"], capture_output=True, text=True).stdout.split())
+                 for place in (first, second)]
+        expect("Dry on both sides." in texts[0] and "signed: Dr. Invented" in texts[0] and "B-line coverage" in texts[0], "the signed PDF")
+        expect("Nachtrag 1" in texts[1] and "Dry on both sides." in texts[1] and "Abdeckung durch B-Linien" in texts[1], "the addendum's PDF")
+    expect(store("check").returncode == 0 and not list((folder / "kept").glob("desk-*")), "signing leaves something behind")
+
+
 def main(folder):
     kept = folder / "kept"
 
@@ -34,16 +65,15 @@ def main(folder):
         call("simulate", scenario, "--out", clips / f"{name}.mp4", "--set", "controls.duration_s=0.6")
     (clips / "exam-info.json").write_text(json.dumps({"title": "Harbour", "date": "2031-04-01", "person": "Harbour 7",
                                                        "question": "wet or dry?", "invented": True}))
-    for words, part in (((), "say what"), (("frob",), "frob"), (("show",), "needs a word"), (("list", "x"), "what to do with x"),
-                        (("forget", "Harbour 7"), "--yes"), (("export", "1234"), "--out")):
-        if words[:1] != ("forget",) and words[:1] != ("export",):
-            done = store(*words)
-            expect(done.returncode == 2 and part in done.stderr, f"wrong use {words}: {done.returncode} {done.stderr!r}")
     done = store("list")
     expect(done.returncode == 1 and "no store" in done.stderr, f"no store yet: {done.returncode} {done.stderr!r}")
     done = call("read", clips, "--out", folder / "report", "--keep", "--store", kept)
     expect(done.returncode == 0 and "Kept in the store as" in done.stdout, f"read --keep: {done.stdout!r} {done.stderr!r}")
     uid = done.stdout.split()[-1]
+    for words, part in (((), "say what"), (("frob",), "say what to do"), (("show",), "needs a word"), (("list", "x"), "what to do with x"),
+                        (("forget", "Harbour 7"), "--yes"), (("export", uid), "--out"), (("export", "1234", "--out", folder / "x"), "1234")):
+        done = store(*words)
+        expect(done.returncode == 2 and part in done.stderr, f"wrong use {words}: {done.returncode} {done.stderr!r}")
     done = store("add", clips, "--report", folder / "report")
     expect(done.returncode == 0 and "Known already" in done.stdout and uid in done.stdout, f"the same again: {done.stdout!r}")
     done = store("show", uid[:8])
@@ -58,6 +88,7 @@ def main(folder):
     expect(again.returncode == 0 and "2 of 2 clips read" in again.stdout, f"what was exported cannot be read: {again.stderr!r}")
     done = store("backup", folder / "backup")
     expect(done.returncode == 0, f"backup: {done.stderr!r}")
+    signing(store, uid, folder)
     # no name of the house in the clips' places, nobody else may look in
     expect(oct(kept.stat().st_mode & 0o777) == "0o700", "others may look into the store")
     # a vanished clip is said, by name
@@ -77,7 +108,10 @@ def main(folder):
     expect(done.returncode == 0 and "what was there is now" in done.stdout, f"restore: {done.stdout!r} {done.stderr!r}")
     done = store("list", "--person", "Harbour 7")
     expect(uid[:8] in done.stdout and "not signed" in done.stdout, f"list after restore: {done.stdout!r} {done.stderr!r}")
+    store("sign", uid, "--by", "Dr. Invented", "--text", "Dry.")
     done = store("forget", "Harbour 7", "--yes")
+    expect(done.returncode == 2 and "--signed-too" in done.stderr, f"a signed person goes: {done.stderr!r}")
+    done = store("forget", "Harbour 7", "--yes", "--signed-too")
     expect(done.returncode == 0 and "Backups made before" in done.stdout, f"forget: {done.stdout!r} {done.stderr!r}")
     expect("No examination" in store("list").stdout and not list(kept.glob("files/*/*")), "forgotten and still there")
     # the data folder of the user
