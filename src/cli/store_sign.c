@@ -66,8 +66,8 @@ static sl_status load(const sl_store_job *job, const sl_store_exam_all *all, con
     if (status != SL_OK || !words)
         return status != SL_OK ? status : sl_fail(error, SL_MEMORY, "Memory ran out.");
     for (int i = 0; i < all->reports; i++)
-        words[i] = (sl_conclusion){all->report[i].text, all->report[i].signer, all->report[i].signed_at};
-    words[all->reports] = (sl_conclusion){job->text, job->by, time};
+        words[i] = (sl_conclusion){.text = all->report[i].text, .signer = all->report[i].signer, .signed_at = all->report[i].signed_at};
+    words[all->reports] = (sl_conclusion){.text = job->text, .signer = job->by, .signed_at = time};
     exam->conclusion = words;
     exam->conclusions = all->reports + 1;
     exam->person = all->exam.person;

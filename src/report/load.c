@@ -2,7 +2,7 @@
 #include "report/report.h"
 
 #include "core/json.h"
-#include "core/units.h"
+#include "exam/rescan.h"
 #include "report/record.h"
 
 #include <inttypes.h>
@@ -60,6 +60,10 @@ sl_status sl_report_load(const char *out, sl_arena *arena, sl_exam *exam, sl_err
         if (copy)
             exam->remark[exam->remarks++] = copy;
     }
+    const char *whose = json_string_value(json_object_get(json_object_get(root, "audit"), "rules"));
+    int rules = whose ? sl_rules_find(whose) : -1;
     json_decref(root);
-    return status == SL_OK ? sl_exam_score(exam, arena, error) : status;
+    if (status == SL_OK)
+        status = sl_exam_score(exam, arena, error);
+    return status == SL_OK ? sl_exam_audit(exam, rules < 0 ? SL_RULES_PRACTICE : (sl_rules)rules, arena, error) : status;
 }

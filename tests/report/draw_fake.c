@@ -31,7 +31,8 @@ int main(int argc, char **argv)
     exam.letter = argc > 4 && !strcmp(argv[4], "letter");
     sl_conclusion *conclusion = SL_NEW(&arena, argc, sl_conclusion);
     for (int i = 5; i < argc; i++)
-        conclusion[exam.conclusions++] = (sl_conclusion){argv[i], "Dr. Invented", i == 5 ? "2031-02-28T10:31:00.000Z" : "2031-03-01T08:02:11.000Z"};
+        conclusion[exam.conclusions++] = (sl_conclusion){.text = argv[i], .signer = "Dr. Invented",
+                                                          .signed_at = i == 5 ? "2031-02-28T10:31:00.000Z" : "2031-03-01T08:02:11.000Z"};
     exam.conclusion = conclusion;
     if (sl_folder_make(sl_arena_printf(&arena, "%s/.records", out), &error) ||
         sl_folder_make(sl_arena_printf(&arena, "%s/evidence", out), &error))
