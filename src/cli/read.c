@@ -1,6 +1,7 @@
 #include "cli/command.h"
 
 #include "cli/keep.h"
+#include "cli/read_dicom.h"
 #include "core/text.h"
 #include "exam/rescan.h"
 #include "exam/utf8.h"
@@ -39,6 +40,7 @@ const sl_command sl_command_read = {
         "  --rescan-status      exit status 3 when a zone or clip must be scanned again\n"
         "  --annotated-clips    also each clip with its evidence drawn in, in DIR/annotated\n"
         "  --workers N          clips read at once; without it, one for each core\n"
+        "  --dicom              also OUT/dicom: the findings as a structured report, the PDF, clips as ultrasound multi-frame\n"
         "  --keep               also into the store, to be signed there (strandline help store)\n"
         "  --store DIR          where the store is, if not in your data folder\n"
         "\n"
@@ -52,7 +54,7 @@ typedef struct read_request {
     bool rescan_status;
     sl_produce_options options;
     const char *question, *language;
-    bool letter, keep;
+    bool letter, keep, dicom;
     const char *store; /* NULL: the user's data folder */
 } read_request;
 
@@ -125,6 +127,8 @@ static int parse(int argc, char **argv, read_request *request)
             request->options.annotated = true;
         else if (!strcmp(argv[i], "--keep"))
             request->keep = true;
+        else if (!strcmp(argv[i], "--dicom"))
+            request->dicom = true;
         else
             return sl_usage_error(&sl_command_read, "%s is not an option it knows.", argv[i]);
     }
@@ -270,6 +274,10 @@ static int run(int argc, char **argv)
         if (made == SL_OK) {
             say_clips(&exam);
             status = report_end(&produced, &exam, request.options.out);
+            if (request.dicom && status == SL_EXIT_OK && sl_read_dicom(&exam, request.options.out, &error)) {
+                say(error.text);
+                status = SL_EXIT_NOTHING;
+            }
             if (request.keep && keep(&exam, &request) != SL_EXIT_OK)
                 status = SL_EXIT_NOTHING;
             if (status == SL_EXIT_OK && request.rescan_status && exam.rescans)

@@ -4,6 +4,7 @@
 #include "chest/truth.h"
 #include "cli/command.h"
 #include "cli/simulate_demo.h"
+#include "cli/simulate_dicom.h"
 #include "cli/simulate_vary.h"
 #include "clip/save.h"
 #include "core/file.h"
@@ -84,7 +85,8 @@ sl_status sl_simulate_one(const sl_scenario *scenario, const char *out, const ch
     sl_chest *chest = NULL;
     sl_status status = sl_chest_new(scenario, &chest, error);
     if (!status)
-        status = write_clip(chest, out, error);
+        status = !strcmp(sl_path_extension(out), "dcm") ? sl_simulate_dicom(chest, scenario, out, progress, error)
+                                                        : write_clip(chest, out, error);
     if (!status && truth)
         status = write_truth(chest, sl_path_name(out), truth, error);
     sl_chest_free(&chest);
@@ -316,7 +318,7 @@ const sl_command sl_command_simulate = {
     "       strandline simulate --random N --out FOLDER [--seed S] [--grade 1|2|3]\n"
     "       strandline simulate --demo FOLDER",
     "The picture is computed from a chest, a probe and its controls (docs/simulator.md). Nothing in it is a person.\n\n"
-    "  --out PATH        a clip (mp4, mov, avi, gif), or a folder for numbered PNG pictures\n"
+    "  --out PATH        a clip (mp4, mov, avi, gif, dcm), or a folder for numbered PNG pictures\n"
     "  --vary C=A,B,C    one control at several settings, side by side with the figures that changed; --out is\n"
     "                    a .png or .pdf sheet\n"
     "  --trace BEAM      one beam (0 left .. 1 right) over time; --out is a .png\n"

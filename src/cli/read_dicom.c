@@ -1,0 +1,237 @@
+#include "cli/read_dicom.h"
+
+#include "cli/command.h"
+#include "cli/dicom_region.h"
+#include "core/file.h"
+#include "core/text.h"
+#include "dicom/deid.h"
+#include "dicom/objects.h"
+#include "report/record.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { MOST_PDF = 512 << 20 };
+
+typedef struct job {
+    const sl_exam *exam;
+    const char *out;
+    sl_arena arena;
+    sl_secret secret; /* of this examination's content: the same clips get the same UIDs */
+    sl_dicom_subject subject;
+    bool has_subject;
+    char date[9];
+    sl_dicom_group *group;
+    int groups;
+} job;
+
+static bool is_read(const sl_exam_clip *clip)
+{
+    return clip->result.state == SL_CLIP_READ && clip->result.reading;
+}
+
+/* "2026-01-31" as 20260131, or "". */
+static void digits_of(const char *date, char out[9])
+{
+    int at = 0;
+    for (; *date && at < 8; date++)
+        if (*date >= '0' && *date <= '9')
+            out[at++] = *date;
+    out[at == 8 ? 8 : 0] = 0;
+}
+
+static void make_secret(job *own)
+{
+    sl_text all = {0};
+    for (int i = 0; i < own->exam->clips; i++)
+        sl_text_printf(&all, "%s %016llx\n", own->exam->clip[i].where, (unsigned long long)own->exam->clip[i].content);
+    sl_secret_from(all.bytes ? all.bytes : "", all.length, &own->secret);
+    sl_text_free(&all);
+}
+
+/* The DICOM clips' own, which must agree; else what the examination says of itself. */
+static sl_status find_subject(job *own, sl_error *error)
+{
+    for (int i = 0; i < own->exam->clips; i++) {
+        const sl_exam_clip *clip = &own->exam->clip[i];
+        sl_dicom_subject subject;
+        sl_dicom_instance instance;
+        sl_error ignored;
+        if (!is_read(clip) || !sl_dicom_is_file(clip->path) ||
+            sl_dicom_identity(clip->path, &subject, &instance, &ignored))
+            continue;
+        if (!own->has_subject)
+            own->subject = subject;
+        else if (strcmp(own->subject.id, subject.id) || strcmp(own->subject.name, subject.name))
+            return sl_fail(error, SL_USAGE, "%s is of another patient than the clips before it; findings of two people do not go "
+                                            "into one DICOM report. Read them apart.",
+                           clip->name);
+        own->has_subject = true;
+    }
+    if (own->has_subject)
+        return SL_OK;
+    const sl_exam *exam = own->exam;
+    snprintf(own->subject.name, sizeof own->subject.name, "%.64s", exam->invented ? "Invented^Example" : exam->person);
+    snprintf(own->subject.id, sizeof own->subject.id, "%.64s", exam->person);
+    snprintf(own->subject.study_date, sizeof own->subject.study_date, "%s", own->date);
+    snprintf(own->subject.study_id, sizeof own->subject.study_id, "1");
+    sl_dicom_uid_for(&own->secret, "study", exam->person, own->subject.study_uid);
+    return SL_OK;
+}
+
+static sl_status copy_frames(const sl_exam_clip *clip, sl_dicom_clip_writer *writer, sl_error *error)
+{
+    sl_clip *open = NULL;
+    sl_frame frame;
+    bool got = false;
+    sl_status status = sl_clip_open(clip->path, 1, &open, error);
+    while (!status && !(status = sl_clip_next(open, &frame, &got, error)) && got)
+        status = sl_dicom_clip_gray(writer, frame.gray, error);
+    sl_clip_close(&open);
+    return status;
+}
+
+/* A clip that is no DICOM file, as one. */
+static sl_status convert(job *own, const sl_exam_clip *clip, int number, const sl_view *view, sl_dicom_instance *instance,
+                         sl_error *error)
+{
+    const sl_clip_info *info = &clip->result.info;
+    sl_clip_region region;
+    sl_dicom_image image = {.width = info->width, .height = info->height,
+                            .frame_time_s = info->times_known ? 1 / info->frame_rate_hz : NAN, .region = &region,
+                            .regions = sl_dicom_region_of(view, &region), .transducer = sl_dicom_transducer_of(view),
+                            .depth_mm = NAN, .freq_mhz = NAN, .description = "Clips as read by strandline",
+                            .content_date = own->date, .number = number, .lossy = true};
+    char content[32];
+    snprintf(content, sizeof content, "%d %016llx", number, (unsigned long long)clip->content);
+    sl_dicom_uid_for(&own->secret, "series", "clips", image.instance.series_uid);
+    sl_dicom_uid_for(&own->secret, "clip", content, image.instance.uid);
+    char *folder = sl_path_join(&own->arena, own->out, "dicom/clips");
+    char *path = folder ? sl_arena_printf(&own->arena, "%s/%s.dcm", folder, clip->stem) : NULL;
+    sl_dicom_clip_writer *writer = NULL;
+    if (!path)
+        return sl_fail(error, SL_MEMORY, "Memory ran out while writing the DICOM clips.");
+    sl_status status = sl_folder_make(folder, error);
+    if (!status)
+        status = sl_dicom_clip_open(path, &own->subject, &image, &writer, error);
+    if (!status)
+        status = copy_frames(clip, writer, error);
+    sl_error ignored;
+    sl_status closed = sl_dicom_clip_close(&writer, !status, status ? &ignored : error);
+    *instance = image.instance;
+    return status ? status : closed;
+}
+
+static sl_dicom_code local(const char *value, const char *meaning)
+{
+    return (sl_dicom_code){value, "99STRANDLINE", meaning};
+}
+
+/* UCUM of the program's units; shares, counts and scores have none. */
+static sl_dicom_code unit_of(const char *unit)
+{
+    static const char *const known[][3] = {{"mm", "mm", "mm"}, {"mm/s", "mm/s", "mm/s"}, {"breaths a minute", "/min", "/min"}};
+    for (size_t i = 0; i < sizeof known / sizeof *known; i++)
+        if (!strcmp(unit, known[i][0]))
+            return (sl_dicom_code){known[i][1], "UCUM", known[i][2]};
+    return (sl_dicom_code){"1", "UCUM", "no units"};
+}
+
+static void fill_finding(const sl_finding *finding, sl_dicom_finding *to)
+{
+    const sl_finding_info *info = sl_finding_info_of(finding->code);
+    *to = (sl_dicom_finding){.concept = local(info->key, info->name), .is_number = info->kind != SL_KIND_ANSWER,
+                             .value = finding->value, .low = finding->low, .high = finding->high,
+                             .decimals = info->decimals > 3 ? info->decimals : 3, .unit = unit_of(info->unit)};
+    if (info->kind == SL_KIND_COUNT || info->kind == SL_KIND_ORDERED)
+        to->decimals = 0;
+    if (finding->code == SL_EFFUSION) /* verified: report/fhir_codes.h */
+        to->concept = (sl_dicom_code){"60046008", "SCT", "Pleural effusion"};
+    if (!to->is_number)
+        to->answer = !finding->known ? local("not_told", "Could not be told") : local(sl_answer_name(finding->answer),
+                     finding->answer == SL_PRESENT ? "Present" : finding->answer == SL_ABSENT ? "Absent" : "Uncertain");
+    for (int i = 0; i < finding->evidences; i++) {
+        int first = finding->evidence[i].first_frame + 1, last = finding->evidence[i].last_frame + 1;
+        to->first_frame = !to->first_frame || first < to->first_frame ? first : to->first_frame;
+        to->last_frame = last > to->last_frame ? last : to->last_frame;
+    }
+}
+
+static sl_status add_group(job *own, int index, sl_error *error)
+{
+    const sl_exam_clip *clip = &own->exam->clip[index];
+    char *path = sl_record_path(&own->arena, own->out, clip);
+    sl_record record;
+    if (!path || sl_record_load(path, &own->arena, &record, error) || !record.result.reading)
+        return path ? SL_OK : sl_fail(error, SL_MEMORY, "Memory ran out while writing the findings.");
+    sl_dicom_instance *instance = SL_NEW(&own->arena, 1, sl_dicom_instance);
+    const sl_reading *reading = record.result.reading;
+    sl_dicom_finding *findings = SL_NEW(&own->arena, reading->findings + 1, sl_dicom_finding);
+    sl_dicom_group *group = &own->group[own->groups];
+    char *label = sl_arena_printf(&own->arena, "%s%s%s", clip->zone ? clip->zone->name : "", clip->zone ? ", " : "", clip->name);
+    if (!instance || !findings || !label)
+        return sl_fail(error, SL_MEMORY, "Memory ran out while writing the findings.");
+    sl_dicom_subject ignored;
+    sl_status status = sl_dicom_is_file(clip->path) ? sl_dicom_identity(clip->path, &ignored, instance, error)
+                                                    : convert(own, clip, index + 1, &record.result.view, instance, error);
+    if (status)
+        return status;
+    *group = (sl_dicom_group){.label = label, .site = {"", "", ""}, .laterality = {"", "", ""},
+                              .zone = clip->zone ? clip->zone->name : "", .instance = instance, .finding = findings};
+    if (clip->zone && clip->zone->side != SL_SIDE_NONE) {
+        bool right = clip->zone->side == SL_SIDE_RIGHT;
+        group->site = (sl_dicom_code){"39607008", "SCT", "Lung"};
+        group->laterality = (sl_dicom_code){right ? "24028007" : "7771000", "SCT", right ? "Right" : "Left"};
+    }
+    for (int i = 0; i < reading->findings; i++) {
+        const sl_finding *finding = &reading->finding[i];
+        if (finding->known || sl_finding_info_of(finding->code)->kind == SL_KIND_ANSWER)
+            fill_finding(finding, &findings[group->findings++]);
+    }
+    own->groups++;
+    return SL_OK;
+}
+
+static sl_status write_pdf(job *own, sl_error *error)
+{
+    char *bytes, *path = sl_path_join(&own->arena, own->out, "report.pdf"), *to = sl_path_join(&own->arena, own->out, "dicom/report.dcm");
+    size_t length;
+    if (!path || !to)
+        return sl_fail(error, SL_MEMORY, "Memory ran out while writing the report.");
+    sl_status status = sl_file_read(path, MOST_PDF, &own->arena, &bytes, &length, error);
+    return status ? status : sl_dicom_pdf(to, &own->subject, "Lung ultrasound report", bytes, length, &own->secret, error);
+}
+
+static sl_status write_all(job *own, sl_error *error)
+{
+    char *folder = sl_path_join(&own->arena, own->out, "dicom"), *path = sl_path_join(&own->arena, own->out, "dicom/findings.dcm");
+    own->group = SL_NEW(&own->arena, own->exam->clips + 1, sl_dicom_group);
+    if (!folder || !path || !own->group)
+        return sl_fail(error, SL_MEMORY, "Memory ran out while writing the findings.");
+    sl_status status = sl_folder_make(folder, error);
+    if (!status)
+        status = find_subject(own, error);
+    for (int i = 0; i < own->exam->clips && !status; i++)
+        if (is_read(&own->exam->clip[i]))
+            status = add_group(own, i, error);
+    if (!status && !own->groups)
+        return sl_fail(error, SL_UNREADABLE, "There is nothing for a DICOM report: no clip could be read.");
+    char *caution = sl_arena_printf(&own->arena, "%s%s", own->exam->invented ? "Invented data, no person. " : "", sl_caution);
+    sl_dicom_report report = {.subject = &own->subject, .title_date = own->date, .title_time = "",
+                              .caution = caution ? caution : sl_caution, .groups = own->groups, .group = own->group};
+    if (!status)
+        status = sl_dicom_sr(path, &report, &own->secret, error);
+    return status ? status : write_pdf(own, error);
+}
+
+sl_status sl_read_dicom(const sl_exam *exam, const char *out, sl_error *error)
+{
+    job own = {.exam = exam, .out = out};
+    make_secret(&own);
+    digits_of(exam->date ? exam->date : "", own.date);
+    sl_status status = write_all(&own, error);
+    sl_arena_free(&own.arena);
+    return status;
+}
