@@ -100,6 +100,14 @@ static enum MHD_Result finish_upload(sl_request *request, sl_desk *desk)
 
 /* ---- examinations ---- */
 
+static enum MHD_Result reply_desk(sl_request *request, sl_desk *desk, long after, double seconds)
+{
+    char *text = sl_desk_text(desk, after, seconds);
+    if (!text)
+        return sl_reply_error(request, 500, "Memory ran out while answering. Close other programs and try again.");
+    return sl_reply(request, 200, "application/json", MHD_create_response_from_buffer(strlen(text), text, MHD_RESPMEM_MUST_FREE));
+}
+
 static enum MHD_Result say(sl_request *request, sl_desk *desk)
 {
     json_t *entries = json_loadb(request->body.bytes ? request->body.bytes : "", request->body.length, JSON_REJECT_DUPLICATES, NULL);
@@ -113,7 +121,7 @@ static enum MHD_Result say(sl_request *request, sl_desk *desk)
         return sl_reply_error(request, status == SL_IO || status == SL_MEMORY ? 507 : 400, "%s", error.text);
     if (again)
         sl_place_read(request->server->place, desk);
-    return sl_reply_json(request, 200, sl_desk_json(desk, -1, 0));
+    return reply_desk(request, desk, -1, 0);
 }
 
 static enum MHD_Result report_page(sl_request *request, sl_desk *desk)
@@ -152,8 +160,7 @@ static enum MHD_Result one_exam(sl_request *request)
     if (!desk)
         return not_there(request);
     if (request->parts == 3 && request->get)
-        return sl_reply_json(request, 200,
-                             sl_desk_json(desk, sl_request_number(request, "after", 0, 1000000000, -1), 20));
+        return reply_desk(request, desk, sl_request_number(request, "after", 0, 1000000000, -1), 20);
     if (request->parts >= 4 && sl_request_is(request, 3, "clips"))
         return request->parts == 4 && !request->get ? finish_upload(request, desk) : clip_part(request, desk);
     if (request->parts != 4)

@@ -43,6 +43,8 @@ struct sl_desk {
     int clips;
     slot *slot;
     json_t *head; /* examination, total, zones, remarks */
+    char *text;   /* all of it for the page, of `text_version` */
+    long text_version;
     /* the examination as last put together, for the pages of the report; guarded by `reading` */
     sl_arena arena;
     sl_exam exam;
@@ -96,6 +98,7 @@ void sl_desk_free(sl_desk **desk)
         return;
     drop_slots(self->slot, self->clips);
     json_decref(self->head);
+    free(self->text);
     sl_says_close(&self->says);
     sl_arena_free(&self->arena);
     pthread_cond_destroy(&self->changed);
@@ -316,7 +319,29 @@ void sl_desk_read(sl_desk *self)
     pthread_mutex_unlock(&self->reading);
 }
 
-json_t *sl_desk_json(sl_desk *self, long after, double seconds)
+/* With the lock held: the text of the present version, made once a version. */
+static const char *present_text(sl_desk *self)
+{
+    if (self->text && self->text_version == self->version)
+        return self->text;
+    json_t *clips = json_array();
+    int done = 0;
+    for (int i = 0; i < self->clips; i++) {
+        json_object_set_new(self->slot[i].json, "done", json_boolean(self->slot[i].done));
+        done += self->slot[i].done;
+        json_array_append(clips, self->slot[i].json);
+    }
+    json_t *json = json_pack("{s:s,s:I,s:s,s:s,s:i,s:O?,s:o,s:o}", "id", self->id, "version", (json_int_t)self->version,
+                             "state", state_names[self->state], "why", self->why, "done", done, "head", self->head, "clips",
+                             clips, "says", sl_says_all(self->says));
+    free(self->text);
+    self->text = json ? json_dumps(json, JSON_COMPACT | JSON_REAL_PRECISION(8)) : NULL;
+    self->text_version = self->version;
+    json_decref(json);
+    return self->text;
+}
+
+char *sl_desk_text(sl_desk *self, long after, double seconds)
 {
     struct timespec until;
     clock_gettime(CLOCK_REALTIME, &until);
@@ -324,22 +349,10 @@ json_t *sl_desk_json(sl_desk *self, long after, double seconds)
     pthread_mutex_lock(&self->lock);
     while (after == self->version && !self->ends && !pthread_cond_timedwait(&self->changed, &self->lock, &until))
         ;
-    json_t *clips = json_array();
-    int done = 0;
-    for (int i = 0; i < self->clips; i++) {
-        json_t *copy = json_copy(self->slot[i].json);
-        json_object_set_new(copy, "done", json_boolean(self->slot[i].done));
-        done += self->slot[i].done;
-        json_array_append_new(clips, copy);
-    }
-    json_t *says = sl_says_all(self->says);
-    json_t *json = json_pack("{s:s,s:I,s:s,s:s,s:i,s:O?,s:o,s:o}", "id", self->id, "version", (json_int_t)self->version,
-                             "state", state_names[self->state], "why", self->why, "done", done, "head", self->head, "clips",
-                             clips, "says", says);
-    json_t *whole = json_deep_copy(json); /* shares nothing with what other threads change */
-    json_decref(json);
+    const char *text = present_text(self);
+    char *copy = text ? strdup(text) : NULL;
     pthread_mutex_unlock(&self->lock);
-    return whole;
+    return copy;
 }
 
 static bool names_zone(const json_t *entries)

@@ -24,8 +24,9 @@ bool sl_desk_mark(sl_desk *desk);
 /* Wakes everyone who waits, for the end. */
 void sl_desk_wake(sl_desk *desk);
 
-/* Everything for the page. When `after` equals its present version, waits up to `seconds` for a change. New reference. */
-json_t *sl_desk_json(sl_desk *desk, long after, double seconds);
+/* Everything for the page, as the text of a JSON object owned by the caller; NULL when memory is out. When `after` equals its
+ * present version, waits up to `seconds` for a change. */
+char *sl_desk_text(sl_desk *desk, long after, double seconds);
 
 /* Entries for the journal (says.h); a change of zones has the examination put together again. */
 sl_status sl_desk_say(sl_desk *desk, const json_t *entries, bool *read_again, sl_error *error);

@@ -3,7 +3,8 @@ import { signal } from "@preact/signals";
 import { german } from "./german";
 
 export type Language = "en" | "de";
-const tablesOf: Record<Language, Record<string, string>> = { en: {}, de: german };
+declare const REPORT_WORDS: Record<string, string>; // put in by web/build.mjs
+const tablesOf: Record<Language, Record<string, string>> = { en: {}, de: { ...REPORT_WORDS, ...german } };
 
 function first(): Language {
   try {
@@ -22,5 +23,6 @@ export function setLanguage(to: Language): void {
 document.documentElement.lang = language.value;
 
 export function t(english: string): string {
-  return tablesOf[language.value][english] ?? english;
+  const table = tablesOf[language.value];
+  return table[english] ?? (english.includes("; ") ? english.split("; ").map(part => table[part] ?? part).join("; ") : english);
 }

@@ -73,6 +73,7 @@ export function watch(id: string): void {
         after = got.version;
         pause = 250;
         void flush();
+        if (got.state === "reading") await new Promise(resolve => setTimeout(resolve, 120)); // several clips at a time
       } catch (cause) {
         if (control.signal.aborted) return;
         if (cause instanceof Trouble && cause.lost) lost.value = true;

@@ -101,7 +101,7 @@ function Tide({ clip, player }: { clip: Clip; player: Player }) {
         scales: { x: { time: false, range: () => [0, player.frames.duration || times.at(-1)!] }, y: { range: () => [0, top] } },
         axes: [
           { stroke: ink, grid: { stroke: rule, width: 1 }, ticks: { show: false }, size: 22, gap: 2, space: 90, font: "11px DejaVu Sans",
-            values: (_, all) => all.map(v => timed ? `${v} s` : String(v)) },
+            values: (_, all) => all.map(v => v === 0 || v > 0.97 * (player.frames.duration || times.at(-1)!) ? "" : timed ? `${v} s` : String(v)) },
           { stroke: ink, show: true, size: 0, gap: -34, grid: { stroke: rule, width: 1 }, ticks: { show: false }, font: "11px DejaVu Sans",
             splits: () => [top], values: () => [`${top} %`] },
         ],
