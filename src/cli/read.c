@@ -3,6 +3,7 @@
 #include "cli/keep.h"
 #include "cli/read_dicom.h"
 #include "core/text.h"
+#include "exam/change.h"
 #include "exam/rescan.h"
 #include "exam/utf8.h"
 #include "report/language.h"
@@ -36,6 +37,7 @@ const sl_command sl_command_read = {
         "  --language CODE      of the report: en (without it) or de\n"
         "  --paper SIZE         of the report: a4 (without it) or letter\n"
         "  --depth-cm N         imaged depth of clips that neither say it nor have a ruler in the picture\n"
+        "  --before EXAM.JSON   of an earlier examination of this person: what changed since\n"
         "  --rules WHOSE        advice on depth and focus to judge by: practice (without it), consensus or least\n"
         "  --rescan-status      exit status 3 when a zone or clip must be scanned again\n"
         "  --annotated-clips    also each clip with its evidence drawn in, in DIR/annotated\n"
@@ -117,6 +119,10 @@ static int parse(int argc, char **argv, read_request *request)
             if (!*value)
                 return sl_usage_error(&sl_command_read, "--store needs a folder.");
             request->store = value;
+        } else if ((value = value_of("--before", argc, argv, &i))) {
+            if (!*value)
+                return sl_usage_error(&sl_command_read, "--before needs the exam.json of an earlier examination.");
+            request->options.before = value;
         } else if ((value = value_of("--rules", argc, argv, &i))) {
             if (sl_rules_find(value) < 0)
                 return sl_usage_error(&sl_command_read, "--rules needs practice, consensus or least.");
@@ -189,6 +195,23 @@ static void print_rescans(const sl_exam *exam, const char *out)
         printf("\n");
 }
 
+/* How the examination differs from the earlier one that was named. */
+static void print_change(const sl_exam_change *c)
+{
+    if (!c)
+        return;
+    const char *since = *c->old->date ? c->old->date : "the earlier examination";
+    if (!c->compared) {
+        printf("Since %s: no zone has a level on both dates.\n", since);
+        return;
+    }
+    printf("Since %s, by %s over %d of %d zones: %s (sum %+d; %.1f and more can be shown).", since, sl_scheme_info_of(c->scheme)->name,
+           c->compared, c->zones, sl_change_name(c->word), c->total, c->least_total);
+    if (c->scheme == SL_SCHEME_REGIONAL)
+        printf(" Reaeration score %+d.", c->points);
+    printf("\n%s\n", sl_caution);
+}
+
 static int report_end(const sl_produced *produced, const sl_exam *exam, const char *out)
 {
     if (!produced->read) {
@@ -197,6 +220,7 @@ static int report_end(const sl_produced *produced, const sl_exam *exam, const ch
         return SL_EXIT_NOTHING;
     }
     print_rescans(exam, out);
+    print_change(exam->change);
     printf("%d of %d clip%s read", produced->read, exam->clips, exam->clips == 1 ? "" : "s");
     if (produced->kept)
         printf(" (%d of them by an earlier run)", produced->kept);

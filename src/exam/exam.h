@@ -69,6 +69,8 @@ typedef struct sl_exam {
     sl_audit audit;                    /* complaints about the examination as a whole */
     int rescans;
     sl_rescan *rescan;                 /* in order of what it would add */
+    const struct sl_synthesis *synthesis;  /* synthesis.h; NULL before it is made */
+    const struct sl_exam_change *change;   /* change.h; NULL: no earlier examination was named */
     const char *stated_protocol;       /* key in exam-info.json or "" */
 } sl_exam;
 

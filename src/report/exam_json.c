@@ -5,6 +5,7 @@
 #include "report/audit_json.h"
 #include "report/outfile.h"
 #include "report/record.h"
+#include "report/synthesis_json.h"
 #include "report/words.h"
 
 #include <stdio.h>
@@ -50,6 +51,10 @@ static json_t *head(const sl_exam *exam)
     json_object_set_new(acquisition, "complaints", sl_audit_to_json(&exam->audit, false));
     json_object_set_new(acquisition, "rescan", sl_rescan_to_json(exam));
     json_object_set_new(root, "audit", acquisition);
+    if (exam->synthesis)
+        json_object_set_new(root, "synthesis", sl_synthesis_to_json(exam, exam->synthesis));
+    if (exam->change)
+        json_object_set_new(root, "change", sl_change_to_json(exam->change));
     for (int i = 0; i < exam->remarks; i++)
         json_array_append_new(remarks, json_string(exam->remark[i]));
     json_object_set_new(root, "remarks", remarks);

@@ -14,6 +14,7 @@
 typedef struct sl_produce_options {
     const char *out;      /* output folder, made when absent */
     double depth_cm;      /* stated for all clips that exam.csv says nothing of; 0 = not stated */
+    const char *before;   /* exam.json of an earlier examination to compare with, or NULL */
     sl_rules rules;       /* whose advice on depth and focus the audit applies */
     bool annotated;       /* also a clip with its evidence drawn in */
     int workers;          /* < 1: one a core */
