@@ -69,7 +69,7 @@ const sl_audit_rule *sl_audit_rule_by_key(const char *key);
 #define AUDIT_FAR_STRONG 16.0         /* far-empty, at deep points: grey of the brighter beams in the last quarter */
 #define AUDIT_FAR_BLACK 0.50          /* and share of black there */
 #define AUDIT_SPECKLE_UPPER_DB 5.214  /* 90th percentile over the median of plain speckle: 10 log10(ln 10 / ln 2) */
-#define AUDIT_GRAIN_HARD 21.0         /* range-low: that spread in grey levels, 5.21 dB x 255 / range */
+#define AUDIT_GRAIN_HARD 22.5         /* range-low: that spread in grey levels, 5.21 dB x 255 / range */
 #define AUDIT_GRAIN_FLAT 11.0         /* range-high */
 #define AUDIT_GRAIN_SKEW 1.685        /* compounding: flat, and so much wider above the median than below (plain speckle 1.37) */
 #define AUDIT_TILT_DEG 9.0            /* tilted */

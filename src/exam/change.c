@@ -171,7 +171,8 @@ sl_status sl_exam_compare(const sl_exam *exam, const sl_old_exam *old, sl_arena 
                               "compared, and their sum stands for these alone.",
                *old->protocol ? old->protocol : "not stated", exam->protocol ? exam->protocol->key : "none");
     if (unseen)
-        remark(change, arena, "%d of %d zones have no level on both dates and are left out of the sum.", unseen, exam->zones);
+        remark(change, arena, "Of %d zones %d without a level on both dates %s left out of the comparison's sum.", exam->zones, unseen,
+               unseen == 1 ? "is" : "are");
     if (!old->has[SL_SCHEME_REGIONAL])
         remark(change, arena, "The earlier exam.json has no regional aeration levels (it was written by an older version), so the four levels "
                               "are compared and no reaeration score is given. Read its clips again to have one.");

@@ -98,8 +98,8 @@ static sl_level level_of(const sl_lung_signs *s, bool by_coverage)
     level.high = fmax(level.high, level.level);
     if (s->white_lung == SL_UNCERTAIN && level.level < 2 && s->b_lines == SL_PRESENT)
         level.high = 2;
-    if (s->consolidation_sought && s->consolidation == SL_UNCERTAIN)
-        level.high = HIGHEST;
+    if (s->consolidation == SL_UNCERTAIN && (s->consolidation_sought || s->a_lines != SL_PRESENT))
+        level.high = HIGHEST; /* neither an air mirror seen nor solid lung looked for */
     return level;
 }
 

@@ -30,7 +30,9 @@ static void add_clip(sl_zone_pattern *zone, const sl_lung_signs *s, bool *told)
     zone->fluid |= s->effusion == SL_PRESENT;
     zone->consolidated |= s->consolidation == SL_PRESENT;
     zone->interstitial |= lines_positive(s);
-    *told |= s->b_lines != SL_UNCERTAIN || s->white_lung == SL_PRESENT || zone->fluid || zone->consolidated;
+    /* No lines is dry only where air mirrors the pleura, or fluid and solid lung were looked for and are not there. */
+    bool air = s->a_lines == SL_PRESENT || (s->effusion == SL_ABSENT && s->consolidation == SL_ABSENT);
+    *told |= s->b_lines == SL_PRESENT || (s->b_lines == SL_ABSENT && air) || s->white_lung == SL_PRESENT || zone->fluid || zone->consolidated;
     if (s->sliding != SL_UNCERTAIN && zone->sliding != SL_ABSENT)
         zone->sliding = s->sliding;
     if (s->a_lines == SL_PRESENT || zone->a_lines == SL_UNCERTAIN)

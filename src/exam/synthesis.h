@@ -8,7 +8,7 @@
 typedef enum sl_pattern {
     SL_PATTERN_NOT_SEEN,      /* no clip, or none that could be read */
     SL_PATTERN_OPEN,          /* read, but not told */
-    SL_PATTERN_DRY,           /* at most two B-lines, nothing else */
+    SL_PATTERN_DRY,           /* air behind the pleura and at most two B-lines, nothing else */
     SL_PATTERN_INTERSTITIAL,  /* three B-lines and more, or white */
     SL_PATTERN_CONSOLIDATED, SL_PATTERN_FLUID,
     SL_PATTERNS
