@@ -290,3 +290,12 @@ sl_status sl_exam_synthesis(const sl_exam *exam, sl_arena *arena, sl_synthesis *
     state_unseen(exam, arena, all);
     return SL_OK;
 }
+
+sl_status sl_exam_sum_up(sl_exam *exam, sl_arena *arena, sl_error *error)
+{
+    sl_synthesis *synthesis = SL_NEW(arena, 1, sl_synthesis);
+    if (!synthesis)
+        return sl_fail(error, SL_MEMORY, "Memory ran out while the examination was summed up.");
+    exam->synthesis = synthesis;
+    return sl_exam_synthesis(exam, arena, synthesis, error);
+}

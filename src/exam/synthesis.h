@@ -56,5 +56,7 @@ typedef struct sl_synthesis {
 
 /* After sl_exam_score(). All memory is from `arena`. */
 sl_status sl_exam_synthesis(const sl_exam *exam, sl_arena *arena, sl_synthesis *synthesis, sl_error *error);
+/* The same into exam->synthesis. */
+sl_status sl_exam_sum_up(sl_exam *exam, sl_arena *arena, sl_error *error);
 
 #endif

@@ -4,6 +4,7 @@
 #include "core/json.h"
 #include "exam/rescan.h"
 #include "report/record.h"
+#include "report/synthesis_json.h"
 
 #include <inttypes.h>
 #include <stdio.h>
@@ -62,8 +63,12 @@ sl_status sl_report_load(const char *out, sl_arena *arena, sl_exam *exam, sl_err
     }
     const char *whose = json_string_value(json_object_get(json_object_get(root, "audit"), "rules"));
     int rules = whose ? sl_rules_find(whose) : -1;
+    if (status == SL_OK)
+        status = sl_change_from_json(json_object_get(root, "change"), arena, &exam->change, error);
     json_decref(root);
     if (status == SL_OK)
         status = sl_exam_score(exam, arena, error);
-    return status == SL_OK ? sl_exam_audit(exam, rules < 0 ? SL_RULES_PRACTICE : (sl_rules)rules, arena, error) : status;
+    if (status == SL_OK)
+        status = sl_exam_audit(exam, rules < 0 ? SL_RULES_PRACTICE : (sl_rules)rules, arena, error);
+    return status == SL_OK ? sl_exam_sum_up(exam, arena, error) : status;
 }

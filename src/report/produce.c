@@ -346,26 +346,19 @@ sl_status sl_produce_files(const sl_exam *exam, const char *out, sl_arena *arena
     return status == SL_OK ? sl_report_pdf(exam, out, pdf, error) : status;
 }
 
-/* The examination as a whole, and its change since an earlier one; an earlier one that cannot be read is said and left out. */
-static sl_status sum_up(sl_exam *exam, const char *before, sl_arena *arena, sl_error *error)
+/* What changed since an earlier examination; one that cannot be read is said and left out. */
+static sl_status compare(sl_exam *exam, const char *before, sl_arena *arena, sl_error *error)
 {
-    sl_synthesis *synthesis = SL_NEW(arena, 1, sl_synthesis);
     sl_exam_change *change = SL_NEW(arena, 1, sl_exam_change);
     sl_old_exam *old = SL_NEW(arena, 1, sl_old_exam);
-    if (!synthesis || !change || !old)
-        return sl_fail(error, SL_MEMORY, "Memory ran out while the examination was summed up.");
-    sl_status status = sl_exam_synthesis(exam, arena, synthesis, error);
-    if (status != SL_OK)
-        return status;
-    exam->synthesis = synthesis;
-    if (!before)
-        return SL_OK;
+    if (!change || !old)
+        return sl_fail(error, SL_MEMORY, "Memory ran out while two examinations were compared.");
     sl_error why;
     if (sl_old_exam_load(before, arena, old, &why) != SL_OK) {
         sl_exam_remark(exam, arena, "No comparison: %s", why.text);
         return SL_OK;
     }
-    status = sl_exam_compare(exam, old, arena, change, error);
+    sl_status status = sl_exam_compare(exam, old, arena, change, error);
     for (int i = 0; status == SL_OK && i < change->remarks; i++)
         sl_exam_remark(exam, arena, "%s", change->remark[i]);
     if (status == SL_OK)
@@ -412,7 +405,9 @@ sl_status sl_produce(sl_exam *exam, const sl_produce_options *options, sl_arena 
     if (status == SL_OK)
         status = sl_exam_audit(exam, options->rules, arena, error);
     if (status == SL_OK)
-        status = sum_up(exam, options->before, arena, error);
+        status = sl_exam_sum_up(exam, arena, error);
+    if (status == SL_OK && options->before)
+        status = compare(exam, options->before, arena, error);
     if (status == SL_OK)
         status = sl_produce_files(exam, options->out, arena, error);
     return status;

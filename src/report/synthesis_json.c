@@ -6,6 +6,7 @@
 #include "core/units.h"
 
 #include <stdio.h>
+#include <string.h>
 
 void sl_words_share(int hits, int of, char *text, size_t room)
 {
@@ -117,4 +118,70 @@ json_t *sl_change_to_json(const sl_exam_change *change)
         json_array_append_new(remarks, json_string(change->remark[i]));
     json_object_set_new(object, "remarks", remarks);
     return object;
+}
+
+static int whole(const json_t *object, const char *key, int otherwise)
+{
+    const json_t *value = json_object_get(object, key);
+    return json_is_integer(value) ? (int)json_integer_value(value) : otherwise;
+}
+
+static double real(const json_t *object, const char *key)
+{
+    const json_t *value = json_object_get(object, key);
+    return json_is_number(value) ? json_number_value(value) : SL_UNKNOWN;
+}
+
+static const char *words(const json_t *object, const char *key, sl_arena *arena)
+{
+    const char *value = json_string_value(json_object_get(object, key)), *copy = value ? sl_arena_text(arena, value) : NULL;
+    return copy ? copy : "";
+}
+
+static sl_change_word word_of(const json_t *object)
+{
+    const char *says = json_string_value(json_object_get(object, "says"));
+    for (int w = SL_CHANGE_OPEN; says && w <= SL_CHANGE_LESS_AIR; w++)
+        if (!strcmp(says, sl_change_name((sl_change_word)w)))
+            return (sl_change_word)w;
+    return SL_CHANGE_OPEN;
+}
+
+sl_status sl_change_from_json(const json_t *json, sl_arena *arena, const sl_exam_change **change, sl_error *error)
+{
+    const json_t *zones = json_object_get(json, "zones"), *remarks = json_object_get(json, "remarks");
+    *change = NULL;
+    if (!json_is_array(zones) || json_array_size(zones) > SL_ZONES_MOST)
+        return SL_OK;
+    sl_exam_change *c = SL_NEW(arena, 1, sl_exam_change);
+    sl_old_exam *old = SL_NEW(arena, 1, sl_old_exam);
+    if (!c || !old || !(c->zone = SL_NEW(arena, SL_ZONES_MOST, sl_zone_change)))
+        return sl_fail(error, SL_MEMORY, "Memory ran out while the comparison was read.");
+    *old = (sl_old_exam){.date = words(json, "since", arena), .person = words(json, "person", arena),
+                         .protocol = words(json, "protocol", arena), .title = ""};
+    c->old = old;
+    const char *scheme = json_string_value(json_object_get(json, "scheme"));
+    for (int s = 0; scheme && s < SL_SCHEMES; s++)
+        if (!strcmp(scheme, sl_scheme_info_of((sl_scheme)s)->key))
+            c->scheme = (sl_scheme)s;
+    for (size_t i = 0; i < json_array_size(zones); i++) {
+        const json_t *item = json_array_get(zones, i);
+        const sl_zone *zone = sl_zone_by_key(json_string_value(json_object_get(item, "zone")));
+        if (zone)
+            c->zone[c->zones++] = (sl_zone_change){zone, whole(item, "before", -1), whole(item, "after", -1), real(item, "low"),
+                                                   real(item, "high"), whole(item, "reaeration", 0), word_of(item)};
+    }
+    c->compared = whole(json, "zones_compared", 0);
+    c->total = whole(json, "total", 0);
+    c->least_zone = real(json, "least_zone");
+    c->least_total = real(json, "least_total");
+    c->points = whole(json, "reaeration", 0);
+    c->word = word_of(json);
+    for (size_t i = 0; i < json_array_size(remarks) && c->remarks < (int)(sizeof c->remark / sizeof *c->remark); i++) {
+        const char *line = json_string_value(json_array_get(remarks, i)), *copy = line ? sl_arena_text(arena, line) : NULL;
+        if (copy)
+            c->remark[c->remarks++] = copy;
+    }
+    *change = c;
+    return SL_OK;
 }
