@@ -27,6 +27,10 @@ void sl_score_state(const sl_signs *signs, const char *doubt, sl_reading *readin
         low += level - score_line.spread > score_line.cut[cut];
         high += level + score_line.spread > score_line.cut[cut];
     }
+    /* 3 is defined by white lung: what shows none is at most 2 (the interval keeps what the line says). */
+    const sl_finding *white = sl_reading_get(reading, SL_WHITE_LUNG);
+    if (value == 3 && white && white->known && white->answer == SL_ABSENT)
+        value = 2;
     score->known = true;
     score->value = value;
     score->low = low;
