@@ -77,22 +77,40 @@ typedef struct target {
     double x, y;
 } target;
 
-/* Numbers in the order of the table, what could be told first; the score stands in the heading already, a share of the
- * depth gives way to millimetres. */
+/* Numbers in the order in which they matter, what could be told first: A-lines below the pleural line, B-lines beside. The
+ * score stands in the heading already, a share of the depth gives way to millimetres. */
+static const sl_code ranks[] = {SL_PLEURA_DEPTH_MM, SL_PLEURA_DEPTH, SL_A_LINES, SL_A_LINE_COUNT, SL_SLIDING, SL_B_LINES, SL_B_LINE_COUNT,
+                                SL_B_LINE_COVERAGE, SL_EFFUSION, SL_CONSOLIDATION, SL_LUNG_POINT, SL_EFFUSION_DEPTH,
+                                SL_CONSOLIDATION_EXTENT, SL_WHITE_LUNG, SL_RIB_SHARE, SL_PLEURA_IRREGULAR, SL_LUNG_PULSE,
+                                SL_SLIDING_AMPLITUDE_MM, SL_BREATHING_RATE, SL_CURTAIN, SL_ORGAN};
+
+static int rank_of(sl_code code)
+{
+    const int count = (int)(sizeof ranks / sizeof *ranks);
+    for (int i = 0; i < count; i++)
+        if (ranks[i] == code)
+            return i;
+    return count + (int)code; /* what is not ranked follows in the table's order */
+}
+
 static int pick(const sl_reading *reading, const sl_finding **picked)
 {
     int count = 0;
     const sl_finding *mm = sl_reading_get(reading, SL_PLEURA_DEPTH_MM);
-    for (int told = 1; told >= 0; told--)
-        for (int rank = 0; rank < SL_CODES; rank++) {
-            /* ribs change places with what follows up to the B-lines: A-lines below the pleural line, B-lines beside */
-            int code = rank >= SL_RIB_SHARE && rank < SL_A_LINE_SPACING ? rank + 1 : rank == SL_A_LINE_SPACING ? SL_RIB_SHARE : rank;
-            const sl_finding *finding = sl_reading_get(reading, (sl_code)code);
-            if (!finding || code == SL_SCORE || (code == SL_PLEURA_DEPTH && mm && mm->known) ||
-                (code == SL_PLEURA_DEPTH_MM && !(mm && mm->known)) || finding->known != told)
-                continue;
-            picked[count++] = finding;
+    for (int i = 0; i < reading->findings; i++) {
+        const sl_finding *finding = &reading->finding[i];
+        if (finding->code == SL_SCORE || (finding->code == SL_PLEURA_DEPTH && mm && mm->known) ||
+            (finding->code == SL_PLEURA_DEPTH_MM && !(mm && mm->known)))
+            continue;
+        int place = count++;
+        for (; place > 0; place--) {
+            const sl_finding *before = picked[place - 1];
+            if (before->known > finding->known || (before->known == finding->known && rank_of(before->code) <= rank_of(finding->code)))
+                break;
+            picked[place] = before;
         }
+        picked[place] = finding;
+    }
     return count;
 }
 
@@ -139,12 +157,21 @@ static void draw_numbers(sl_pen *pen, const sl_row *row, const sl_exam_clip *cli
             snprintf(under, sizeof under, "%s", *second ? words.evidence : "");
             sl_pen_text(pen, x, y + 30.8, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, column - 8, under);
         }
+    sl_text open = {0};
     for (int i = room; i < count; i++) {
         sl_words words;
         sl_words_finding(pen->say, picked[i], &clip->result.view, &words);
-        sl_text_printf(untold, "%s%s: %s%s%s%s", untold->length ? "; " : "", words.label, words.value,
-                       words.reason[0] ? " (" : "", words.reason, words.reason[0] ? ")" : "");
+        if (picked[i]->known)
+            sl_text_printf(untold, "%s%s: %s", untold->length ? "; " : "", words.label, words.value);
+        else
+            sl_text_printf(&open, "%s%s", open.length ? ", " : "", words.label);
     }
+    if (open.length) { /* why stands in exam.json */
+        char line[700];
+        sl_text_printf(untold, "%s%s", untold->length ? ". " : "", SL_SAY(pen->say, SL_P_ROW_UNTOLD, line, open.bytes));
+    } else if (untold->length)
+        sl_text_add(untold, ".");
+    sl_text_free(&open);
 }
 
 static void draw_side(sl_pen *pen, const sl_row *row, const sl_exam_clip *clip, const sl_shown *shown,
@@ -166,7 +193,7 @@ static void draw_side(sl_pen *pen, const sl_row *row, const sl_exam_clip *clip, 
         used += (size_t)snprintf(text + used, sizeof text - used, "%s ",
                                  SL_SAY(pen->say, SL_P_ROW_VIEW, part, sl_say_stated(pen->say, result->view.note, stated, sizeof stated)));
     if (untold->length && used < sizeof text)
-        used += (size_t)snprintf(text + used, sizeof text - used, "%.500s. ", untold->bytes);
+        used += (size_t)snprintf(text + used, sizeof text - used, "%.700s ", untold->bytes);
     if (*clip->notes && used < sizeof text)
         snprintf(text + used, sizeof text - used, "%s", SL_SAY(pen->say, SL_P_ROW_NOTE, part, clip->notes));
     int lines = (int)((row->y + row->height - y) / 8.2);

@@ -77,33 +77,65 @@ const char *sl_say_key(const sl_language *say, const char *key, const char *othe
     return otherwise;
 }
 
-/* The phrase that is this clause in English, among reasons, notes and units. */
-static const char *same_clause(const sl_language *say, const char *english, size_t length)
+enum { MOST_VALUES = 4, VALUE_ROOM = 40 };
+
+/* Whether the clause is the pattern with something in its places {0}, {1} ..., in this order; takes what stands there. */
+static bool fits(const char *pattern, const char *clause, size_t length, char value[MOST_VALUES][VALUE_ROOM])
 {
-    for (int i = 0; i < SL_PHRASES; i++) {
-        const char *own = languages[0].text[i];
-        bool kind = !strncmp(phrase_keys[i], "reason.", 7) || !strncmp(phrase_keys[i], "note.", 5) || !strncmp(phrase_keys[i], "unit.", 5);
-        if (kind && strlen(own) == length && !strncmp(own, english, length))
-            return say->text[i];
+    const char *end = clause + length;
+    for (int taken = 0; *pattern;) {
+        if (pattern[0] != '{') {
+            if (clause == end || *pattern++ != *clause++)
+                return false;
+            continue;
+        }
+        pattern += 3;
+        const char *from = clause;
+        while (clause < end && *clause != *pattern) /* up to the letter that follows, or to the end */
+            clause++;
+        if (clause == from || taken == MOST_VALUES || clause - from >= VALUE_ROOM)
+            return false;
+        memcpy(value[taken], from, (size_t)(clause - from));
+        value[taken++][clause - from] = 0;
     }
-    return NULL;
+    return clause == end;
+}
+
+/* A clause that the reading states in English, in this language: among reasons, notes and units. False: it has none. */
+static bool say_clause(const sl_language *say, const char *english, size_t length, char *text, size_t room)
+{
+    char value[MOST_VALUES][VALUE_ROOM];
+    for (int i = 0; i < SL_PHRASES; i++) {
+        bool kind = !strncmp(phrase_keys[i], "reason.", 7) || !strncmp(phrase_keys[i], "note.", 5) || !strncmp(phrase_keys[i], "unit.", 5);
+        memset(value, 0, sizeof value);
+        if (!kind || !fits(languages[0].text[i], english, length, value))
+            continue;
+        for (int k = 0; k < MOST_VALUES; k++) {
+            char *point = strchr(value[k], '.');
+            if (point)
+                *point = say->text[SL_P_NUMBER_POINT][0];
+        }
+        sl_say_in(say, (sl_phrase)i, text, room, (const char *const[]){value[0], value[1], value[2], value[3], NULL});
+        return true;
+    }
+    return false;
 }
 
 const char *sl_say_stated(const sl_language *say, const char *english, char *text, size_t room)
 {
-    const char *whole = say == &languages[0] ? english : same_clause(say, english, strlen(english));
-    if (whole) {
-        snprintf(text, room, "%s", whole);
+    if (say == &languages[0])
+        snprintf(text, room, "%s", english);
+    if (say == &languages[0] || say_clause(say, english, strlen(english), text, room))
         return text;
-    }
     size_t used = 0;
     text[0] = 0;
     for (const char *at = english; *at && used + 1 < room;) {
+        char clause[600];
         const char *end = strstr(at, "; ");
         size_t length = end ? (size_t)(end - at) : strlen(at);
-        const char *clause = same_clause(say, at, length);
-        int put = clause ? snprintf(text + used, room - used, "%s%s", used ? "; " : "", clause)
-                         : snprintf(text + used, room - used, "%s%.*s", used ? "; " : "", (int)length, at);
+        if (!say_clause(say, at, length, clause, sizeof clause))
+            snprintf(clause, sizeof clause, "%.*s", (int)length, at);
+        int put = snprintf(text + used, room - used, "%s%s", used ? "; " : "", clause);
         used += put > 0 ? (size_t)put : 0;
         at += length + (end ? 2 : 0);
     }

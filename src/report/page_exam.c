@@ -3,6 +3,7 @@
 
 #include "core/text.h"
 #include "core/units.h"
+#include "exam/rescan.h"
 #include "report/overlay.h"
 #include "report/strip.h"
 #include "report/words.h"
@@ -168,6 +169,52 @@ static double draw_numbers(sl_pen *pen, const sl_paper *paper, const sl_exam *ex
     return y;
 }
 
+/* The zones without a clip in one sentence. */
+static double draw_missing(sl_pen *pen, const sl_exam *exam, double x, double y)
+{
+    char zone[64], line[700];
+    sl_text missing = {0};
+    double high = 0;
+    for (int i = 0; i < exam->zones; i++)
+        if (!exam->zone[i].clips) {
+            sl_words_zone(pen->say, exam->zone[i].zone, zone, sizeof zone);
+            sl_text_printf(&missing, "%s%s", missing.length ? ", " : "", zone);
+        }
+    if (missing.length) {
+        SL_SAY(pen->say, SL_P_RESCAN_NO_CLIP, line, missing.bytes);
+        high = sl_pen_paragraph(pen, x, y, side_width, 6, SL_TYPE_SMALL, LOOK_COLOUR_INK, line) + 2.5;
+    }
+    sl_text_free(&missing);
+    return high;
+}
+
+/* "R upper lateral: gain too low. Turn the gain up ..." */
+static void say_rescan(const sl_language *say, const sl_rescan *rescan, const sl_exam *exam, char *line, size_t room)
+{
+    char zone[64], key[80], stated[500];
+    const sl_audit_rule *rule = sl_rescan_rule(rescan);
+    if (rescan->zone)
+        sl_words_zone(say, rescan->zone, zone, sizeof zone);
+    else
+        snprintf(zone, sizeof zone, "%.60s", rescan->clip >= 0 ? exam->clip[rescan->clip].name : "");
+    snprintf(key, sizeof key, "audit.%s.name", rule->key);
+    const char *name = sl_say_key(say, key, rule->name);
+    if (rule->id == SL_RULE_UNREADABLE) /* the reader's own sentence says more */
+        name = sl_say_stated(say, sl_rescan_found(rescan), stated, sizeof stated);
+    snprintf(key, sizeof key, "audit.%s.remedy", rule->key);
+    const char *const values[] = {zone, name, sl_say_key(say, key, rule->remedy), NULL};
+    size_t length = strlen(name);
+    sl_say_in(say, length && name[length - 1] == '.' ? SL_P_RESCAN_ONE : SL_P_RESCAN_CLIP, line, room, values);
+}
+
+static bool is_listed(const sl_exam *exam, const sl_zone *zone)
+{
+    for (int i = 0; i < exam->rescans; i++)
+        if (exam->rescan[i].zone == zone)
+            return true;
+    return false;
+}
+
 static const char *why_open(const sl_language *say, const sl_exam *exam, const sl_zone_score *zone, char *text, size_t room)
 {
     const sl_clip_result *result = &exam->clip[zone->decisive].result;
@@ -176,93 +223,132 @@ static const char *why_open(const sl_language *say, const sl_exam *exam, const s
     return reason && *reason ? sl_say_stated(say, reason, text, room) : sl_say(say, SL_P_RESCAN_NO_SCORE);
 }
 
-/* What to scan again, and why: missing zones first, then those without an answer. */
+/* What to scan again, and how: missing zones first, then in the order of what it would add. */
 static void draw_rescan(sl_pen *pen, const sl_paper *paper, const sl_exam *exam, double y, double bottom)
 {
     const double x = side_x(paper);
-    sl_pen_text(pen, x, y + 9, SL_TYPE_HEADING | SL_BOLD, LOOK_COLOUR_THREAD, SL_ALIGN_LEFT, 0,
-                sl_say(pen->say, SL_P_RESCAN_HEADING));
+    char line[900], number[32];
+    sl_pen_text(pen, x, y + 9, SL_TYPE_HEADING | SL_BOLD, LOOK_COLOUR_THREAD, SL_ALIGN_LEFT, 0, sl_say(pen->say, SL_P_RESCAN_HEADING));
     y += 15;
     double start = y;
-    char zone[64], line[700], reason[500], number[32];
-    sl_text missing = {0};
-    for (int i = 0; i < exam->zones; i++)
-        if (!exam->zone[i].clips) {
-            sl_words_zone(pen->say, exam->zone[i].zone, zone, sizeof zone);
-            sl_text_printf(&missing, "%s%s", missing.length ? ", " : "", zone);
-        }
-    if (missing.length) {
-        SL_SAY(pen->say, SL_P_RESCAN_NO_CLIP, line, missing.bytes);
-        y += sl_pen_paragraph(pen, x, y, side_width, 6, SL_TYPE_SMALL, LOOK_COLOUR_INK, line) + 2.5;
-    }
-    sl_text_free(&missing);
-    for (int i = 0; i < exam->zones && y < bottom - 10; i++) {
-        if (exam->zone[i].score >= 0 || exam->zone[i].decisive < 0)
+    y += draw_missing(pen, exam, x, y);
+    int left = 0;
+    for (int i = 0; i < exam->rescans; i++) {
+        if (exam->rescan[i].clip < 0)
             continue;
+        say_rescan(pen->say, &exam->rescan[i], exam, line, sizeof line);
+        double high = sl_pen_height(pen, side_width, SL_TYPE_SMALL, line);
+        if (left || y + high > bottom - 20) {
+            left++;
+            continue;
+        }
+        y += sl_pen_paragraph(pen, x, y, side_width, 0, SL_TYPE_SMALL, LOOK_COLOUR_INK, line) + 2.5;
+    }
+    for (int i = 0; i < exam->zones && y < bottom - 20; i++) { /* scanned well, and yet not told */
+        if (exam->zone[i].score >= 0 || exam->zone[i].decisive < 0 || is_listed(exam, exam->zone[i].zone))
+            continue;
+        char zone[64], reason[500];
         sl_words_zone(pen->say, exam->zone[i].zone, zone, sizeof zone);
-        SL_SAY(pen->say, SL_P_RESCAN_ONE, line, zone, why_open(pen->say, exam, &exam->zone[i], reason, sizeof reason));
+        SL_SAY(pen->say, SL_P_RESCAN_OPEN, line, zone, why_open(pen->say, exam, &exam->zone[i], reason, sizeof reason));
         y += sl_pen_paragraph(pen, x, y, side_width, 3, SL_TYPE_SMALL, LOOK_COLOUR_INK, line) + 2.5;
     }
     int loose = 0;
     for (int i = 0; i < exam->clips; i++)
         loose += !exam->clip[i].zone;
+    if (left && y < bottom - 10)
+        y += sl_pen_paragraph(pen, x, y, side_width, 2, SL_TYPE_SMALL, LOOK_COLOUR_INK,
+                              SL_SAY(pen->say, SL_P_RESCAN_MORE, line, sl_say_whole(left, number))) + 2.5;
     if (loose && y < bottom - 10) {
         SL_SAY(pen->say, loose == 1 ? SL_P_RESCAN_LOOSE_ONE : SL_P_RESCAN_LOOSE_MANY, line, sl_say_whole(loose, number));
         y += sl_pen_paragraph(pen, x, y, side_width, 3, SL_TYPE_SMALL, LOOK_COLOUR_INK, line) + 2.5;
     }
     if (y == start)
-        sl_pen_paragraph(pen, x, y, side_width, 3, SL_TYPE_SMALL, LOOK_COLOUR_INK,
-                         sl_say(pen->say, SL_P_RESCAN_NOTHING));
+        sl_pen_paragraph(pen, x, y, side_width, 3, SL_TYPE_SMALL, LOOK_COLOUR_INK, sl_say(pen->say, SL_P_RESCAN_NOTHING));
+}
+
+/* The columns of the table; those of signs that no clip states are left out and give their room to the others. */
+typedef struct column {
+    sl_phrase name;
+    double room; /* in points when all are there */
+    sl_code code;
+} column;
+
+static const column table_columns[] = {
+    {SL_P_TABLE_RIGHT, 72, SL_CODES},           {SL_P_TABLE_SCORE, 34, SL_SCORE},    {SL_P_TABLE_B_LINES, 36, SL_B_LINES},
+    {SL_P_TABLE_MOST, 25, SL_B_LINE_COUNT},     {SL_P_TABLE_COVERAGE, 36, SL_B_LINE_COVERAGE}, {SL_P_TABLE_A_LINES, 34, SL_A_LINES},
+    {SL_P_TABLE_REPEATS, 30, SL_A_LINE_COUNT},  {SL_P_TABLE_SLIDING, 34, SL_SLIDING}, {SL_P_TABLE_FLUID, 30, SL_EFFUSION},
+    {SL_P_TABLE_SOLID, 34, SL_CONSOLIDATION},   {SL_P_TABLE_PLEURA, 34, SL_PLEURA_DEPTH},
+};
+enum { TABLE_COLUMNS = sizeof table_columns / sizeof *table_columns };
+
+static bool is_stated(const sl_exam *exam, sl_code code)
+{
+    for (int i = 0; i < exam->zones; i++) {
+        const sl_reading *reading = exam->zone[i].decisive >= 0 ? exam->clip[exam->zone[i].decisive].result.reading : NULL;
+        if (reading && sl_reading_get(reading, code))
+            return true;
+    }
+    return false;
+}
+
+/* Where each column begins, -1 for those left out. */
+static void lay_out_columns(const sl_exam *exam, double x, double width, double at[TABLE_COLUMNS])
+{
+    double used = 0;
+    for (int c = 0; c < TABLE_COLUMNS; c++) {
+        bool optional = table_columns[c].code == SL_SLIDING || table_columns[c].code == SL_EFFUSION || table_columns[c].code == SL_CONSOLIDATION;
+        at[c] = optional && !is_stated(exam, table_columns[c].code) ? -1 : used;
+        used += at[c] < 0 ? 0 : table_columns[c].room;
+    }
+    for (int c = 0; c < TABLE_COLUMNS; c++)
+        at[c] = at[c] < 0 ? -1 : x + at[c] * width / used;
+}
+
+static void draw_table_row(sl_pen *pen, const sl_exam *exam, const sl_zone_score *zone, const double *at, double y)
+{
+    const sl_reading *reading = zone->decisive >= 0 ? exam->clip[zone->decisive].result.reading : NULL;
+    char text[64], low[32], high[32];
+    sl_pen_text(pen, at[0], y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, at[1] - at[0] - 3, sl_words_place(pen->say, zone->zone));
+    if (zone->score < 0)
+        snprintf(text, sizeof text, "%s", sl_say(pen->say, zone->clips ? SL_P_SHORT_OPEN : SL_P_STRIP_NO_CLIP));
+    else if (zone->low < zone->high)
+        snprintf(text, sizeof text, "%d (%s\u2013%s)", zone->score, sl_say_number(pen->say, zone->low, 0, low),
+                 sl_say_number(pen->say, zone->high, 0, high));
+    else
+        sl_say_whole(zone->score, text);
+    sl_pen_text(pen, at[1], y, SL_TYPE_SMALL | (zone->score >= 0 ? SL_BOLD : 0), zone->score >= 0 ? LOOK_COLOUR_INK : LOOK_COLOUR_QUIET,
+                SL_ALIGN_LEFT, 0, text);
+    if (zone->clips && !reading)
+        sl_pen_text(pen, at[2], y, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0, sl_say(pen->say, SL_P_TABLE_UNREADABLE));
+    for (int c = 2; c < TABLE_COLUMNS; c++) {
+        if (at[c] < 0)
+            continue;
+        sl_code code = table_columns[c].code;
+        const sl_finding *mm = reading && code == SL_PLEURA_DEPTH ? sl_reading_get(reading, SL_PLEURA_DEPTH_MM) : NULL;
+        sl_words_short(pen->say, reading, mm && mm->known ? SL_PLEURA_DEPTH_MM : code, text, sizeof text);
+        sl_pen_text(pen, at[c], y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0, text);
+    }
 }
 
 static void draw_table_half(sl_pen *pen, const sl_exam *exam, sl_side side, double x, double y, double width)
 {
-    static const struct {
-        sl_phrase name;
-        double at; /* share of the width */
-        sl_code code;
-    } columns[] = {{SL_P_TABLE_RIGHT, 0, 0}, {SL_P_TABLE_SCORE, 0.222, 0}, {SL_P_TABLE_B_LINES, 0.322, SL_B_LINES},
-                   {SL_P_TABLE_MOST, 0.446, SL_B_LINE_COUNT}, {SL_P_TABLE_COVERAGE, 0.522, SL_B_LINE_COVERAGE},
-                   {SL_P_TABLE_A_LINES, 0.641, SL_A_LINES}, {SL_P_TABLE_REPEATS, 0.768, SL_A_LINE_COUNT}, {SL_P_TABLE_PLEURA, 0.870, 0}};
-    const double line = table_line;
-    double at[sizeof columns / sizeof *columns];
-    for (size_t c = 0; c < sizeof columns / sizeof *columns; c++) {
-        at[c] = x + columns[c].at * width;
-        sl_pen_text(pen, at[c], y, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0,
-                    sl_say(pen->say, c || side == SL_SIDE_RIGHT ? columns[c].name : SL_P_TABLE_LEFT));
-    }
+    double at[TABLE_COLUMNS];
+    lay_out_columns(exam, x, width, at);
+    for (int c = 0; c < TABLE_COLUMNS; c++)
+        if (at[c] >= 0)
+            sl_pen_text(pen, at[c], y, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0,
+                        sl_say(pen->say, c || side == SL_SIDE_RIGHT ? table_columns[c].name : SL_P_TABLE_LEFT));
     cairo_move_to(pen->cr, x, y + 3);
     cairo_line_to(pen->cr, x + width, y + 3);
     sl_set_colour(pen->cr, LOOK_COLOUR_RULE, 1);
     cairo_set_line_width(pen->cr, LOOK_STROKE_HAIR);
     cairo_stroke(pen->cr);
-    y += line + 1.5;
-    for (int i = 0; i < exam->zones; i++) {
-        const sl_zone_score *zone = &exam->zone[i];
-        if (zone->zone->side != side)
-            continue;
-        const sl_reading *reading = zone->decisive >= 0 ? exam->clip[zone->decisive].result.reading : NULL;
-        char text[64];
-        sl_pen_text(pen, x, y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0.21 * width,
-                    sl_words_place(pen->say, zone->zone));
-        if (zone->score >= 0)
-            snprintf(text, sizeof text, zone->low < zone->high ? "%d (%.0f\u2013%.0f)" : "%d", zone->score, zone->low, zone->high);
-        else
-            snprintf(text, sizeof text, "%s", sl_say(pen->say, zone->clips ? SL_P_SHORT_OPEN : SL_P_STRIP_NO_CLIP));
-        sl_pen_text(pen, at[1], y, SL_TYPE_SMALL | (zone->score >= 0 ? SL_BOLD : 0),
-                    zone->score >= 0 ? LOOK_COLOUR_INK : LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0, text);
-        if (zone->clips && !reading)
-            sl_pen_text(pen, at[2], y, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0,
-                        sl_say(pen->say, SL_P_TABLE_UNREADABLE));
-        for (size_t c = 2; c < 7; c++) {
-            sl_words_short(pen->say, reading, columns[c].code, text, sizeof text);
-            sl_pen_text(pen, at[c], y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0, text);
+    y += table_line + 1.5;
+    for (int i = 0; i < exam->zones; i++)
+        if (exam->zone[i].zone->side == side) {
+            draw_table_row(pen, exam, &exam->zone[i], at, y);
+            y += table_line;
         }
-        const sl_finding *mm = reading ? sl_reading_get(reading, SL_PLEURA_DEPTH_MM) : NULL;
-        sl_words_short(pen->say, reading, mm && mm->known ? SL_PLEURA_DEPTH_MM : SL_PLEURA_DEPTH, text, sizeof text);
-        sl_pen_text(pen, at[7], y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 50, text);
-        y += line;
-    }
 }
 
 static void rule(sl_pen *pen, double from, double to, double y)

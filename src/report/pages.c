@@ -16,6 +16,7 @@ void sl_row_of_page(const sl_exam *exam, int row, sl_row *where)
     *where = sl_row_on_page;
     where->x = sl_page_margin;
     where->width = sl_paper_for(exam)->width - 2 * sl_page_margin;
+    where->tide_width -= 0.6 * (sl_row_on_page.width - where->width); /* what a narrower sheet lacks: numbers keep more of it */
     where->y = 36 + row * (where->height + 10);
 }
 

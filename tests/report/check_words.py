@@ -38,12 +38,14 @@ for key in re.findall(r'\{SL_[A-Z_]+, "([a-z_]+)"', (root / "src" / "reading" / 
     for part in ("name", "source"):
         expect(f"finding.{key}.{part}" in english, f"words.* lack finding.{key}.{part}: a finding of src/reading/findings.c needs it")
 
+for key in re.findall(r'\{SL_RULE_[A-Z_]+, "([a-z-]+)"', (root / "src" / "audit" / "rules_table.c").read_text(encoding="utf-8")):
+    for part in ("name", "remedy"):
+        expect(f"audit.{key}.{part}" in english, f"words.* lack audit.{key}.{part}: a rule of src/audit/rules_table.c needs it")
+
 # ---- no words in the code that draws and writes for people
-ALLOWED = ("DejaVu Sans", "strandline ", "finding.%s.name", "finding.%s.source", "place.%s", "2000-01-01")
-for name in ("annotate.c", "clip_row.c", "draw.c", "overlay.c", "page_conclusion.c", "page_exam.c", "pages.c", "pdf.c", "picture.c",
-             "report_text.c", "strip.c", "tide.c", "words.c"):
-    if not (folder / name).exists():
-        continue
+ALLOWED = ("DejaVu Sans", "audit.%s.name", "audit.%s.remedy", "strandline ", "finding.%s.name", "finding.%s.source", "place.%s", "2000-01-01")
+DRAWING = ("annotate.c", "clip_row.c", "draw.c", "overlay.c", "pages.c", "pdf.c", "picture.c", "report_text.c", "strip.c", "tide.c", "words.c")
+for name in (*DRAWING, *(path.name for path in sorted(folder.glob("page_*.c")))):
     text = re.sub(r"/\*.*?\*/", "", (folder / name).read_text(encoding="utf-8"), flags=re.S)
     text = re.sub(r"const char sl_words_(caution|limits)\[\] =[^;]*;", "", text)  # for files that have one language
     text = re.sub(r'return state == SL_CLIP_READ[^;]*;', "", text)  # a column of readings.csv
