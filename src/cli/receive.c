@@ -1,0 +1,126 @@
+#include "cli/command.h"
+#include "cli/options.h"
+
+#include "node/receive.h"
+
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+static int run(int argc, char **argv);
+
+const sl_command sl_command_receive = {
+    .name = "receive",
+    .summary = "Receives clips that ultrasound machines send over the network (DICOM C-STORE and C-ECHO).",
+    .usage = "--port N --title NAME --out DIR [options]",
+    .help =
+        "What arrives lies in DIR/STUDY/INSTANCE.dcm; read a study with strandline read DIR/STUDY --out REPORT. A sender is told that\n"
+        "an object has arrived only after it is safe on the disk. The same object sent again is recognised and kept once; another\n"
+        "one under the same identifier is kept beside it. Stopped (Ctrl-C) it lets running transfers end; started again it goes on.\n"
+        "\n"
+        "  --port N             0 takes any free one and says which\n"
+        "  --title NAME         the title (AE title) the machines call; others are turned away\n"
+        "  --out DIR            where objects are kept\n"
+        "  --listen ADDRESS     of this computer, 0.0.0.0 for all; without it only this computer itself can send (127.0.0.1)\n"
+        "  --from NAME,NAME     titles that may send; without it any\n"
+        "  --peers ADDR,ADDR    addresses that may connect; without it any\n"
+        "  --associations N     at once, more are turned away (32)\n"
+        "  --most-mb N          of one object, more is refused (4096)\n"
+        "  --keep-free-mb N     of the disk; below it everything is refused and the sender told so (1024)\n"
+        "  --idle N             seconds without a word after which an association ends (60)\n"
+        "\n"
+        "Titles and addresses can be forged and nothing is encrypted: run it inside the network of the ward only.\n"
+        "\n"
+        "Exit status: 0 after it was stopped, 1 if it could not start, 2 for wrong use.\n",
+    .run = run,
+};
+
+enum { MOST_NAMES = 64 };
+
+static volatile sig_atomic_t stop;
+
+static void stop_soon(int signal_number)
+{
+    (void)signal_number;
+    stop = 1;
+}
+
+static void say_ready(void *context, int port)
+{
+    const sl_receiver *own = context;
+    printf("Receiving as %s on %s, port %d, into %s\n", own->host.title, own->address, port, own->inbox.folder);
+    fflush(stdout);
+}
+
+static void say_arrived(void *context, const sl_dicom_arrived *arrived, const char *fate)
+{
+    (void)context;
+    printf("%s from %s: %s/%s.dcm\n", fate, arrived->from, arrived->study_uid, arrived->uid);
+    fflush(stdout);
+}
+
+/* Cuts `text` at its commas. */
+static int names_of(char *text, const char *name[MOST_NAMES])
+{
+    int count = 0;
+    char *rest = NULL;
+    for (char *word = strtok_r(text, ",", &rest); word && count < MOST_NAMES; word = strtok_r(NULL, ",", &rest))
+        name[count++] = word;
+    return count;
+}
+
+static int serve(sl_receiver *receiver)
+{
+    sl_error error;
+    struct sigaction action = {.sa_handler = stop_soon};
+    sigaction(SIGINT, &action, NULL);
+    sigaction(SIGTERM, &action, NULL);
+    receiver->stop = &stop;
+    receiver->ready = say_ready;
+    receiver->context = receiver;
+    receiver->inbox.told = say_arrived;
+    if (sl_receive(receiver, &error) == SL_OK)
+        return SL_EXIT_OK;
+    fprintf(stderr, "strandline receive: %s\n", error.text);
+    return sl_exit_status(error.status);
+}
+
+static int run(int argc, char **argv)
+{
+    const char *port_text = NULL, *title = NULL, *out = NULL, *address = "127.0.0.1", *from = "", *peers = "";
+    const char *number_text[4] = {"32", "4096", "1024", "60"}, *name[MOST_NAMES], *peer[MOST_NAMES], *word[1];
+    const sl_option options[] = {{"--port", &port_text, NULL}, {"--title", &title, NULL}, {"--out", &out, NULL},
+                                 {"--listen", &address, NULL}, {"--from", &from, NULL}, {"--peers", &peers, NULL},
+                                 {"--associations", &number_text[0], NULL}, {"--most-mb", &number_text[1], NULL},
+                                 {"--keep-free-mb", &number_text[2], NULL}, {"--idle", &number_text[3], NULL}};
+    static const long most[4] = {1000, 1 << 20, 1 << 30, 3600}, least[4] = {1, 1, 0, 1};
+    long port, number[4];
+    int words, code = sl_options(&sl_command_receive, argc, argv, options, sizeof options / sizeof *options, word, 0, &words);
+    if (code)
+        return code;
+    if (!port_text || !title || !out)
+        return sl_usage_error(&sl_command_receive, "--port, --title and --out must be given.");
+    if (!sl_whole_number(port_text, 0, 65535, &port))
+        return sl_usage_error(&sl_command_receive, "--port needs a whole number from 0 to 65535.");
+    if (!*title || strlen(title) > 16 || strchr(title, '\\'))
+        return sl_usage_error(&sl_command_receive, "a title has 1 to 16 letters, without a backslash.");
+    for (int i = 0; i < 4; i++)
+        if (!sl_whole_number(number_text[i], least[i], most[i], &number[i]))
+            return sl_usage_error(&sl_command_receive, "%s needs a whole number from %ld to %ld.", options[6 + i].name, least[i], most[i]);
+    char *names = strdup(from), *addresses = strdup(peers);
+    if (names && addresses) {
+        sl_receiver receiver = {.address = address, .port = (int)port, .peers = peer, .peer_count = names_of(addresses, peer),
+                                .most_associations = (int)number[0],
+                                .host = {.title = title, .from = name, .from_count = names_of(names, name), .idle_s = (int)number[3],
+                                         .most_bytes = (unsigned long long)number[1] << 20},
+                                .inbox = {.folder = out, .keep_free = (unsigned long long)number[2] << 20}};
+        code = serve(&receiver);
+    } else {
+        code = SL_EXIT_NOTHING;
+    }
+    free(names);
+    free(addresses);
+    return code;
+}
