@@ -40,14 +40,14 @@ static lags choose_lags(const sl_stack *stack)
 }
 
 /* Windows across each run of beams that may be looked at, evenly, the first and last at its ends. */
-static void place_windows(const sl_pleura *pleura, const float *use, sl_movement *motion)
+static void place_windows(const float *use, sl_movement *motion)
 {
-    for (int s = 0; s < pleura->beams.spaces && motion->spaces < SL_SPACES_MOST; s++) {
-        int first = pleura->beams.space[s].first, last = pleura->beams.space[s].last;
-        while (first <= last && !(use[first] > 0))
-            first++;
-        while (last >= first && !(use[last] > 0))
-            last--;
+    for (int first = 0, last; first < SL_BEAMS && motion->spaces < SL_SPACES_MOST; first = last + 1) {
+        last = first;
+        if (!(use[first] > 0))
+            continue;
+        while (last + 1 < SL_BEAMS && use[last + 1] > 0)
+            last++;
         int wide = last - first + 1;
         if (wide < WINDOW_LEAST)
             continue;
@@ -178,14 +178,14 @@ sl_status sl_motion_follow(const sl_stack *stack, const sl_pleura *pleura, sl_ar
                                                            : "";
     if (motion->reason[0])
         return SL_OK;
-    sl_strips strips;
-    sl_status status = sl_strips_cut(stack, pleura, arena, &strips, error);
+    sl_status status = sl_strips_cut(stack, pleura, arena, &motion->strips, error);
     if (status != SL_OK)
         return status;
-    place_windows(pleura, strips.use, motion);
-    motion->rise = strips.rise;
-    motion->lung_depth = strips.lung_depth;
-    motion->wall_depth = strips.wall_depth;
+    const sl_strips *strips = &motion->strips;
+    place_windows(strips->use, motion);
+    motion->rise = strips->rise;
+    motion->lung_depth = strips->lung_depth;
+    motion->wall_depth = strips->wall_depth;
     if (!motion->windows) {
         motion->reason = "no space between the ribs is wide enough to follow the pleural line in";
         return SL_OK;
@@ -194,8 +194,9 @@ sl_status sl_motion_follow(const sl_stack *stack, const sl_pleura *pleura, sl_ar
     if (stack->times_known)
         motion->later_s = l.lag[l.later] * stack->frame_s;
     /* The same distance is fewer beams further down a fan. */
-    double wall_to_lung = sl_view_beam_step_px(stack->view, SL_BEAMS, strips.wall_depth) /
-                          sl_view_beam_step_px(stack->view, SL_BEAMS, strips.lung_depth);
+    motion->later = l.lag[l.later];
+    double wall_to_lung = motion->wall_to_lung = sl_view_beam_step_px(stack->view, SL_BEAMS, strips->wall_depth) /
+                          sl_view_beam_step_px(stack->view, SL_BEAMS, strips->lung_depth);
     follower *f = SL_NEW(arena, 1, follower);
     bool room = f != NULL;
     if (room)
@@ -204,7 +205,7 @@ sl_status sl_motion_follow(const sl_stack *stack, const sl_pleura *pleura, sl_ar
         room = (f->step[w] = SL_NEW(arena, (size_t)stack->frames * (size_t)l.count + 1, sl_step)) != NULL;
     for (int i = 0; room && i < l.count; i++)
         for (int t = 0; t + l.lag[i] < stack->frames; t++)
-            match_pair(&strips, motion, wall_to_lung, t, t + l.lag[i], f, l.lag[i] == 1, i == l.later);
+            match_pair(strips, motion, wall_to_lung, t, t + l.lag[i], f, l.lag[i] == 1, i == l.later);
     if (!room || !make_paths(stack, f, wall_to_lung, arena, motion))
         return sl_fail(error, SL_MEMORY, "Memory ran out while movement was followed.");
     return SL_OK;

@@ -37,6 +37,9 @@ typedef struct sl_movement {
     const double *time_s;  /* of the stack */
     const float *rise;     /* [frames] rows: the line's own rise and fall */
     double lung_depth, wall_depth;
+    double wall_to_lung;   /* beams at the lung's depth that are as long as one at the wall's */
+    int later;             /* frames between those of still_later */
+    sl_strips strips;
     sl_window_motion window[WINDOWS_MOST];
     sl_space_motion space[SL_SPACES_MOST];
 } sl_movement;

@@ -10,10 +10,16 @@ enum {
     STRIP_WALL_ROWS = 16,  /* the chest wall just above */
     STRIP_ROWS = STRIP_LUNG_ROWS + STRIP_WALL_ROWS,
     STRIP_LUNG_FROM = 0,  /* rows below the line at which the strip starts */
+    STRIP_STRAIGHT_BEAMS = 10, /* over which the line's direction is taken */
+    STRIP_RISE_ROWS = 6,   /* either way: 1 to 3 mm at common depths, what the pleura rises and falls (common practice) */
+    STRIP_PROFILE = 18,    /* rows either side of the line that its rise is found by */
     STRIP_WALL_GAP = 3     /* rows between the wall's strip and the line */
 };
 /* Lateral band-pass: speckle is 2 to 6 beams wide here (docs/simulator.md); wider is layers and gain. */
-#define STRIP_RISE_MOST 5.0f /* rows: 1 to 2 mm at common depths, what the pleura rises and falls (common practice) */
+#define STRIP_LIT 1.2f            /* of the wall's mean grey: the line is seen though it is dark below (simulated) */
+#define STRIP_LIT_CAP 0.9f        /* and of the wall's brightest row: not a rib's cap above a shadow */
+#define STRIP_STEP_MOST 1.5f      /* rows from beam to beam */
+#define STRIP_BEND_MOST 5.0f      /* rows off the straight line on; a rib lies 5 mm nearer (Lichtenstein 2014) */
 #define STRIP_NARROW 0.7f
 #define STRIP_WIDE 5.0f
 #define STRIP_ROW_FLOOR 3.0    /* grey levels: what noise and rounding give */
@@ -97,5 +103,30 @@ enum {
 #define PULSE_ABSENT 0.35
 #define PULSE_FRAME_MOST_S 0.09   /* eleven frames a second: four a beat at 160 */
 #define PULSE_CYCLES_LEAST 2.2    /* beats at the slowest rate that is looked for: 3 s */
+
+
+/* ---- the lung point (lung_point.c) ---- */
+enum {
+    LUNG_POINT_RIM = 2,         /* beams left out beside a shadow */
+    LUNG_POINT_SIDE = 7,        /* beams at least on either side of the meeting place */
+    LUNG_POINT_SLOPES = 12,     /* steps of the slope either way */
+    LUNG_POINT_FRAMES_LEAST = 2, /* at one position of the lung */
+    LUNG_POINT_PAIRS_LEAST = 6
+};
+#define LUNG_POINT_SLOPE 0.2    /* beams the place moves a beam of the lung: up to 2.4 */
+#define LUNG_POINT_BEAMS 1.5f   /* over which stillness is taken */
+#define LUNG_POINT_MOVED 2.5      /* beams from the end of its way: more than a grain, so that what moves has left its place */
+
+#define LUNG_POINT_END_GAIN 2.0      /* the same between the two ends: only from one of them does the place travel */
+#define LUNG_POINT_GAIN 0.5          /* how much a travelling place counts more than one that explains as much (simulated) */
+#define LUNG_POINT_TRAVEL_FULL 8.0
+#define LUNG_POINT_TRAVEL_MOST 45.0  /* beams: more is a place that was not found */
+#define LUNG_POINT_INTERCEPT (-7.9)  /* a logistic of three numbers, fitted on simulated chests */
+#define LUNG_POINT_W_CONTRAST 3.2
+#define LUNG_POINT_W_STILL 3.4
+#define LUNG_POINT_W_TRAVEL 3.8
+#define LUNG_POINT_PRESENT 0.5
+#define LUNG_POINT_ABSENT 0.3
+#define LUNG_POINT_SLACK_MM 4.0      /* 95 % of the travels read on simulated chests */
 
 #endif

@@ -4,6 +4,7 @@
 #include "reading/a_lines.h"
 #include "reading/b_lines.h"
 #include "reading/decay.h"
+#include "reading/lung_point.h"
 #include "reading/motion.h"
 #include "reading/pleura.h"
 #include "reading/sliding.h"
@@ -49,6 +50,7 @@ struct sl_segments {
     sl_a_measure a;
     sl_b_measure b;
     sl_sliding sliding;
+    sl_lung_point lung_point;
     sl_pleura pleura; /* of the first segment that saw it, for the state functions; its arrays are gone */
 };
 
@@ -146,6 +148,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     sl_b_measure b;
     sl_movement movement;
     sl_sliding sliding;
+    sl_lung_point lung_point;
     double *coverage = SL_NEW(&s->scratch, stack->frames, double);
     sl_status status = coverage ? SL_OK : sl_fail(error, SL_MEMORY, "Memory ran out while a clip was read.");
     if (status == SL_OK)
@@ -160,6 +163,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         status = sl_sliding_measure(stack, &movement, &s->scratch, &sliding, error);
     if (status == SL_OK)
         status = sl_quality_add_hold(stack, &pleura, &s->scratch, &s->quality.hold, error);
+    if (status == SL_OK)
+        status = sl_lung_point_measure(&movement, &sliding, &s->scratch, &lung_point, error);
     if (status == SL_OK) {
         double decay = sl_decay_ratio(stack, &pleura);
         if (sl_known(decay)) {
@@ -172,10 +177,12 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
             s->a = a;
             s->b = b;
             s->sliding = sliding;
+            s->lung_point = lung_point;
         } else {
             sl_a_lines_merge(&s->a, &a);
             sl_b_lines_merge(&s->b, &b);
             sl_sliding_merge(&s->sliding, &sliding);
+            sl_lung_point_merge(&s->lung_point, &lung_point);
         }
         s->last_time_s = stack->time_s[stack->frames - 1];
         s->times_known = s->times_known && stack->times_known;
@@ -268,6 +275,7 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     sl_white_lung_state(&signs, no_line, reading);
     sl_score_state(&signs, no_line, reading);
     sl_sliding_state(&s->sliding, no_line, arena, reading);
+    sl_lung_point_state(&s->lung_point, &s->sliding, no_line, arena, reading);
     return reading;
 }
 

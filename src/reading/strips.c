@@ -1,6 +1,5 @@
 #include "reading/strips.h"
 
-#include "core/order.h"
 #include "core/units.h"
 #include "reading/filters.h"
 
@@ -20,33 +19,136 @@ static float strip_row(float line, int i)
     return line - STRIP_WALL_GAP - step * (float)(i - STRIP_LUNG_ROWS);
 }
 
-static void find_use(const sl_stack *stack, const sl_pleura *pleura, float *use)
+/* A bright line with dark below is not always a rib: under free air nothing comes back but the line and its repeats. A rib's
+ * shadow begins above the pleura's depth, so that the line itself is dark there. */
+static bool line_is_lit(const sl_pleura *pleura, int j)
 {
-    for (int j = 0; j < SL_BEAMS; j++) {
-        float line = pleura->line[j];
-        use[j] = pleura->beams.kind[j] == SL_BEAM_SPACE && isfinite(line) ? 1 : 0;
-        for (int i = 0; i < STRIP_ROWS && use[j] > 0; i++) {
-            int row = (int)strip_row(line, i);
-            if (row < 2 || row >= SL_DEPTHS - 3 || !stack->mask[row * SL_BEAMS + j])
-                use[j] = 0;
-        }
+    float line = pleura->line[j], most = 0, wall = 0, brightest = 0;
+    for (int i = -1; i <= 3; i++) {
+        int row = (int)(line + 0.5f) + i;
+        if (row >= 0 && row < SL_DEPTHS)
+            most = fmaxf(most, pleura->mean[row * SL_BEAMS + j]);
+    }
+    for (int i = STRIP_LUNG_ROWS; i < STRIP_ROWS; i++) {
+        int row = (int)strip_row(line, i);
+        float grey = row >= 0 && row < SL_DEPTHS ? pleura->mean[row * SL_BEAMS + j] : 0;
+        wall += grey / STRIP_WALL_ROWS;
+        brightest = fmaxf(brightest, grey);
+    }
+    return most > STRIP_LIT * wall && most > STRIP_LIT_CAP * brightest;
+}
+
+/* Grows the beams of the spaces one way over those that look like a rib's, as long as the line is lit and goes straight on: a
+ * rib's cap lies millimetres nearer. */
+static void grow(const sl_pleura *pleura, int from, int by, float *use)
+{
+    const float *line = pleura->line;
+    int behind = from, left = STRIP_STRAIGHT_BEAMS;
+    while (left > 0 && behind - by >= 0 && behind - by < SL_BEAMS && use[behind - by] > 0) {
+        behind -= by;
+        left--;
+    }
+    int back = abs(from - behind);
+    float slope = back >= STRIP_STRAIGHT_BEAMS / 2 ? (line[from] - line[behind]) / (float)back : 0;
+    for (int j = from + by; j >= 0 && j < SL_BEAMS; j += by) {
+        bool on = pleura->beams.kind[j] == SL_BEAM_RIB && isfinite(line[j]) && line_is_lit(pleura, j) &&
+                  fabsf(line[j] - line[j - by]) < STRIP_STEP_MOST &&
+                  fabsf(line[j] - line[from] - slope * (float)abs(j - from)) < STRIP_BEND_MOST;
+        if (!on)
+            return;
+        use[j] = 1;
     }
 }
 
-static void find_rise(const sl_pleura *pleura, const float *use, int frames, float *rise)
+static void find_use(const sl_stack *stack, const sl_pleura *pleura, bool over_air, float *use)
 {
-    for (int t = 0; t < frames; t++) {
-        double off[SL_BEAMS];
-        int beams = 0;
-        for (int j = 0; j < SL_BEAMS; j += 2) {
-            double row = use[j] > 0 ? sl_pleura_row_at(pleura, t, j) : SL_UNKNOWN;
-            if (sl_known(row))
-                off[beams++] = row - (double)pleura->line[j];
+    for (int j = 0; j < SL_BEAMS; j++)
+        use[j] = isfinite(pleura->line[j]) && pleura->beams.kind[j] == SL_BEAM_SPACE;
+    if (over_air)
+        for (int s = 0; s < pleura->beams.spaces; s++) {
+            grow(pleura, pleura->beams.space[s].first, -1, use);
+            grow(pleura, pleura->beams.space[s].last, 1, use);
         }
-        qsort(off, (size_t)beams, sizeof *off, sl_by_double);
-        /* The line does not jump; a part of it that a block found elsewhere may: hence the median, and a limit. */
-        rise[t] = beams ? fmaxf(fminf((float)off[beams / 2], STRIP_RISE_MOST), -STRIP_RISE_MOST) : 0;
+    for (int j = 0; j < SL_BEAMS; j++)
+        for (int i = 0; i < STRIP_ROWS && use[j] > 0; i++) {
+            int row = (int)strip_row(pleura->line[j], i);
+            if (row < 2 || row >= SL_DEPTHS - 3 || !stack->mask[row * SL_BEAMS + j])
+                use[j] = 0;
+        }
+}
+
+enum { PROFILE = 2 * STRIP_PROFILE + 1 };
+
+/* Mean grey of the beams over depth about the clip's line, less its own mean. */
+static void profile_of(const uint8_t *cell, const float *line, const float *use, float *restrict profile)
+{
+    double all = 0;
+    for (int k = 0; k < PROFILE; k++)
+        profile[k] = 0;
+    for (int j = 0; j < SL_BEAMS; j++) {
+        if (!(use[j] > 0))
+            continue;
+        int first = (int)(line[j] + 0.5f) - STRIP_PROFILE;
+        for (int k = 0; k < PROFILE; k++) {
+            int row = first + k;
+            profile[k] += row >= 0 && row < SL_DEPTHS ? (float)cell[row * SL_BEAMS + j] : 0;
+        }
     }
+    for (int k = 0; k < PROFILE; k++)
+        all += (double)profile[k];
+    for (int k = 0; k < PROFILE; k++)
+        profile[k] -= (float)(all / PROFILE);
+}
+
+static double likeness(const float *profile, const double *like, int shift)
+{
+    double sum = 0, a = 0, b = 0;
+    for (int k = STRIP_RISE_ROWS; k < PROFILE - STRIP_RISE_ROWS; k++) {
+        double p = (double)profile[k + shift];
+        sum += p * like[k];
+        a += p * p;
+        b += like[k] * like[k];
+    }
+    return a * b > 0 ? sum / sqrt(a * b) : 0;
+}
+
+static float best_shift(const float *profile, const double *like)
+{
+    double value[2 * STRIP_RISE_ROWS + 1];
+    int best = STRIP_RISE_ROWS;
+    for (int s = -STRIP_RISE_ROWS; s <= STRIP_RISE_ROWS; s++)
+        value[s + STRIP_RISE_ROWS] = likeness(profile, like, s);
+    for (int s = 0; s <= 2 * STRIP_RISE_ROWS; s++)
+        if (value[s] > value[best])
+            best = s;
+    double off = 0;
+    if (best > 0 && best < 2 * STRIP_RISE_ROWS) {
+        double bend = value[best - 1] - 2 * value[best] + value[best + 1];
+        off = bend < 0 ? 0.5 * (value[best - 1] - value[best + 1]) / bend : 0;
+    }
+    return (float)(best - STRIP_RISE_ROWS + off);
+}
+
+/* How far the line lies deeper than on the clip's mean in each frame: the frame's profile over depth against the mean one,
+ * found again from the profiles so aligned. The line is by far its strongest part. */
+static bool find_rise(const sl_stack *stack, const sl_pleura *pleura, const float *use, sl_arena *arena, float *rise)
+{
+    float *profile = SL_NEW(arena, (size_t)stack->frames * PROFILE + 1, float);
+    if (!profile)
+        return false;
+    for (int t = 0; t < stack->frames; t++)
+        profile_of(sl_stack_frame(stack, t), pleura->line, use, profile + (size_t)t * PROFILE);
+    for (int round = 0; round < 3; round++) {
+        double like[PROFILE] = {0};
+        for (int t = 0; t < stack->frames; t++) {
+            int by = (int)lrintf(rise[t]);
+            for (int k = 0; k < PROFILE; k++)
+                like[k] += k + by >= 0 && k + by < PROFILE ? (double)profile[(size_t)t * PROFILE + (size_t)(k + by)] : 0;
+        }
+        for (int t = 0; t < stack->frames; t++)
+            rise[t] = best_shift(profile + (size_t)t * PROFILE, like);
+    }
+    return true;
 }
 
 /* Where each value of a strip is taken: whole cells and the share of the next row. */
@@ -122,14 +224,13 @@ static void level_rows(int frames, float *value)
 /* What stands still under a lung that slides (copies of the wall, clutter) draws every match towards no movement, so the
  * mean over time is taken out of the lung's strip; but only where the strip changes, for what hardly moves is its own mean.
  * Beam by beam: the share of the power that the mean holds, over neighbouring beams. */
-static void take_out_still(const float *use, int frames, sl_arena *arena, float *value, bool *room)
+static const float *take_out_still(const float *use, int frames, sl_arena *arena, float *value)
 {
     enum { SIZE = STRIP_LUNG_ROWS * SL_BEAMS };
     float *mean = SL_NEW(arena, SIZE, float);
     double power[SL_BEAMS] = {0};
-    *room = mean != NULL;
     if (!mean)
-        return;
+        return NULL;
     for (int t = 0; t < frames; t++) {
         const float *v = value + (size_t)t * STRIP_ROWS * SL_BEAMS;
         float square[SL_BEAMS] = {0};
@@ -167,6 +268,7 @@ static void take_out_still(const float *use, int frames, sl_arena *arena, float 
         for (int i = 0; i < SIZE; i++)
             v[i] -= mean[i];
     }
+    return mean;
 }
 
 sl_status sl_strips_cut(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_strips *strips, sl_error *error)
@@ -180,23 +282,24 @@ sl_status sl_strips_cut(const sl_stack *stack, const sl_pleura *pleura, sl_arena
     places *p = SL_NEW(arena, 1, places);
     if (!value || !rise || !raw || !p)
         return sl_fail(error, SL_MEMORY, "Memory ran out while movement was followed.");
-    find_use(stack, pleura, strips->use);
-    find_rise(pleura, strips->use, stack->frames, rise);
+    find_use(stack, pleura, false, strips->use);
+    find_use(stack, pleura, true, strips->lit);
+    if (!find_rise(stack, pleura, strips->use, arena, rise))
+        return sl_fail(error, SL_MEMORY, "Memory ran out while movement was followed.");
     sl_filter narrow, wide;
     sl_filter_gauss(STRIP_NARROW, &narrow);
     sl_filter_gauss(STRIP_WIDE, &wide);
     float narrow_use[SL_BEAMS], wide_use[SL_BEAMS];
-    weights(&narrow, strips->use, narrow_use);
-    weights(&wide, strips->use, wide_use);
+    weights(&narrow, strips->lit, narrow_use);
+    weights(&wide, strips->lit, wide_use);
     for (int t = 0; t < stack->frames; t++) {
-        place(pleura, strips->use, rise[t], p);
-        cut(sl_stack_frame(stack, t), p, strips->use, raw);
-        band_pass(&narrow, &wide, strips->use, narrow_use, wide_use, raw, raw + SIZE, value + (size_t)t * SIZE);
+        place(pleura, strips->lit, rise[t], p);
+        cut(sl_stack_frame(stack, t), p, strips->lit, raw);
+        band_pass(&narrow, &wide, strips->lit, narrow_use, wide_use, raw, raw + SIZE, value + (size_t)t * SIZE);
     }
     level_rows(stack->frames, value);
-    bool room = true;
-    take_out_still(strips->use, stack->frames, arena, value, &room);
-    if (!room)
+    strips->still = take_out_still(strips->lit, stack->frames, arena, value);
+    if (!strips->still)
         return sl_fail(error, SL_MEMORY, "Memory ran out while movement was followed.");
     double lung = 0, wall = 0, beams = 0;
     for (int j = 0; j < SL_BEAMS; j++)

@@ -100,14 +100,15 @@ void draw_moving(const moving *what, sl_arena *arena, sl_stack *stack)
         for (int row = 0; row < SL_DEPTHS; row++)
             for (int j = 0; j < SL_BEAMS; j++) {
                 double below = row - pleura, grey, texture;
-                bool still = what->still_from > 0 && j >= what->still_from;
+                bool still = what->still_from > 0 && j >= what->still_from + what->edge_swing * (breath - 0.5);
                 if (below < -0.5) {
                     grey = 40 + 10 * sin(0.35 * row);
                     texture = grain_at(wall, row, j - sway);
                 } else {
                     double z = below / 1.3;
                     grey = 30 * exp(-0.02 * below) + 6 + 150 * exp(-0.5 * z * z);
-                    texture = grain_at(lung, fmax(below, 0), j - (still ? sway : x));
+                    texture = still ? grain_at(wall, fmax(below, 0) + 200, j - sway)
+                                    : grain_at(lung, fmax(below, 0), j - x);
                 }
                 texture = sqrt(1 - what->noise * what->noise) * texture + (what->noise > 0 ? what->noise * normal(&state) : 0);
                 grey *= 1 + 0.3 * texture;

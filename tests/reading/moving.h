@@ -17,6 +17,7 @@ typedef struct moving {
     double rise;              /* rows peak to peak of the line, with the breath */
     double noise;             /* share of the speckle that is new in every frame */
     double still_from;        /* beam from which on the lung does not move; 0: nowhere (all of it moves) */
+    double edge_swing;        /* beams peak to peak that this place travels with the breath */
     int lost_from;            /* frame from which on there is no contact; 0: never */
 } moving;
 

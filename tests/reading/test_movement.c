@@ -185,6 +185,37 @@ static void pulse_without_sliding(void **state)
     sl_arena_free(&arena);
 }
 
+/* Sliding and its absence meet at one place; where that place does not travel, it is none (clinical sheet 1: both phases must
+ * be recorded). */
+static void lung_point(void **state)
+{
+    (void)state;
+    static const double places[] = {56, 60, 76};
+    moving what = base;
+    what.slide = 22;
+    what.edge_swing = 12;
+    for (int i = 0; i < 3; i++) {
+        sl_arena arena = {0};
+        what.still_from = places[i];
+        const sl_reading *r = read_moving(&what, &arena);
+        const sl_finding *point = get(r, SL_LUNG_POINT);
+        assert_int_equal(point->answer, SL_PRESENT);
+        assert_int_equal(point->evidences, 1);
+        double middle = 0.5 * (point->evidence[0].first_beam + point->evidence[0].last_beam) * SL_BEAMS;
+        assert_true(fabs(middle - places[i]) < 6);
+        assert_non_null(strstr(point->evidence[0].label, "left"));
+        assert_true(get(r, SL_LUNG_POINT_TRAVEL)->known && get(r, SL_LUNG_POINT_TRAVEL)->value > 1);
+        assert_int_equal(get(r, SL_SLIDING)->answer, SL_PRESENT);
+        sl_arena_free(&arena);
+    }
+    sl_arena arena = {0};
+    what.still_from = what.edge_swing = 0;
+    assert_int_equal(get(read_moving(&what, &arena), SL_LUNG_POINT)->answer, SL_ABSENT);
+    what.slide = 0;
+    assert_int_equal(get(read_moving(&what, &arena), SL_LUNG_POINT)->answer, SL_ABSENT);
+    sl_arena_free(&arena);
+}
+
 static void what_cannot_be_told_has_a_reason(void **state)
 {
     (void)state;
@@ -240,7 +271,7 @@ int main(void)
         cmocka_unit_test(match_between_beams),  cmocka_unit_test(path_through_wrong_steps),
         cmocka_unit_test(rates_of_short_clips), cmocka_unit_test(sliding_is_measured),
         cmocka_unit_test(absence_needs_a_breath), cmocka_unit_test(pulse_without_sliding),
-        cmocka_unit_test(what_cannot_be_told_has_a_reason), cmocka_unit_test(fewer_frames),
+        cmocka_unit_test(lung_point), cmocka_unit_test(what_cannot_be_told_has_a_reason), cmocka_unit_test(fewer_frames),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
