@@ -29,7 +29,7 @@ static sl_status lay_out(sl_store *store, const sl_store_exam_all *all, sl_arena
     for (int i = 0; i < all->files && status == SL_OK; i++) {
         char *kept, absolute[4096];
         const char *name = all->file[i].name;
-        bool record = !strncmp(name, ".records/", 9) && !strchr(name + 9, '/');
+        bool record = !strncmp(name, ".records/", 9) && strrchr(name, '/') == strchr(name, '/');
         if (!record && strcmp(name, "exam.json"))
             continue;
         any |= !record;

@@ -111,8 +111,8 @@ static bool say_clause(const sl_language *say, const char *english, size_t lengt
         if (!kind || !fits(languages[0].text[i], english, length, value))
             continue;
         for (int k = 0; k < MOST_VALUES; k++) {
-            char *point = strchr(value[k], '.');
-            if (point)
+            char *point = strspn(value[k], "0123456789.-") == strlen(value[k]) ? strchr(value[k], '.') : NULL;
+            if (point) /* of a number, not of a sentence */
                 *point = say->text[SL_P_NUMBER_POINT][0];
         }
         sl_say_in(say, (sl_phrase)i, text, room, (const char *const[]){value[0], value[1], value[2], value[3], NULL});

@@ -36,6 +36,13 @@ int sl_draw_conclusion_page(sl_pen *pen, const sl_exam *exam, int first);
 int sl_draw_reads_page(sl_pen *pen, const sl_exam *exam, int first);
 int sl_reads_rows(const sl_exam *exam);
 
+/* The change since an earlier examination (exam->change is there). One page. */
+int sl_draw_change_page(sl_pen *pen, const sl_exam *exam, int first);
+
+/* Complaints about how clips were acquired, from row `first` on; returns the first that found no room. */
+int sl_draw_audit_page(sl_pen *pen, const sl_exam *exam, int first);
+int sl_audit_rows(const sl_exam *exam);
+
 /* Methods, definitions with their sources, limits, remarks. Returns the first remark that found no room. */
 int sl_draw_notes_page(sl_pen *pen, const sl_exam *exam, int first_remark);
 

@@ -82,6 +82,11 @@ def main(folder):
     expect(done.stdout.count("read by") == 1, "the same reading is there twice")
     done = store("check")
     expect(done.returncode == 0 and "all in order" in done.stdout, f"check: {done.stdout!r} {done.stderr!r}")
+    done = call("read", clips, "--out", folder / "later", "--before", folder / "report" / "exam.json", "--language", "de")
+    if shutil.which("pdftotext"):
+        text = " ".join(subprocess.run(["pdftotext", folder / "later" / "report.pdf", "-"], capture_output=True, text=True).stdout.split())
+        expect("Veränderung seit 2031-04-01" in text and "keine nachweisbare Veränderung" in text, "no page of the change")
+        expect("Wie die Clips aufgenommen wurden" in text and "Clip zu kurz" in text, "no page of how the clips were acquired")
     done = store("export", uid, "--out", folder / "out")
     expect((folder / "out" / "R1.mp4").read_bytes() == (clips / "R1.mp4").read_bytes(), "an exported clip is another one")
     again = call("read", folder / "out", "--out", folder / "again")
