@@ -32,6 +32,7 @@ typedef struct slot {
 struct sl_desk {
     char id[17];
     char *folder, *out;
+    char earlier_id[17], *earlier; /* the examination before this one: id, path of its exam.json; "" and NULL: none */
     sl_says *says; /* guarded by `lock` */
     pthread_mutex_t lock;
     pthread_cond_t changed;
@@ -106,6 +107,7 @@ void sl_desk_free(sl_desk **desk)
     pthread_mutex_destroy(&self->lock);
     free(self->folder);
     free(self->out);
+    free(self->earlier);
     free(self);
     *desk = NULL;
 }
@@ -113,6 +115,15 @@ void sl_desk_free(sl_desk **desk)
 const char *sl_desk_id(const sl_desk *desk)
 {
     return desk->id;
+}
+
+void sl_desk_set_earlier(sl_desk *desk, const char *id, const char *exam_json)
+{
+    pthread_mutex_lock(&desk->reading);
+    snprintf(desk->earlier_id, sizeof desk->earlier_id, "%s", id);
+    free(desk->earlier);
+    desk->earlier = strdup(exam_json);
+    pthread_mutex_unlock(&desk->reading);
 }
 
 const char *sl_desk_folder(const sl_desk *desk)
@@ -268,6 +279,31 @@ static void apply_own(sl_desk *self, sl_exam *exam, sl_arena *arena)
     json_decref(standing);
 }
 
+/* What is judged only when all clips are read (acquisition, synthesis, change) is passed on as exam.json has it, so that a
+ * new part of it needs nothing here. */
+static void take_judged(sl_desk *self, json_t *head, sl_arena *arena)
+{
+    static const char *const parts[] = {"audit", "synthesis", "change"};
+    json_t *made = sl_json_load(sl_path_join(arena, self->out, "exam.json"), NULL), *clip;
+    for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
+        json_t *part = json_object_get(made, parts[i]);
+        if (part)
+            json_object_set(head, parts[i], part);
+    }
+    size_t at;
+    json_array_foreach(json_object_get(made, "clips"), at, clip)
+    {
+        const char *where = json_string_value(json_object_get(clip, "path"));
+        json_t *audit = json_object_get(clip, "audit");
+        pthread_mutex_lock(&self->lock);
+        for (int i = 0; audit && where && i < self->clips; i++)
+            if (!strcmp(self->slot[i].where, where))
+                json_object_set(self->slot[i].json, "audit", audit);
+        pthread_mutex_unlock(&self->lock);
+    }
+    json_decref(made);
+}
+
 static sl_status read_once(sl_desk *self, sl_error *error)
 {
     sl_arena arena = {0};
@@ -281,7 +317,9 @@ static sl_status read_once(sl_desk *self, sl_error *error)
             status = sl_fail(error, SL_MEMORY, "Memory ran out while the clips were listed.");
     }
     run now = {self, &exam};
-    sl_produce_options options = {.out = self->out, .clip_done = clip_done, .context = &now};
+    struct stat facts;
+    const char *earlier = self->earlier && !stat(self->earlier, &facts) ? self->earlier : NULL;
+    sl_produce_options options = {.out = self->out, .before = earlier, .rules = SL_RULES_PRACTICE, .clip_done = clip_done, .context = &now};
     if (status == SL_OK)
         status = sl_produce(&exam, &options, &arena, &produced, error);
     if (status != SL_OK) {
@@ -292,9 +330,13 @@ static sl_status read_once(sl_desk *self, sl_error *error)
     self->arena = arena;
     self->exam = exam;
     self->have_exam = true;
+    json_t *head = head_json(&exam);
+    if (earlier)
+        json_object_set_new(head, "earlier", json_string(self->earlier_id));
+    take_judged(self, head, &arena);
     pthread_mutex_lock(&self->lock);
     json_decref(self->head);
-    self->head = head_json(&exam);
+    self->head = head;
     pthread_mutex_unlock(&self->lock);
     return SL_OK;
 }

@@ -16,6 +16,8 @@ typedef struct sl_desk sl_desk;
 sl_status sl_desk_new(const char *id, const char *folder, sl_desk **desk, sl_error *error);
 void sl_desk_free(sl_desk **desk);
 const char *sl_desk_id(const sl_desk *desk);
+/* Names the examination before this one: its id and the exam.json that it is compared with once that is there. */
+void sl_desk_set_earlier(sl_desk *desk, const char *id, const char *exam_json);
 
 /* Reads what is new, on the calling thread; returns when all is read or it was told to stop. */
 void sl_desk_read(sl_desk *desk);

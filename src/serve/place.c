@@ -26,6 +26,7 @@ struct sl_place {
     bool reader_runs, ends;
     sl_desk *desk[MOST_DESKS];
     int desks;
+    sl_desk *then[MOST_DESKS]; /* desk[i] is the examination before this one, which is read again after it; or NULL */
     sl_desk *queue[MOST_DESKS]; /* to be read, each at most once */
     int queued;
 };
@@ -44,6 +45,16 @@ static void *read_on(void *context)
         memmove(place->queue, place->queue + 1, (size_t)place->queued * sizeof *place->queue);
         pthread_mutex_unlock(&place->lock);
         sl_desk_read(desk);
+        pthread_mutex_lock(&place->lock);
+        sl_desk *then = NULL;
+        for (int i = 0; i < place->desks; i++)
+            if (place->desk[i] == desk && place->then[i]) {
+                then = place->then[i];
+                place->then[i] = NULL;
+            }
+        pthread_mutex_unlock(&place->lock);
+        if (then)
+            sl_place_read(place, then);
         pthread_mutex_lock(&place->lock);
     }
     pthread_mutex_unlock(&place->lock);
@@ -192,30 +203,80 @@ json_t *sl_place_json(sl_place *self)
     return json;
 }
 
+/* Person and date of an examination, "" where not said. */
+static void facts_of(const char *folder, sl_arena *arena, const char **person, const char **date)
+{
+    sl_exam exam = {.title = "", .date = "", .person = "", .question = "", .stated_protocol = ""};
+    sl_exam_apply_info(sl_path_join(arena, folder, "exam-info.json"), arena, &exam);
+    *person = exam.person;
+    *date = exam.date;
+}
+
+/* The folder of the same person's last examination before this one, or NULL. */
+static const char *earlier_of(char *const *folders, int count, const char *folder, sl_arena *arena)
+{
+    const char *person, *date, *best = NULL, *best_date = "";
+    facts_of(folder, arena, &person, &date);
+    for (int i = 0; i < count && *person && *date; i++) {
+        const char *other, *day;
+        facts_of(folders[i], arena, &other, &day);
+        if (strcmp(folders[i], folder) != 0 && !strcmp(other, person) && *day && strcmp(day, date) < 0 && strcmp(day, best_date) > 0) {
+            best = folders[i];
+            best_date = day;
+        }
+    }
+    return best;
+}
+
+/* With the lock held: the desk of a folder, opened when it is not yet; `*fresh` says so. */
+static sl_desk *desk_of(sl_place *self, const char *folder, bool *fresh)
+{
+    char name[17];
+    sl_desk *made = NULL;
+    sl_desk_name(folder, name);
+    *fresh = false;
+    for (int i = 0; i < self->desks; i++)
+        if (!strcmp(sl_desk_id(self->desk[i]), name))
+            return self->desk[i];
+    if (self->desks == MOST_DESKS || sl_desk_new(name, folder, &made, NULL) != SL_OK)
+        return NULL;
+    self->desk[self->desks++] = made;
+    *fresh = true;
+    return made;
+}
+
 sl_desk *sl_place_desk(sl_place *self, const char *id)
 {
-    sl_desk *found = NULL;
+    sl_desk *found = NULL, *before = NULL;
+    bool fresh = false, before_fresh = false;
+    sl_arena arena = {0};
     pthread_mutex_lock(&self->lock);
     for (int i = 0; i < self->desks && !found; i++)
         if (!strcmp(sl_desk_id(self->desk[i]), id))
             found = self->desk[i];
-    bool fresh = false;
-    if (!found && self->desks < MOST_DESKS) {
-        sl_arena arena = {0};
-        char **folders, name[17];
-        int count = list_folders(self, &arena, &folders);
-        for (int i = 0; i < count && !found; i++) {
-            sl_desk_name(folders[i], name);
-            if (!strcmp(name, id) && sl_desk_new(id, folders[i], &found, NULL) == SL_OK) {
-                self->desk[self->desks++] = found;
-                fresh = true;
-            }
-        }
-        sl_arena_free(&arena);
+    char **folders = NULL, name[17];
+    int count = found ? 0 : list_folders(self, &arena, &folders);
+    for (int i = 0; i < count && !found; i++) {
+        sl_desk_name(folders[i], name);
+        if (strcmp(name, id) != 0 || !(found = desk_of(self, folders[i], &fresh)))
+            continue;
+        const char *earlier = earlier_of(folders, count, folders[i], &arena);
+        char *json = earlier ? sl_path_join(&arena, earlier, "report/exam.json") : NULL;
+        if (!json)
+            break;
+        sl_desk_name(earlier, name);
+        sl_desk_set_earlier(found, name, json);
+        before = desk_of(self, earlier, &before_fresh);
+        for (int k = 0; k < self->desks && before_fresh; k++)
+            if (self->desk[k] == before)
+                self->then[k] = found;
     }
     pthread_mutex_unlock(&self->lock);
+    sl_arena_free(&arena);
     if (fresh)
         sl_place_read(self, found);
+    if (before_fresh)
+        sl_place_read(self, before);
     return found;
 }
 

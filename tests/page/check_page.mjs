@@ -89,6 +89,15 @@ try {
   check(await page.$eval('[data-zone="R-upper-lateral"]', one => one === document.activeElement), "towards the spine, too");
   check((await page.$$(".threads .thread")).length >= 2, "threads lead from the numbers to the tile");
   await audit("chest");
+  await page.waitForSelector(".since");
+  await page.waitForFunction(() => !document.querySelector(".progress progress"));
+  await page.keyboard.press("t");
+  await page.waitForSelector(".before img");
+  check((await page.$$(".before img")).length === 7 && (await page.textContent(".since")).includes("2031-03-04"), "both dates of the same person stand side by side, zone by zone");
+  await audit("chest with two dates");
+  await page.keyboard.press("t");
+  check(!(await page.$(".before")), "and the earlier one goes again");
+  await page.focus('[data-zone="R-upper-lateral"]');
   await shot("chest");
   await page.keyboard.press("Enter");
 
@@ -187,6 +196,18 @@ try {
   await settled();
   const marked = journal().at(-1).say.place?.[0];
   check(marked && Math.abs(marked.beam - 0.3) < 0.02 && Math.abs(marked.depth - 0.6) < 0.02, "a place clicked in the picture is kept with its frame, beam and depth");
+  await page.click('[data-row="pleura_depth_mm"] .face');
+  await page.keyboard.press("d");
+  await page.mouse.click(straight.x + straight.width * 0.5, straight.y + straight.height * 0.1);
+  await page.waitForTimeout(60);
+  await page.mouse.click(straight.x + straight.width * 0.5, straight.y + straight.height * 0.6);
+  await page.waitForSelector(".measured output");
+  const deep = await page.evaluate(async () => { const [, , exam, id] = location.hash.split("/"); return (await (await fetch(`api/exams/${exam}`)).json()).clips.find(one => one.id === id).scale.imaged_depth_mm; });
+  const measured = parseFloat(await page.textContent(".measured output"));
+  check(Math.abs(measured - deep / 2) < 0.01 * deep, `half the depth measured by hand is half the depth: ${measured} of ${deep} mm`);
+  await page.click(".measured button:has-text('enter as')");
+  await settled();
+  check(Math.abs(journal().at(-1).say.value - measured) < 0.06 && journal().at(-1).say.low < measured && journal().at(-1).say.high > measured, "it is entered with its interval and its two places");
   await page.reload();
   await page.waitForSelector('[data-row="b_lines"]');
   check((await own("b_lines")).includes("none seen"), "after a reload everything entered is there");
@@ -221,6 +242,7 @@ try {
   check((await page.$$('[data-row="white_lung"] .conflict .choice')).length === 2, "two tabs that did not know of each other: both answers stand, and the page asks");
   await page.click('[data-row="white_lung"] .conflict .choice');
   await page.waitForFunction(() => !document.querySelector('[data-row="white_lung"] .conflict'));
+  await settled();
   check(true, "choosing one settles it");
   await second.close();
 

@@ -1,14 +1,15 @@
 import { signal } from "@preact/signals";
 import { useMemo, useRef } from "preact/hooks";
+import { address, get } from "./api";
 import { bringIn } from "./incoming";
 import { useKeys } from "./keys";
 import { language, t } from "./language";
 import { layOut, neighbour, type Tile } from "./layout";
 import { threadEnd } from "./marks";
-import { bringing, clips, exam, go, marksOn, setZone, statement, tables } from "./state";
+import { bringing, clips, exam, go, marksOn, setZone, statement, tables, trouble } from "./state";
 import { Threads, type Thread } from "./threads";
 import { TilePicture } from "./tile";
-import type { Clip, Scheme, Zone } from "./types";
+import type { Clip, Exam, Scheme, Zone } from "./types";
 import { clipWords, finding, scores, words, zone as zoneOf, zoneName } from "./words";
 
 const inHand = signal(""); // key of the zone whose numbers are shown
@@ -58,10 +59,11 @@ export function ChestSheet() {
     { keys: ["arrowup"], does: t("the zone above"), act: move(0, -1) },
     { keys: ["arrowdown"], does: t("the zone below"), act: move(0, 1) },
     { keys: ["enter"], does: t("open the zone's clip"), act: openZone },
+    { keys: ["t"], does: t("the date before beside this one, or not"), act: toggleThen },
     { keys: ["m"], does: t("marks in the pictures on or off"), act: () => { marksOn.value = !marksOn.value; } },
   ], [tiles, open.id, language.value]);
   const threads = (): Thread[] => {
-    const clip = hand.clip, picture = sheet.current?.querySelector(`[data-zone="${inHand.value}"] .picture`)?.getBoundingClientRect();
+    const clip = hand.clip, picture = sheet.current?.querySelector(`[data-zone="${inHand.value}"] .picture:not(.before)`)?.getBoundingClientRect();
     if (!clip || !picture || clip.shown_frame === undefined || !marksOn.value) return [];
     return [...sheet.current!.querySelectorAll<HTMLElement>(".hand [data-code]")].flatMap(element => {
       const one = finding(clip, element.dataset["code"]!), end = one && threadEnd(one, clip.shown_frame!);
@@ -82,6 +84,7 @@ export function ChestSheet() {
         {tiles.map(tile => <ZoneTile key={tile.zone.key} tile={tile} />)}
       </div>
       <Ramp />
+      <Together />
       {loose.length > 0 && <section class="loose">
         <h2>{t("Not on the chest yet")}</h2>
         <p class="quiet">{t("Drag each to its zone, or choose it.")}</p>
@@ -98,6 +101,7 @@ export function ChestSheet() {
         <h2>{zoneName(inHand.value)}</h2>
         {hand.clip ? <HandNumbers clip={hand.clip} seen={hand} zones={shown} /> : <p class="quiet">{t("No clip here yet.")}</p>}
       </section>
+      <Since />
     </aside>
     <Threads container={sheet} threads={threads} inputs={[inHand.value, clips.value, marksOn.value, tiles, language.value]} />
   </div>;
@@ -140,6 +144,7 @@ function ZoneTile({ tile }: { tile: Tile }) {
   const differs = seen.clinician !== null && seen.program !== null && seen.clinician !== seen.program;
   const word = !clip ? t("no clip") : !clip.done ? t("reading ...") : clip.status !== "read" ? t("not readable") : score === null ? t("could not tell") : "";
   const label = `${t(zone.name)}: ${score !== null ? `${t("score")} ${score}${seen.clinician !== null ? `, ${t("yours")}` : ""}${differs ? `, ${t("program")} ${seen.program}` : ""}` : word}`;
+  const change = exam.value!.head?.change?.zones.find(one => one.zone === zone.key), before = then.value && exam.value!.head?.earlier === then.value.id ? then.value : null;
   const drop = (event: DragEvent): void => {
     const where = event.dataTransfer?.getData("text/x-strandline-clip");
     if (!where) return;
@@ -160,10 +165,22 @@ function ZoneTile({ tile }: { tile: Tile }) {
         {differs ? <small>{t("program")} {seen.program}</small> : seen.clinician === null && seen.low < seen.high ? <small>{seen.low.toFixed(0)}–{seen.high.toFixed(0)}</small> : null}
         <b>{score}</b></span>}
     </span>
-    {clip?.cell ? <TilePicture clip={clip} alt="" /> : <span class="tile-room" />}
+    <span class={`tile-pictures ${before ? "tile-both" : ""}`}>
+      {before?.clips.some(one => one.zone === zone.key && one.cell) && <Before zone={zone.key} change={change} before={before} />}
+      {clip?.cell ? <TilePicture clip={clip} alt="" /> : <span class="tile-room" />}
+    </span>
     {word && <span class="tile-word">{word}</span>}
     {seen.all.length > 1 && <span class="tile-more">{seen.all.length} {t("clips")}</span>}
   </button>;
+}
+
+/** The zone on the earlier date, left of the present one. */
+function Before({ zone: key, change, before }: { zone: string; change: { before: number | null; after: number | null; says: string } | undefined; before: Exam }) {
+  const clip = before.clips.find(one => one.zone === key && one.cell);
+  return <span class="picture before">
+    {clip ? <img src={address(`api/exams/${before.id}/clips/${clip.id}/straightened.jpg`)} alt="" draggable={false} /> : null}
+    <span class="before-word">{before.head?.date}{change && change.before !== null && change.after !== null ? ` · ${change.before} → ${change.after}` : ""}{change?.says === "more air" || change?.says === "less air" ? ` · ${t(change.says)}` : ""}</span>
+  </span>;
 }
 
 function LooseClip({ clip, zones }: { clip: Clip; zones: Zone[] }) {
@@ -199,6 +216,43 @@ function HandNumbers({ clip, seen, zones }: { clip: Clip; seen: Seen; zones: Zon
   </>;
 }
 
+/** What the zones say together, in the program's sentences. */
+function Together() {
+  const all = exam.value!.head?.synthesis;
+  if (!all) return null;
+  const said = [all.interstitial, all.symmetry, all.gravity, all.no_profile].filter(Boolean) as string[];
+  return <section class="together">
+    <h2>{t("The zones together")}</h2>
+    {said.map(one => <p key={one}>{one}</p>)}
+    {all.described_with?.map(one => <p key={one.profile}><b>{one.pattern}</b>: {t("described with")} {one.described_with}{one.complete ? "" : ` (${one.needs})`} <small class="quiet">{one.source}</small></p>)}
+    {(all.not_looked_at || all.cannot_exclude) && <p class="quiet">{all.not_looked_at} {all.cannot_exclude}</p>}
+  </section>;
+}
+
+function Since() {
+  const change = exam.value!.head?.change;
+  if (!change) return null;
+  return <section class="since">
+    <h2>{t("Since")} {change.since}</h2>
+    <p><b>{t(change.says)}</b>{change.total !== null && change.least_total !== null ? <> · {t("sum")} {change.total > 0 ? "+" : ""}{change.total}, {change.least_total.toFixed(1)} {t("and more can be shown")}</> : null} · {change.zones_compared} {t("zones on both dates")}</p>
+    <button class="plain" aria-pressed={then.value ? "true" : "false"} onClick={toggleThen}>{then.value ? t("show this date alone") : t("show both dates in the zones")}</button>
+  </section>;
+}
+
+/** The earlier examination, once it is asked for. */
+const then = signal<Exam | null>(null);
+function toggleThen(): void {
+  const id = exam.value?.head?.earlier;
+  if (then.value || !id) { then.value = null; return; }
+  const follow = async (after: string): Promise<void> => { // it may still be read itself
+    const got = await get<Exam>(`api/exams/${id}${after}`);
+    if (after && then.value?.id !== id) return;
+    then.value = got;
+    if (got.state === "waiting" || got.state === "reading") await follow(`?after=${got.version}`);
+  };
+  follow("").catch(trouble);
+}
+
 interface Ask { where: string; why: string; clip?: Clip }
 
 function asks(zones: Zone[]): Ask[] {
@@ -210,14 +264,11 @@ function asks(zones: Zone[]): Ask[] {
     else if (seen.clip.done && seen.clip.status !== "read") list.push({ where: t(one.name), why: seen.clip.reason || t("not readable"), clip: seen.clip });
     else if (seen.clip.done && seen.program === null && seen.clinician === null) list.push({ where: t(one.name), why: t("could not tell"), clip: seen.clip });
   }
-  for (const clip of clips.value) for (const remedy of remedies(clip)) list.push({ where: clip.zone ? zoneName(clip.zone) : clip.clip, why: remedy, clip });
+  for (const one of exam.value!.head?.audit?.rescan ?? []) {
+    const clip = clips.value.find(other => other.where === one.clip), where = one.zone ? zoneName(one.zone) : clip?.clip ?? "";
+    if (clip) list.push({ where, why: `${one.found}. ${one.remedy}`, clip });
+  }
   return list;
-}
-
-/** Remedies of the acquisition audit, in whatever detail the examination holds them. */
-export function remedies(clip: Clip): string[] {
-  const audit = clip.audit as { rescan?: boolean; remarks?: { sentence?: string; remedy?: string; rescan?: boolean }[] } | undefined;
-  return (audit?.remarks ?? []).filter(one => one.rescan).map(one => one.remedy ?? one.sentence ?? "").filter(Boolean);
 }
 
 function Rescan({ zones }: { zones: Zone[] }) {

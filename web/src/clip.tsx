@@ -7,6 +7,7 @@ import { known, toShare } from "./geometry";
 import { useKeys } from "./keys";
 import { language, t } from "./language";
 import { threadEnd } from "./marks";
+import { measure, Measured } from "./measure";
 import { chosen, codesOf, Numbers } from "./numbers";
 import { display, line, Picture, placing } from "./picture";
 import { Player } from "./player";
@@ -87,6 +88,7 @@ function OpenClip({ clip }: { clip: Clip }) {
     { keys: ["m"], does: t("marks and threads on or off"), act: () => { marksOn.value = !marksOn.value; } },
     { keys: ["["], does: t("the trace's line to the left"), act: shift(-0.02) },
     { keys: ["]"], does: t("the trace's line to the right"), act: shift(0.02) },
+    { keys: ["d"], does: t("measure a distance"), act: () => { if (known(clip.view)) measure(clip, player); } },
     { keys: ["l"], does: t("loop from here; again: to here; again: the whole clip"), act: () => turnLoop(player) },
     { keys: ["+", "="], does: t("brighter, on the screen only"), act: gain(0.04) },
     { keys: ["-"], does: t("darker"), act: gain(-0.04) },
@@ -170,6 +172,7 @@ function Transport({ clip, player }: { clip: Clip; player: Player }) {
     {known(clip.view) && <label class="choice-line">{t("show")} <select value={mode.value} onChange={e => { mode.value = (e.target as HTMLSelectElement).value as Mode; }}>
       <option value="both">{t("picture and straightened")}</option><option value="fan">{t("the picture")}</option><option value="straight">{t("straightened")}</option></select></label>}
     <BesideChoice clip={clip} />
+    {known(clip.view) && <Measured clip={clip} player={player} />}
     <label class="choice-line">{t("brightness")} <input type="range" min={-0.5} max={0.5} step={0.02} value={d.gain} onInput={e => { display.value = { ...d, gain: Number((e.target as HTMLInputElement).value) }; }} /></label>
     <label class="choice-line">{t("contrast")} <input type="range" min={0.4} max={3} step={0.05} value={d.contrast} onInput={e => { display.value = { ...d, contrast: Number((e.target as HTMLInputElement).value) }; }} /></label>
     {changed && <button class="plain" onClick={() => { display.value = { gain: 0, contrast: 1 }; }}>{t("greys as recorded")}</button>}

@@ -14,7 +14,7 @@ const groups: { form: Form; colour: string; codes: string[] }[] = [
   { form: "box", colour: "--colour-mark-other", codes: ["effusion", "effusion_depth_mm"] },
   { form: "box", colour: "--colour-mark-other", codes: ["consolidation", "consolidation_extent_mm"] },
   { form: "box", colour: "--colour-mark-other", codes: ["organ", "curtain"] },
-  { form: "box", colour: "--colour-mark-other", codes: ["lung_point", "lung_pulse", "sliding", "pleura_irregular"] },
+  { form: "box", colour: "--colour-mark-other", codes: ["lung_point"] },
 ];
 
 const colours = new Map<string, string>();

@@ -20,7 +20,8 @@ const rank = (code: string): number => { const at = order.indexOf(code); return 
 /** Codes shown: what the program stated and what the clinician added. A depth in millimetres stands for its share. */
 export function codesOf(clip: Clip): string[] {
   const codes = new Set((clip.reading?.findings ?? []).map(one => one.finding));
-  if (finding(clip, "pleura_depth_mm")?.known) codes.delete("pleura_depth"); else codes.delete("pleura_depth_mm");
+  for (const code of [...codes]) // millimetres stand for the share where there is a scale
+    if (codes.has(code + "_mm")) codes.delete(finding(clip, code + "_mm")?.known ? code : code + "_mm");
   for (const info of tables.value?.findings ?? []) if (statement(clip.where, info.key) || rivals("find", clip.where, info.key).length) codes.add(info.key);
   if (clip.status !== undefined) codes.add("score");
   return [...codes].sort((a, b) => rank(a) - rank(b));
@@ -63,6 +64,8 @@ export function Numbers({ clip, player }: { clip: Clip; player: Player }) {
   return <aside class="numbers" aria-label={t("Numbers")}>
     <div class="numbers-head" aria-hidden="true"><span>{t("the program")}</span><span>{t("you")}</span></div>
     <ul ref={list}>{codes.map(code => <Row key={code} code={code} clip={clip} player={player} choose={choose} />)}</ul>
+    {!!clip.audit?.length && <details class="complaints"><summary>{t("How it was acquired")}: {clip.audit.length} {t(clip.audit.length === 1 ? "remark" : "remarks")}</summary>
+      {clip.audit.map(one => <p key={one.rule}><b class={one.grade === "scan again" ? "asks" : ""}>{one.complaint}</b>{one.suspected ? ` (${t("suspected")})` : ""}: {one.found}. {one.remedy} <small class="quiet">{one.reason} {one.source}</small></p>)}</details>}
     <div class="numbers-foot">
       <button class="act" onClick={() => agreeOnAll(clip)}>{t("Agree on all that is still open")}</button>
       <label class="another">{t("another finding")} <select id="another" value="" onChange={event => {

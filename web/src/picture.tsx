@@ -3,6 +3,7 @@ import { useEffect, useRef } from "preact/hooks";
 import { fromShare, known, straightAspect, toShare, trueAspect } from "./geometry";
 import { colour, drawMarks, drawOwn, type Mapping } from "./marks";
 import { painterFor, type Display, type Painter } from "./painter";
+import { drawMeasured, measured } from "./measure";
 import type { Player } from "./player";
 import { entries, marksOn, theme } from "./state";
 import type { Clip, View } from "./types";
@@ -63,9 +64,10 @@ export function Picture({ clip, player, straight, name, label, withLine = true, 
         : (beam, depth) => { const p = toShare(head, view, beam, depth); return { x: p.x * w, y: p.y * h }; };
       drawMarks(c, map, clip.reading, player.index, scale);
       drawOwn(c, map, clip, codes, player.index, scale);
+      drawMeasured(c, map, clip, player.index, scale);
       if (withLine) drawLine(c, map, scale);
     };
-    const off = [player.on(draw), display.subscribe(draw), line.subscribe(draw), marksOn.subscribe(draw), entries.subscribe(draw), theme.subscribe(draw)];
+    const off = [player.on(draw), display.subscribe(draw), line.subscribe(draw), marksOn.subscribe(draw), entries.subscribe(draw), measured.subscribe(draw), theme.subscribe(draw)];
     const watcher = new ResizeObserver(draw);
     watcher.observe(room);
     const wheel = (event: WheelEvent): void => { // scrubs; not passive, so that the page stays where it is
@@ -88,8 +90,9 @@ export function Picture({ clip, player, straight, name, label, withLine = true, 
     if (event.button) return;
     const at = beamDepth(event), rect = over.current!.getBoundingClientRect();
     if (placing.value && at) {
-      placing.value(Math.min(1, Math.max(0, at.beam)), Math.min(1, Math.max(0, at.depth)));
+      const place = placing.value;
       placing.value = null;
+      place(Math.min(1, Math.max(0, at.beam)), Math.min(1, Math.max(0, at.depth)));
       return;
     }
     const target = event.currentTarget as HTMLElement, from = player.position, x0 = event.clientX, before = line.value;

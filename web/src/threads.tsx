@@ -13,7 +13,7 @@ export function Threads({ container, threads, inputs, redraw }: {
   const ask = useRef(threads);
   ask.current = threads;
   useLayoutEffect(() => {
-    let drawn = "";
+    let drawn: string | null = null;
     const draw = (): void => {
       const box = container.current?.getBoundingClientRect(), sheet = svg.current;
       if (!box || !sheet) return;

@@ -36,20 +36,31 @@ export interface View {
 }
 export interface Scale { source: string; mm_per_px: number | null; mm_per_px_sd: number | null; imaged_depth_mm: number | null }
 
-export interface AuditRow { topic?: string; verdict?: string; sentence?: string; remedy?: string; [key: string]: unknown }
+export interface Complaint {
+  rule: string; complaint: string; grade: string; suspected: boolean; found: string; reason: string; remedy: string; source: string;
+}
+export interface Rescan { zone: string | null; clip: string | null; rule: string; found: string; remedy: string; score_left_open: number | null }
+export interface Synthesis {
+  interstitial?: string; symmetry?: string; gravity?: string; not_looked_at?: string; cannot_exclude?: string; no_profile?: string;
+  described_with?: { profile: string; pattern: string; described_with: string; complete: boolean; needs: string; source: string }[];
+}
+export interface Change {
+  since: string; scheme: string; zones_compared: number; total: number | null; least_total: number | null; least_zone: number | null; says: string; remarks: string[];
+  zones: { zone: string; before: number | null; after: number | null; low: number | null; high: number | null; says: string }[];
+}
 
 export interface Clip {
   id: string; clip: string; where: string; zone: string | null; zone_from: string; notes: string; done: boolean;
   status?: "read" | "unreadable" | "failed"; reason?: string; frames?: number; duration_s?: number | null;
   file?: { format: string; width: number; height: number; frame_rate_hz: number | null; times_known: boolean; still: boolean };
   view?: View; scale?: Scale; reading?: Reading | null; shown_frame?: number; cell?: boolean;
-  b_line_share?: (number | null)[]; b_line_share_times_s?: (number | null)[]; audit?: unknown;
+  b_line_share?: (number | null)[]; b_line_share_times_s?: (number | null)[]; audit?: Complaint[];
 }
 export interface ZoneScore { zone: string; score: number | null; low: number; high: number; clips: number; from: string | null }
 export interface Head {
   title: string; date: string; person: string; question: string; invented: boolean; protocol: string;
   total: { score: number | null; of: number; scored: number; low: number; high: number };
-  zones: ZoneScore[]; remarks: string[];
+  zones: ZoneScore[]; remarks: string[]; earlier?: string; audit?: { complaints: Complaint[]; rescan: Rescan[] }; synthesis?: Synthesis; change?: Change;
 }
 
 export interface Place2 { frame: number; time_s: number | null; beam: number; depth: number }
