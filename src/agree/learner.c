@@ -406,7 +406,7 @@ void sl_feedback(const sl_attempt *a, const sl_finding *truth, sl_text *text)
         sl_text_add(text, ".\n");
     }
     if (truth->evidences > 3)
-        sl_text_printf(text, "    And at %d further places.\n", truth->evidences - 3);
+        sl_text_printf(text, "    And at %d further place%s.\n", truth->evidences - 3, truth->evidences == 4 ? "" : "s");
     bool has_place = info->kind == SL_KIND_ANSWER ? truth->answer == SL_PRESENT
                                                   : info->kind != SL_KIND_ORDERED && truth->value > 0;
     if (!truth->evidences && has_place)
