@@ -5,6 +5,7 @@
 
 #include "core/units.h"
 
+#include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -224,6 +225,35 @@ static void dark_parts(void **state)
     fan_within(&p, &view, 1.5);
 }
 
+/* The same clip through the grey maps that displays and scanners differ by: the far edge stays where the picture ends, also
+ * where a darker map presses the far field towards the surround. */
+static void grey_maps(void **state)
+{
+    (void)state;
+    static const double gamma[] = {0.7, 1.4};
+    const double fade = 1.6; /* the picture fades to a fifth towards its lower end */
+    for (int i = 0; i < 2; i++) {
+        pattern p = pattern_convex();
+        p.floor = 2;
+        size_t size = (size_t)p.view.width * (size_t)p.view.height;
+        uint8_t *pixel = malloc(size);
+        sl_view_finder *finder = NULL;
+        sl_view view;
+        assert_non_null(pixel);
+        assert_int_equal(sl_view_finder_new(p.view.width, p.view.height, &finder, NULL), SL_OK);
+        for (int t = 0; t < FRAMES; t++) {
+            pattern_draw(&p, t, pixel);
+            for (size_t k = 0; k < size; k++)
+                pixel[k] = (uint8_t)lrint(255 * pow(pixel[k] / 255.0 * exp(-fade * (double)k / (double)size), gamma[i]));
+            sl_view_finder_add(finder, (sl_gray){p.view.width, p.view.height, p.view.width, pixel});
+        }
+        assert_int_equal(sl_view_finder_find(finder, NULL, &view, NULL), SL_OK);
+        near_to("far", view.far_r, 450, 0.02 * 350); /* of the imaged depth */
+        sl_view_finder_free(&finder);
+        free(pixel);
+    }
+}
+
 static void stretched(void **state)
 {
     (void)state;
@@ -380,7 +410,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(whole_views), cmocka_unit_test(cropped_views),         cmocka_unit_test(no_edges),
-        cmocka_unit_test(dark_parts),  cmocka_unit_test(surrounds_and_screens), cmocka_unit_test(stretched),
+        cmocka_unit_test(grey_maps),   cmocka_unit_test(dark_parts), cmocka_unit_test(surrounds_and_screens), cmocka_unit_test(stretched),
         cmocka_unit_test(rulers),      cmocka_unit_test(stills_and_sizes),      cmocka_unit_test(refusals),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
