@@ -36,17 +36,20 @@ static bool judge_pleura(sl_audit_desk *desk, const sl_hold_quality *h)
 
 static void judge_place(sl_audit_desk *desk, const sl_hold_quality *h)
 {
-    if (fabs(h->tilt_deg) > AUDIT_TILT_DEG && h->tilt_rms < AUDIT_TILT_RMS) {
+    /* Over all spaces and in the widest one alike, so that a line that was misread in one of them does not count. */
+    if (fabs(h->tilt_deg) > AUDIT_TILT_DEG && h->tilt_rms < AUDIT_TILT_RMS &&
+        h->tilt_widest_deg * h->tilt_deg > 0.5 * AUDIT_TILT_DEG * fabs(h->tilt_deg)) {
         sl_complaint *c = sl_complain(desk, SL_RULE_TILTED, "the pleural line is tilted by %.0f degrees, its %s side deeper", fabs(h->tilt_deg),
                                       h->tilt_deg > 0 ? "right" : "left");
         place(c, fabs(h->tilt_deg), SL_UNKNOWN, AUDIT_TILT_DEG, "degrees");
     }
-    if (h->rib > AUDIT_RIB_SHARE)
-        place(sl_complain(desk, SL_RULE_RIBS, "%.0f %% of the beams end at a rib", 100 * h->rib), h->rib, SL_UNKNOWN, AUDIT_RIB_SHARE,
-              "share of the beams");
-    else if (h->central < AUDIT_CENTRAL_LEAST)
-        place(sl_complain(desk, SL_RULE_NOT_BETWEEN_RIBS, "%.0f %% of the middle third looks between ribs", 100 * h->central), h->central,
-              AUDIT_CENTRAL_LEAST, SL_UNKNOWN, "share of the middle third");
+    if (!(h->central < AUDIT_CENTRAL_LEAST))
+        return;
+    bool ribs = h->rib > AUDIT_RIB_SHARE;
+    place(ribs ? sl_complain(desk, SL_RULE_RIBS, "%.0f %% of the beams end at a rib, in the middle third all but %.0f %%", 100 * h->rib,
+                             100 * h->central)
+               : sl_complain(desk, SL_RULE_NOT_BETWEEN_RIBS, "%.0f %% of the middle third looks between ribs", 100 * h->central),
+          h->central, AUDIT_CENTRAL_LEAST, SL_UNKNOWN, "share of the middle third");
 }
 
 void sl_audit_hold(sl_audit_desk *desk)

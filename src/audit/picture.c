@@ -62,7 +62,7 @@ static void judge_gain(sl_audit_desk *desk)
     else if (white > AUDIT_WHITE_SHARE)
         place(sl_complain(desk, SL_RULE_GAIN_HIGH, "%.0f %% of the picture is at the display's ceiling", 100 * white), white, SL_UNKNOWN,
               AUDIT_WHITE_SHARE, "share of the picture", 0, BANDS);
-    if (wall < AUDIT_DARK_STRONG) {
+    if (wall < AUDIT_DARK_STRONG && mean_of(g->strong, 0, BANDS / 2) < AUDIT_DARK_STRONG) {
         place(sl_complain(desk, SL_RULE_GAIN_LOW, "the brighter beams of the wall have grey %.0f of 255", wall), wall, AUDIT_DARK_STRONG,
               SL_UNKNOWN, "grey levels", 0, pleura);
         return; /* an empty far field then says nothing more */
@@ -77,12 +77,16 @@ static void judge_gain(sl_audit_desk *desk)
 
 static void judge_grain(sl_audit_desk *desk)
 {
+    /* Only as the scanner stored it: a video that was scaled and coded again has its grain smoothed and noise that lingers. */
+    bool original = desk->result->view.scale_source == SL_SCALE_DICOM;
     const sl_grey_quality *g = &desk->result->quality.grey;
     /* What the display's ceiling stands for is not known; the speckle's spread against it is. */
     double spread = g->grain_upper, skew = g->grain_upper / g->grain_lower, range = AUDIT_SPECKLE_UPPER_DB * 255 / spread;
     if (spread > AUDIT_GRAIN_HARD)
         place(sl_complain(desk, SL_RULE_RANGE_LOW, "the speckle spreads as with about %.0f dB from black to white", range), spread, SL_UNKNOWN,
               AUDIT_GRAIN_HARD, "grey levels", 0, BANDS);
+    else if (!original)
+        return;
     else if (spread < AUDIT_GRAIN_FLAT && sl_complained(desk, SL_RULE_COMPOUNDING))
         ; /* averaging explains it */
     else if (spread < AUDIT_GRAIN_FLAT && skew > AUDIT_GRAIN_SKEW)

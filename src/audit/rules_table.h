@@ -69,14 +69,14 @@ const sl_audit_rule *sl_audit_rule_by_key(const char *key);
 #define AUDIT_FAR_STRONG 16.0         /* far-empty, at deep points: grey of the brighter beams in the last quarter */
 #define AUDIT_FAR_BLACK 0.50          /* and share of black there */
 #define AUDIT_SPECKLE_UPPER_DB 5.214  /* 90th percentile over the median of plain speckle: 10 log10(ln 10 / ln 2) */
-#define AUDIT_GRAIN_HARD 22.5         /* range-low: that spread in grey levels, 5.21 dB x 255 / range */
+#define AUDIT_GRAIN_HARD 20.5         /* range-low: that spread in grey levels, 5.21 dB x 255 / range */
 #define AUDIT_GRAIN_FLAT 11.0         /* range-high */
 #define AUDIT_GRAIN_SKEW 1.685        /* compounding: flat, and so much wider above the median than below (plain speckle 1.37) */
-#define AUDIT_TILT_DEG 9.0            /* tilted */
-#define AUDIT_TILT_RMS 0.012          /* of the imaged depth: a line that wanders more is no straight one */
-#define AUDIT_RIB_SHARE 0.62          /* ribs */
-#define AUDIT_CENTRAL_LEAST 0.30      /* not-between-ribs */
-#define AUDIT_DARK_SHARE 0.20         /* contact */
+#define AUDIT_TILT_DEG 11.0           /* tilted; half of it in the widest space alone */
+#define AUDIT_TILT_RMS 0.030          /* of the imaged depth: a line that wanders more is no straight one */
+#define AUDIT_CENTRAL_LEAST 0.30      /* ribs, not-between-ribs: of the middle third, the share that looks between ribs */
+#define AUDIT_RIB_SHARE 0.50          /* ribs: and so many of all beams end at one */
+#define AUDIT_DARK_SHARE 0.23         /* contact */
 #define AUDIT_FOUND_LEAST 0.25        /* pleura-unseen */
 #define AUDIT_WALL_SHIFT_MM 6.0       /* moving: sideways in the clip */
 #define AUDIT_WALL_SHIFT_SHARE 0.08   /* of the picture's width, without a scale */

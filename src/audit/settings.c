@@ -63,7 +63,7 @@ static void judge_depth(sl_audit_desk *desk, const sl_transducer *probe, double 
             c = sl_complain(desk, SL_RULE_DEPTH_DEEP, "the pleura lies at %.0f %% of the picture's depth (no scale)", 100 * share);
         if (c) {
             c->source = "pleura between 5 and 50 % of the depth: our assumption";
-            c->grade = SL_GRADE_WEAK;
+            c->grade = SL_GRADE_NOTE;
         }
         return;
     }

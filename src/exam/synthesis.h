@@ -25,6 +25,7 @@ typedef struct sl_zone_pattern {
 
 /* A published pair of pattern and diagnosis. */
 typedef struct sl_profile {
+    const char *word;                      /* in keys: "b" */
     const char *key, *pattern, *diagnosis; /* "B", "sliding on both sides, anterior B-lines on both", "pulmonary oedema" */
     int true_positive, ill, true_negative, well; /* counts behind sensitivity and specificity */
     const char *needs;      /* what else must be known before it may be thought of; "" nothing */

@@ -20,7 +20,7 @@ void sl_quality_clear(sl_quality *quality)
     for (int b = 0; b < BANDS; b++)
         g->mean[b] = g->strong[b] = g->black[b] = g->white[b] = g->lateral[b] = SL_UNKNOWN;
     h->found = h->clear = h->space = h->rib = h->dark = h->dark_first = h->dark_last = h->widest = h->central = h->caps =
-        h->tilt_deg = h->tilt_rms = h->echo = h->wall_shift = h->wall_kept = SL_UNKNOWN;
+        h->tilt_deg = h->tilt_widest_deg = h->tilt_rms = h->echo = h->wall_shift = h->wall_kept = SL_UNKNOWN;
 }
 
 /* ---- levels ---- */

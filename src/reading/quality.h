@@ -41,6 +41,7 @@ typedef struct sl_hold_quality {
     double central;            /* of the beams in the picture's middle third, the share that looks between ribs */
     double caps;               /* ribs with a cap in sight */
     double tilt_deg;           /* of the pleura against the beams' perpendicular: slope of a line fitted over all spaces */
+    double tilt_widest_deg;    /* the same over the widest space alone */
     double tilt_rms;           /* of the pleural line about that fit, share of the imaged depth */
     double echo;               /* grey of the line over that of the wall above it, as a ratio */
     double wall_shift;         /* beams the wall wandered sideways in the clip, 5th to 95th percentile */

@@ -46,10 +46,10 @@ static void state_beams(const sl_pleura *pleura, sl_hold_quality *h)
 static void state_contact(const sl_stack *stack, const sl_pleura *pleura, sl_hold_quality *h)
 {
     int last = Q_WALL_ROWS, beams = 0, dark = 0, at_first = 0, at_last = 0;
-    if (pleura->seen && sl_known(pleura->depth)) /* above the ribs, which lie in the wall's deeper half and throw shadows */
-        last = (int)(pleura->depth * SL_DEPTHS * Q_ABOVE_RIBS);
+    if (pleura->seen && sl_known(pleura->depth)) /* below the transducer's own ringing, above most of the ribs' shadows */
+        last = (int)(pleura->depth * SL_DEPTHS * Q_WALL_UNTIL);
     last = last < Q_WALL_FIRST_ROW ? Q_WALL_FIRST_ROW : last > Q_WALL_FIRST_ROW + Q_WALL_ROWS ? Q_WALL_FIRST_ROW + Q_WALL_ROWS : last;
-    int first = last / 3;
+    int first = (int)(last * Q_WALL_FROM / Q_WALL_UNTIL);
     double grey[SL_BEAMS], sorted[SL_BEAMS];
     for (int j = 0; pleura->mean && j < SL_BEAMS; j++) {
         double sum = 0;
@@ -78,35 +78,46 @@ static void state_contact(const sl_stack *stack, const sl_pleura *pleura, sl_hol
     h->dark_last = (double)at_last / beams;
 }
 
-/* A line through the rows of the pleura over the beams of the spaces; its slope as an angle where it lies. */
-static void state_tilt(const sl_stack *stack, const sl_pleura *pleura, sl_hold_quality *h)
+/* A straight line through the rows of the pleura over the beams of the spaces from `first` to `last`; its slope as an angle
+ * where it lies. False when there are too few beams. */
+static bool fit_line(const sl_stack *stack, const sl_pleura *pleura, int first, int last, double *tilt_deg, double *rms)
 {
-    double n = 0, beam = 0, row = 0, square = 0, product = 0;
-    for (int j = 0; j < SL_BEAMS; j++)
+    double n = 0, beam = 0, row = 0, square = 0, product = 0, off = 0;
+    for (int j = first; j <= last; j++)
         if (pleura->beams.kind[j] == SL_BEAM_SPACE && isfinite(pleura->line[j])) {
             n++;
             beam += j;
             row += (double)pleura->line[j];
         }
     if (n < 2 * Q_WINDOW_BEAMS)
-        return;
+        return false;
     beam /= n;
     row /= n;
-    for (int j = 0; j < SL_BEAMS; j++)
+    for (int j = first; j <= last; j++)
         if (pleura->beams.kind[j] == SL_BEAM_SPACE && isfinite(pleura->line[j])) {
             square += (j - beam) * (j - beam);
             product += (j - beam) * ((double)pleura->line[j] - row);
         }
-    double down = product / square * sl_view_depth_px(stack->view) / SL_DEPTHS;
-    double across = sl_view_beam_step_px(stack->view, SL_BEAMS, (row + 0.5) / SL_DEPTHS);
-    h->tilt_deg = sl_deg(atan2(down, across));
-    double off = 0;
-    for (int j = 0; j < SL_BEAMS; j++)
+    for (int j = first; j <= last; j++)
         if (pleura->beams.kind[j] == SL_BEAM_SPACE && isfinite(pleura->line[j])) {
             double d = (double)pleura->line[j] - row - product / square * (j - beam);
             off += d * d;
         }
-    h->tilt_rms = sqrt(off / n) / SL_DEPTHS;
+    double down = product / square * sl_view_depth_px(stack->view) / SL_DEPTHS;
+    double across = sl_view_beam_step_px(stack->view, SL_BEAMS, (row + 0.5) / SL_DEPTHS);
+    *tilt_deg = sl_deg(atan2(down, across));
+    *rms = sqrt(off / n) / SL_DEPTHS;
+    return true;
+}
+
+static void state_tilt(const sl_stack *stack, const sl_pleura *pleura, sl_hold_quality *h)
+{
+    double ignored;
+    fit_line(stack, pleura, 0, SL_BEAMS - 1, &h->tilt_deg, &h->tilt_rms);
+    if (pleura->beams.widest < 0)
+        return;
+    sl_beam_range widest = pleura->beams.space[pleura->beams.widest];
+    fit_line(stack, pleura, widest.first, widest.last, &h->tilt_widest_deg, &ignored);
 }
 
 static void state_echo(const sl_pleura *pleura, sl_hold_quality *h)
@@ -248,9 +259,9 @@ sl_status sl_quality_add_hold(const sl_stack *stack, const sl_pleura *pleura, sl
     }
     double a = into->frames, b = h->frames;
     double *const means[] = {&into->found, &into->clear, &into->space, &into->rib, &into->dark, &into->dark_first, &into->dark_last,
-                             &into->widest, &into->central, &into->caps, &into->tilt_deg, &into->tilt_rms, &into->echo, &into->wall_kept};
+                             &into->widest, &into->central, &into->caps, &into->tilt_deg, &into->tilt_rms, &into->tilt_widest_deg, &into->echo, &into->wall_kept};
     const double more[] = {h->found, h->clear, h->space, h->rib, h->dark, h->dark_first, h->dark_last,
-                           h->widest, h->central, h->caps, h->tilt_deg, h->tilt_rms, h->echo, h->wall_kept};
+                           h->widest, h->central, h->caps, h->tilt_deg, h->tilt_rms, h->tilt_widest_deg, h->echo, h->wall_kept};
     for (size_t i = 0; i < sizeof more / sizeof *more; i++)
         pool(means[i], a, more[i], b);
     if (sl_known(h->wall_shift))

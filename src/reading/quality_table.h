@@ -20,7 +20,8 @@ enum {
     Q_WALL_STRIPS = 6,
     Q_WALL_SHIFT = 36     /* beams looked at to each side (ours) */
 };
-#define Q_ABOVE_RIBS 0.55   /* of the pleura's depth (ours) */
+#define Q_WALL_FROM 0.40    /* of the pleura's depth: where contact is judged (ours) */
+#define Q_WALL_UNTIL 0.75
 #define Q_DARK_SHARE 0.25   /* of the usual grey of the wall: a beam without contact (as in pleura_table.h) */
 #define Q_TOP_SHARE 0.0005  /* of the cells reach the ceiling (ours) */
 #define Q_CUT_SHARE 0.20    /* of a place's cells at the floor at most: the 25th percentile then stands (ours) */

@@ -36,6 +36,9 @@ int sl_draw_conclusion_page(sl_pen *pen, const sl_exam *exam, int first);
 int sl_draw_reads_page(sl_pen *pen, const sl_exam *exam, int first);
 int sl_reads_rows(const sl_exam *exam);
 
+/* Scores by published schemes, patterns, what they are described with (exam->synthesis is there). One page. */
+int sl_draw_sum_page(sl_pen *pen, const sl_exam *exam, int first);
+
 /* The change since an earlier examination (exam->change is there). One page. */
 int sl_draw_change_page(sl_pen *pen, const sl_exam *exam, int first);
 

@@ -108,7 +108,7 @@ typedef struct section {
     int *start; /* first item of each page; arena */
 } section;
 
-enum { SECTIONS = 5 };
+enum { SECTIONS = 6 };
 
 typedef struct plan {
     int clip_pages, pages;
@@ -141,9 +141,9 @@ static bool plan_section(section *part, const sl_exam *exam, int items, sl_arena
 static bool plan_pages(const sl_exam *exam, sl_arena *arena, plan *made)
 {
     *made = (plan){.clip_pages = (exam->clips + SL_ROWS_A_PAGE - 1) / SL_ROWS_A_PAGE, .order = order_clips(exam, arena),
-                   .part = {{.draw = sl_draw_conclusion_page}, {.draw = sl_draw_reads_page}, {.draw = sl_draw_change_page},
-                            {.draw = sl_draw_audit_page}, {.draw = sl_draw_notes_page}}};
-    const int items[SECTIONS] = {exam->conclusions, sl_reads_rows(exam), exam->change != NULL, sl_audit_rows(exam), exam->remarks};
+                   .part = {{.draw = sl_draw_conclusion_page}, {.draw = sl_draw_reads_page}, {.draw = sl_draw_sum_page},
+                            {.draw = sl_draw_change_page}, {.draw = sl_draw_audit_page}, {.draw = sl_draw_notes_page}}};
+    const int items[SECTIONS] = {exam->conclusions, sl_reads_rows(exam), exam->synthesis != NULL, exam->change != NULL, sl_audit_rows(exam), exam->remarks};
     made->pages = 1 + made->clip_pages;
     for (int i = 0; i < SECTIONS; i++) {
         if (!items[i] && made->part[i].draw != sl_draw_notes_page)

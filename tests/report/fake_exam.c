@@ -1,6 +1,7 @@
 #include "fake_exam.h"
 
 #include "core/units.h"
+#include "exam/synthesis.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -184,4 +185,5 @@ void fake_exam(sl_arena *arena, int clips, sl_exam *exam)
     }
     sl_exam_remark(exam, arena, "Left aside because they are no clips: letter.pdf, notes.txt.");
     sl_exam_score(exam, arena, NULL);
+    sl_exam_sum_up(exam, arena, NULL);
 }
