@@ -294,6 +294,8 @@ static void judge(sl_pleura *pleura)
 static int first_row(const sl_view *view)
 {
     float share = PLEURA_NEAREST;
+    if (view && view->shape == SL_SHAPE_LINEAR)
+        share = PLEURA_NEAREST_LINEAR; /* a linear picture is not cut off below its probe's face */
     if (view && view->face_visible) {
         double depth_mm = sl_view_depth_mm(view);
         share = view->shape == SL_SHAPE_LINEAR ? PLEURA_NEAREST_LINEAR : PLEURA_NEAREST_FACE;
@@ -324,10 +326,11 @@ sl_status sl_pleura_find_weighted(const sl_stack *stack, const float *weight, sl
     pleura->block_frames = per = per < 1 ? 1 : per;
     pleura->blocks = frames > 0 ? (frames + per - 1) / per : 0;
 
-    float *row = SL_NEW(arena, pleura->blocks * BEAMS + 1, float), *mean = SL_NEW(arena, SL_CELLS, float);
+    float *row = SL_NEW(arena, pleura->blocks * BEAMS + 1, float), *mean = SL_NEW(arena, SL_CELLS, float),
+          *change = SL_NEW(arena, SL_CELLS, float);
     double *median = SL_NEW(arena, pleura->blocks + 1, double);
     work w;
-    if (!row || !mean || !median || !work_new(arena, stack->view, &w))
+    if (!row || !mean || !change || !median || !work_new(arena, stack->view, &w))
         return sl_fail(error, SL_MEMORY,
                        "Memory ran out while finding the pleural line; close other programs and "
                        "read the clip again.");
@@ -354,7 +357,9 @@ sl_status sl_pleura_find_weighted(const sl_stack *stack, const float *weight, sl
     if (!w.beams_inside || level < PLEURA_BLACK)
         return SL_OK;
     if (frames > 1) {
-        to_mean(w.change, frames - 1, w.picture);
+        to_mean(w.change, frames - 1, change);
+        pleura->change = change;
+        memcpy(w.picture, change, SL_CELLS * sizeof *change);
         carry_on(&w, w.picture);
     }
     sl_pleura_cells_change(&w.cells, frames > 1 ? w.picture : NULL, level);

@@ -31,6 +31,7 @@ typedef struct sl_pleura {
     int block_frames;             /* frames in a block; the last one may hold fewer */
     const float *row;  /* [blocks][SL_BEAMS] rows of the line in each block, NAN as in `line`; arena */
     const float *mean; /* [SL_DEPTHS][SL_BEAMS] mean grey of the clip, for others who need it; arena */
+    const float *change; /* the same of the difference between neighbouring frames; NULL for a still */
 } sl_pleura;
 
 /* Finds the line. An empty or black stack is no error: `seen` is false, `found` 0, rows NAN. SL_MEMORY when

@@ -4,6 +4,7 @@
 #include "reading/a_lines.h"
 #include "reading/b_lines.h"
 #include "reading/decay.h"
+#include "reading/effusion.h"
 #include "reading/lung_point.h"
 #include "reading/motion.h"
 #include "reading/pleura.h"
@@ -143,7 +144,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
 {
     if (stack->frames < 1)
         return SL_OK;
-    sl_pleura pleura;
+    sl_pleura pleura, parietal; /* where artifacts begin; the chest wall's inner border: they part where there is fluid */
+    sl_fluid_layer fluid;
     sl_a_measure a;
     sl_b_measure b;
     sl_movement movement;
@@ -153,6 +155,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     sl_status status = coverage ? SL_OK : sl_fail(error, SL_MEMORY, "Memory ran out while a clip was read.");
     if (status == SL_OK)
         status = sl_pleura_find(stack, &s->scratch, &pleura, error);
+    if (status == SL_OK)
+        status = sl_effusion_find(stack, &pleura, &s->scratch, &fluid, &parietal, error);
     if (status == SL_OK)
         status = sl_b_lines_measure(stack, &pleura, &s->scratch, &b, coverage, error);
     if (status == SL_OK)
@@ -171,7 +175,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
             s->decay_sum += decay * stack->frames;
             s->decay_frames += stack->frames;
         }
-        add_pleura(s, stack, &pleura);
+        add_pleura(s, stack, &parietal);
         if (!s->segments++) {
             s->first_time_s = stack->time_s[0];
             s->a = a;

@@ -30,6 +30,7 @@ typedef struct chest_row {
     bool face, linear;
     bool count_seen;                                 /* not hidden by the settings */
     double true_a, a_index, true_b, b_index;
+    double fluid_mm, solid_mm;                       /* of the scenario */
     char why[512];
 } chest_row;
 
@@ -176,6 +177,10 @@ static void one_chest(void *context, int item, int worker)
     row->depth_mm = scenario.controls.depth_mm;
     row->freq_mhz = scenario.probe.freq_mhz;
     row->gain_db = scenario.controls.gain_db;
+    row->fluid_mm = scenario.effusion.depth_mm;
+    row->solid_mm = scenario.consolidations ? scenario.consolidation[0].depth_mm
+                    : scenario.effusion.solid_lung ? scenario.effusion.lung_mm
+                                                   : 0;
     if (sl_chest_new(&scenario, &chest, &error) == SL_OK)
         read_chest(row, chest, &scenario, &arena);
     else
@@ -247,13 +252,13 @@ int main(int argc, char **argv)
     sl_pool_run(0, count, one_chest, &all);
     if (csv) {
         printf("seed,grade,read,depth_mm,freq_mhz,gain_db,true_mm,mm,true_count,seen,count,true_coverage,coverage,true_a,a_index,"
-               "true_b,b_index,near_off,far_off,crop_mm,face,linear,why\n");
+               "true_b,b_index,near_off,far_off,crop_mm,face,linear,fluid_mm,solid_mm,why\n");
         for (int i = 0; i < count; i++) {
             const chest_row *r = &all.rows[i];
-            printf("%ld,%d,%d,%.1f,%.2f,%.1f,%.2f,%.2f,%.0f,%d,%.0f,%.2f,%.2f,%.0f,%.3f,%.0f,%.3f,%.4f,%.4f,%.1f,%d,%d,\"%s\"\n", all.seed + i, r->grade,
+            printf("%ld,%d,%d,%.1f,%.2f,%.1f,%.2f,%.2f,%.0f,%d,%.0f,%.2f,%.2f,%.0f,%.3f,%.0f,%.3f,%.4f,%.4f,%.1f,%d,%d,%.1f,%.1f,\"%s\"\n", all.seed + i, r->grade,
                    r->read, r->depth_mm, r->freq_mhz, r->gain_db, r->true_mm, r->mm, r->true_count, r->count_seen, r->count,
                    r->true_coverage, r->coverage, r->true_a, r->a_index, r->true_b, r->b_index, r->near_off, r->far_off, r->crop_mm,
-                   r->face, r->linear, r->why);
+                   r->face, r->linear, r->fluid_mm, r->solid_mm, r->why);
         }
         free(all.rows);
         return 0;

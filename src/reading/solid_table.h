@@ -1,0 +1,70 @@
+/* The numbers of fluid and solid lung, each with its origin. Rows are cells of SL_DEPTHS. "tried": chosen while looking at
+ * simulated chests and the development clips. */
+#ifndef SL_READING_SOLID_TABLE_H
+#define SL_READING_SOLID_TABLE_H
+
+/* ---- the layer of fluid ---- */
+
+/* Floor of grey ratios, in units of the near part's level: about the noise of a well set picture (tried). */
+#define LAYER_FLOOR 0.04f
+/* Rows of wall, and of the surface below, that are compared with the layer (tried; 10 rows are some 4 mm of 10 cm). */
+#define LAYER_WALL 10
+#define LAYER_BELOW 8
+/* Rows just above the lower border that must be dark: a surface rises at once, noise under rising depth gain slowly. */
+#define LAYER_DEEP 10
+/* Smallest contrast of a beam that shows a layer, natural log: 0.5 is a factor of 1.65 in shown grey (tried). */
+#define LAYER_CONTRAST 0.5f
+#define LAYER_CONTRAST_MOST 1.5f
+/* The lower surface may be this much weaker than the upper line, as a factor of grey (physics: the lung's surface
+ * reflects 0.65, a border between tissue and fluid a few hundredths; speckle and angle take some of it). */
+#define LAYER_PEAK_SHARE 0.80f
+/* Brighter than this times the layer's own level is no fluid (evenness; tried). */
+#define LAYER_CORE_TIMES 2.0f
+#define LAYER_CORE_OVER 0.03f
+/* Floors of the ratio of change to grey, grey levels: a black layer counts as stirred (0.5 / 1), which it looks like. */
+#define LAYER_STIR_CHANGE 0.5f
+#define LAYER_STIR_GREY 1.0f
+/* A row of the layer is stirred at least this share as much as its deeper half (tried). */
+#define LAYER_STIR_SHARE 0.45f
+/* Rows above the rim that must be wall, at least so many of ten. */
+#define LAYER_WALL_LONG 20
+#define LAYER_WALL_SHARE 0.6f
+/* How far neighbouring beams agree, rows (tried). */
+#define LAYER_AGREE 6
+/* What passes for fluid: wide enough, dark enough, stirred, and so much more than the wall above (speckle that is new in
+ * each frame changes by 0.56 of its mean: Rayleigh statistics, physics; muscle that stands still by 0.03 to 0.15 on
+ * simulated chests and real clips). A thin layer must be darker or more stirred, for dark muscle between the ribs is thin;
+ * contrast times stir says both (tried). */
+#define LAYER_SHARE 0.30
+#define LAYER_CONTRAST_SEEN 0.65
+#define LAYER_STIR 0.17
+#define LAYER_STIR_OVER_WALL 2.5
+#define LAYER_PRODUCT 0.14
+#define LAYER_PRODUCT_THIN 0.24
+#define LAYER_THIN_ROWS 26
+/* A very thick one may be noise that rises with the depth gain, unless it is dark. */
+#define LAYER_THICK_ROWS 80
+#define LAYER_CONTRAST_THICK 1.0
+/* Share of the beams of the intercostal spaces that show it: what is seen under ribs only is a shadow (tried). */
+#define LAYER_SPACE_SHARE 0.50
+/* The pleura lies some 5 mm below the ribs' surface (clinical sheet 1), muscle between the ribs beside it; rows: of 12 cm. */
+#define LAYER_BELOW_CAPS_MM 3.5
+#define LAYER_BELOW_CAPS_ROWS 7.5
+/* Muscle between the ribs is thinner than this, mm; rows: of 12 cm (from memory: 5 to 15 mm with the layers about it). */
+#define LAYER_MUSCLE_MM 16.0
+#define LAYER_MUSCLE_ROWS 34.0
+/* In a rib's shadow it is darker than this share of the wall beside the cap (tried). */
+#define LAYER_CAP_SHARE 0.3f
+/* A layer that begins so far below a line that is surely the pleura is a gap between its repeats, or a heart's chamber. */
+#define LAYER_BELOW_LINE 26
+/* And one that ends so far above it is a layer of the wall. */
+#define LAYER_ABOVE_LINE 26
+#define LAYER_LINE_SURE 0.80
+/* Thinnest layer: mm (clinical sheet 1 gives no limit; 3 mm is what the simulator calls fluid), or rows without a scale. */
+#define LAYER_LEAST_MM 3.0
+#define LAYER_LEAST_ROWS 8
+/* Where its rim may lie, as pleura_table.h's */
+#define LAYER_NEAREST_ROW 8
+#define LAYER_DEEPEST_ROW 170
+
+#endif
