@@ -6,6 +6,7 @@
 #include "core/error.h"
 #include "reading/fluid_layer.h"
 #include "reading/pleura.h"
+#include "reading/reading.h"
 #include "view/stack.h"
 
 /* Looks for the layer of fluid in a segment whose pleural line was looked for. Where there is one, `parietal` is the
@@ -13,5 +14,28 @@
  * fluid is the lung's surface, where artifacts still begin; elsewhere it is a plain copy. */
 sl_status sl_effusion_find(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_fluid_layer *layer,
                            sl_pleura *parietal, sl_error *error);
+
+/* What a clip shows of it, pooled over segments. */
+typedef struct sl_effusion {
+    double frames;        /* looked at; 0 = none */
+    bool seen, still;     /* in any segment; a single picture, where fluid cannot be told from dark muscle */
+    double strength;      /* contrast x stir x share of the beams, the most of any segment */
+    double depth;         /* share of the imaged depth: the largest distance between the pleurae; NAN when not seen */
+    double depth_low, depth_high; /* 95 %: over neighbouring beams and blocks, at least a cell each way */
+    double swing;         /* share: how far the median distance changes over the clip */
+    double echo;          /* grey of the fluid over that of the near part: under 0.05 echo-free */
+    int points;           /* the lower border where the depth was taken, with the rim above it */
+    double beam[SL_BEAMS], rim[SL_BEAMS], border[SL_BEAMS]; /* beam coordinate; depths 0..1 */
+    int first_source, last_source;
+    double first_time_s, last_time_s;
+} sl_effusion;
+
+sl_status sl_effusion_measure(const sl_stack *stack, const sl_pleura *parietal, const sl_fluid_layer *layer, sl_arena *arena,
+                              sl_effusion *effusion, sl_error *error);
+void sl_effusion_merge(sl_effusion *into, const sl_effusion *more);
+
+/* States answer and depth. */
+void sl_effusion_state(const sl_effusion *effusion, const sl_view *view, const char *doubt, sl_arena *arena,
+                       sl_reading *reading);
 
 #endif

@@ -3,6 +3,7 @@
 #include "core/units.h"
 #include "reading/a_lines.h"
 #include "reading/b_lines.h"
+#include "reading/consolidation.h"
 #include "reading/decay.h"
 #include "reading/effusion.h"
 #include "reading/lung_point.h"
@@ -50,6 +51,8 @@ struct sl_segments {
     sl_quality quality; /* of which the half on how the probe was held is filled here */
     sl_a_measure a;
     sl_b_measure b;
+    sl_effusion effusion;
+    sl_solid solid;
     sl_sliding sliding;
     sl_lung_point lung_point;
     sl_pleura pleura; /* of the first segment that saw it, for the state functions; its arrays are gone */
@@ -148,6 +151,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     sl_fluid_layer fluid;
     sl_a_measure a;
     sl_b_measure b;
+    sl_effusion effusion;
+    sl_solid solid;
     sl_movement movement;
     sl_sliding sliding;
     sl_lung_point lung_point;
@@ -157,6 +162,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         status = sl_pleura_find(stack, &s->scratch, &pleura, error);
     if (status == SL_OK)
         status = sl_effusion_find(stack, &pleura, &s->scratch, &fluid, &parietal, error);
+    if (status == SL_OK)
+        status = sl_effusion_measure(stack, &parietal, &fluid, &s->scratch, &effusion, error);
     if (status == SL_OK)
         status = sl_b_lines_measure(stack, &pleura, &s->scratch, &b, coverage, error);
     if (status == SL_OK)
@@ -176,17 +183,21 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
             s->decay_frames += stack->frames;
         }
         add_pleura(s, stack, &parietal);
+        sl_solid_measure(stack, &pleura, &solid);
+        sl_solid_merge(&s->solid, &solid);
         if (!s->segments++) {
             s->first_time_s = stack->time_s[0];
             s->a = a;
             s->b = b;
             s->sliding = sliding;
             s->lung_point = lung_point;
+            s->effusion = effusion;
         } else {
             sl_a_lines_merge(&s->a, &a);
             sl_b_lines_merge(&s->b, &b);
             sl_sliding_merge(&s->sliding, &sliding);
             sl_lung_point_merge(&s->lung_point, &lung_point);
+            sl_effusion_merge(&s->effusion, &effusion);
         }
         s->last_time_s = stack->time_s[stack->frames - 1];
         s->times_known = s->times_known && stack->times_known;
@@ -277,6 +288,8 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     sl_a_lines_state(&s->a, &s->pleura, view, &signs, no_line, arena, reading);
     sl_b_lines_state(&s->b, &signs, "", arena, reading);
     sl_white_lung_state(&signs, no_line, reading);
+    sl_effusion_state(&s->effusion, view, no_line, arena, reading);
+    sl_solid_state(&s->solid, no_line, arena, reading);
     sl_score_state(&signs, no_line, reading);
     sl_sliding_state(&s->sliding, no_line, arena, reading);
     sl_lung_point_state(&s->lung_point, &s->sliding, no_line, arena, reading);

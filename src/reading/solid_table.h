@@ -3,6 +3,8 @@
 #ifndef SL_READING_SOLID_TABLE_H
 #define SL_READING_SOLID_TABLE_H
 
+#include "reading/answer.h"
+
 /* ---- the layer of fluid ---- */
 
 /* Floor of grey ratios, in units of the near part's level: about the noise of a well set picture (tried). */
@@ -66,5 +68,37 @@
 /* Where its rim may lie, as pleura_table.h's */
 #define LAYER_NEAREST_ROW 8
 #define LAYER_DEEPEST_ROW 170
+
+/* ---- lung without air ---- */
+
+/* The region: so many rows from so far below the line, to this share of the imaged depth; a row counts where so many of the
+ * beams lie in the picture (tried; some 5 cm of 12). */
+#define SOLID_BELOW 8
+#define SOLID_ROWS 110
+#define SOLID_DEEPEST 0.953
+#define SOLID_SEEN 0.80
+#define SOLID_BEAMS_LEAST 12
+/* Patchiness: rows nearest to the line, smoothing over speckle, floor of grey in units of the near part's level (tried). */
+#define SOLID_WINDOW 40
+#define SOLID_SMOOTH_ROWS 2.0f
+#define SOLID_SMOOTH_BEAMS 1.5f
+#define SOLID_FLOOR 0.06f
+/* Terms: patchiness, decay. Logistic (ridge) on 59 clips of other devices (14 with consolidation noted; doi
+ * 10.3390/app11020672) and the 114 of one device taken as without. Leaving out one source at a time: area on the 59 0.89
+ * against the rest, 0.92 against well lungs (prototype 0.89). Cuts: docs/accuracy.md. */
+static const sl_answer_rule solid_rule = {6.798, {1.669, 2.170, 0, 0}, 0.08, 0.40};
+
+/* ---- the answer on fluid ---- */
+
+/* Strength = contrast x stir x share of the beams (all of them: 1); index = strength / (strength + half). What does not pass
+ * for fluid is held below this share of one half. */
+#define EFFUSION_HALF 0.10
+#define EFFUSION_UNSEEN 0.8
+/* Below: absent. Between: uncertain. Seen is above one half. */
+#define EFFUSION_ABSENT 0.25
+/* The widest place: this quantile over the beams, and over the blocks of time (tried). */
+#define EFFUSION_WIDEST 0.95
+/* The lower border lies where so much of the rise to the lung's surface is done. */
+#define EFFUSION_RISE 0.60f
 
 #endif

@@ -12,7 +12,9 @@ static const char header[] = "clip,zone,status,reason,frames,shape,pleura_found,
                              "a_line_index,a_lines,b_line_index,b_lines,b_line_count,b_line_coverage,score,seconds,"
                              "path,a_line_count,rib_share,white_lung,scale,depth_mm,sliding_index,sliding,"
                              "sliding_amplitude_mm,lung_pulse_index,lung_pulse,lung_point_index,lung_point,"
-                             "curtain_index,curtain,breathing_rate_per_min\n";
+                             "curtain_index,curtain,breathing_rate_per_min,effusion_index,effusion,"
+                             "effusion_depth_mm,consolidation_index,consolidation,consolidation_extent_mm,"
+                             "pleura_irregular_index,pleura_irregular,white_lung_index,organ_index,organ\n";
 
 static void add_number(sl_text *text, double value, int decimals)
 {
@@ -73,6 +75,13 @@ static void add_row(sl_text *text, const sl_exam_clip *clip)
     add_answer(text, clip, SL_LUNG_POINT, true);
     add_answer(text, clip, SL_CURTAIN, true);
     add_value(text, clip, SL_BREATHING_RATE, 1);
+    add_answer(text, clip, SL_EFFUSION, true);
+    add_value(text, clip, SL_EFFUSION_DEPTH, 1);
+    add_answer(text, clip, SL_CONSOLIDATION, true);
+    add_value(text, clip, SL_CONSOLIDATION_EXTENT, 1);
+    add_answer(text, clip, SL_PLEURA_IRREGULAR, true);
+    add_number(text, get(clip, SL_WHITE_LUNG) ? get(clip, SL_WHITE_LUNG)->value : SL_UNKNOWN, 4);
+    add_answer(text, clip, SL_ORGAN, true);
     sl_text_add(text, "\n");
 }
 

@@ -1,0 +1,27 @@
+/* Lung without air: a region below the pleural line that is seen as tissue. An air mirror sends back only copies of the
+ * wall (rows) and vertical artifacts (columns), which a product of one function of depth and one of the beam describes, and
+ * dies away; tissue is neither: it is patchy in both directions and stays bright with depth. Two numbers say so; which
+ * organ it is they do not say. */
+#ifndef SL_READING_CONSOLIDATION_H
+#define SL_READING_CONSOLIDATION_H
+
+#include "reading/pleura.h"
+#include "reading/reading.h"
+#include "view/stack.h"
+
+typedef struct sl_solid {
+    double frames;      /* measured; weight for pooling segments, 0 = none */
+    double patchiness;  /* ln of the variance of ln grey, below the line, that rows and columns leave over */
+    double decay;       /* ln of grey far below the line over grey near it */
+    double first_beam, last_beam, first_depth, last_depth; /* of the region looked at */
+    int first_source, last_source;
+    double first_time_s, last_time_s;
+} sl_solid;
+
+void sl_solid_measure(const sl_stack *stack, const sl_pleura *pleura, sl_solid *solid);
+void sl_solid_merge(sl_solid *into, const sl_solid *more);
+
+/* States the answer and, as could-not-tell, the extent. `doubt`: see answer.h. */
+void sl_solid_state(const sl_solid *solid, const char *doubt, sl_arena *arena, sl_reading *reading);
+
+#endif

@@ -1,0 +1,245 @@
+#include "reading/effusion.h"
+
+#include "core/order.h"
+#include "core/units.h"
+#include "reading/pleura_cells.h"
+#include "reading/solid_table.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { ROWS = SL_DEPTHS, BEAMS = SL_BEAMS, SEARCH = 30, CORE = 5, HOLDS = 6 };
+
+static double quantile(double *value, int count, double share)
+{
+    qsort(value, (size_t)count, sizeof *value, sl_by_double);
+    return value[(int)(share * (count - 1) + 0.5)];
+}
+
+/* Mean grey of one block, over three beams at `beam`. */
+static float grey_at(const uint32_t *sum, float scale, int row, int beam)
+{
+    row = row < 0 ? 0 : row >= ROWS ? ROWS - 1 : row;
+    int a = beam ? beam - 1 : 0, b = beam < BEAMS - 1 ? beam + 1 : beam;
+    return scale * (float)(sum[row * BEAMS + a] + sum[row * BEAMS + beam] + sum[row * BEAMS + b]) / 3;
+}
+
+/* Row where grey rises from the fluid to the surface below it and stays up (a septum does not); NAN when it does not. */
+static double border(const uint32_t *sum, float scale, int beam, int top, int bottom)
+{
+    float core = 0, most = 0;
+    int first = bottom - SEARCH > top + CORE ? bottom - SEARCH : top + CORE, n = 0;
+    for (int i = top + 3; i < bottom - 5 || n < 2; i++, n++)
+        core += grey_at(sum, scale, i, beam);
+    core /= (float)n;
+    for (int i = bottom - 8; i < bottom + 12; i++)
+        most = fmaxf(most, grey_at(sum, scale, i, beam));
+    float level = core + EFFUSION_RISE * (most - core), hold = core + 0.35f * (most - core);
+    if (most < 1.5f * core + 2)
+        return NAN;
+    for (int i = first; i < bottom + SEARCH && i < ROWS - HOLDS; i++) {
+        float here = grey_at(sum, scale, i, beam), before = grey_at(sum, scale, i - 1, beam), mean = 0;
+        if (here < level)
+            continue;
+        for (int k = 0; k < HOLDS; k++)
+            mean += grey_at(sum, scale, i + k, beam) / HOLDS;
+        if (mean < hold)
+            continue;
+        return here > before && before < level ? i - (double)((here - level) / (here - before)) : (double)i;
+    }
+    return NAN;
+}
+
+/* The distances of one block; returns how many beams have one. */
+static int distances(const uint32_t *sum, float scale, const sl_fluid_layer *layer, double *distance, double *at)
+{
+    int n = 0;
+    for (int j = 0; j < BEAMS; j++) {
+        at[j] = NAN;
+        if (isnan(layer->top[j]))
+            continue;
+        double row = border(sum, scale, j, (int)(layer->top[j] + 0.5f), (int)layer->bottom[j]);
+        if (isnan(row) || row - (double)layer->top[j] < 3)
+            continue;
+        at[j] = row;
+        distance[n++] = row - (double)layer->top[j];
+    }
+    return n;
+}
+
+static void add_frames(const sl_stack *stack, int first, int last, uint32_t *restrict sum)
+{
+    memset(sum, 0, SL_CELLS * sizeof *sum);
+    for (int f = first; f < last; f++) {
+        const uint8_t *restrict cell = sl_stack_frame(stack, f);
+        for (int k = 0; k < SL_CELLS; k++)
+            sum[k] += cell[k];
+    }
+}
+
+static double echo_of(const sl_pleura *parietal, const sl_fluid_layer *layer, const uint8_t *mask)
+{
+    double sum = 0;
+    int n = 0;
+    for (int j = 0; j < BEAMS; j++)
+        if (!isnan(layer->top[j]))
+            for (int i = (int)layer->top[j] + 4; i < (int)layer->bottom[j] - 3; i++, n++)
+                sum += (double)parietal->mean[i * BEAMS + j];
+    return n ? sum / n / fmax(1, (double)sl_pleura_level(parietal->mean, mask)) : SL_UNKNOWN;
+}
+
+static void keep_border(const sl_fluid_layer *layer, const double *at, sl_effusion *effusion)
+{
+    effusion->points = 0;
+    for (int j = 0; j < BEAMS; j++)
+        if (!isnan(at[j])) {
+            effusion->beam[effusion->points] = (j + 0.5) / BEAMS;
+            effusion->rim[effusion->points] = ((double)layer->top[j] + 0.5) / ROWS;
+            effusion->border[effusion->points++] = (at[j] + 0.5) / ROWS;
+        }
+}
+
+sl_status sl_effusion_measure(const sl_stack *stack, const sl_pleura *parietal, const sl_fluid_layer *layer, sl_arena *arena,
+                              sl_effusion *effusion, sl_error *error)
+{
+    memset(effusion, 0, sizeof *effusion);
+    effusion->depth = effusion->depth_low = effusion->depth_high = effusion->swing = effusion->echo = SL_UNKNOWN;
+    effusion->frames = stack->frames;
+    effusion->still = stack->frames < 2;
+    effusion->first_time_s = effusion->last_time_s = SL_UNKNOWN;
+    if (stack->frames < 1)
+        return SL_OK;
+    effusion->first_source = stack->source[0];
+    effusion->last_source = stack->source[stack->frames - 1];
+    if (stack->times_known) {
+        effusion->first_time_s = stack->time_s[0];
+        effusion->last_time_s = stack->time_s[stack->frames - 1];
+    }
+    double stir = isnan(layer->stir) ? 0 : layer->stir;
+    effusion->strength = layer->contrast * stir * fmin(1, layer->share);
+    effusion->seen = layer->seen;
+    if (!layer->seen) {
+        effusion->strength = fmin(effusion->strength, EFFUSION_UNSEEN * EFFUSION_HALF);
+        return SL_OK;
+    }
+    effusion->strength = fmax(effusion->strength, 1.1 * EFFUSION_HALF);
+    effusion->echo = echo_of(parietal, layer, stack->mask);
+    uint32_t *sum = SL_NEW(arena, SL_CELLS, uint32_t);
+    double *wide = SL_NEW(arena, parietal->blocks + 1, double), *middle = SL_NEW(arena, parietal->blocks + 1, double);
+    if (!sum || !wide || !middle)
+        return sl_fail(error, SL_MEMORY, "Memory ran out while fluid was measured; close other programs and read the clip "
+                                         "again.");
+    double distance[BEAMS], at[BEAMS], most = 0, spread = 0;
+    int blocks = 0;
+    for (int b = 0; b < parietal->blocks; b++) {
+        int first = b * parietal->block_frames, last = first + parietal->block_frames;
+        last = last < stack->frames ? last : stack->frames;
+        add_frames(stack, first, last, sum);
+        int n = distances(sum, 1.0f / (float)(last - first), layer, distance, at);
+        if (n < 5)
+            continue;
+        wide[blocks] = quantile(distance, n, EFFUSION_WIDEST);
+        middle[blocks] = distance[n / 2];
+        if (wide[blocks] > most) {
+            most = wide[blocks];
+            spread = wide[blocks] - distance[(int)(0.85 * (n - 1))];
+            keep_border(layer, at, effusion);
+        }
+        blocks++;
+    }
+    if (!blocks)
+        return SL_OK;
+    effusion->depth = quantile(wide, blocks, EFFUSION_WIDEST) / ROWS;
+    double half = fmax(1, spread) / ROWS;
+    effusion->depth_low = fmax(0, effusion->depth - half);
+    effusion->depth_high = effusion->depth + half;
+    if (blocks > 2)
+        effusion->swing = (quantile(middle, blocks, 0.95) - quantile(middle, blocks, 0.05)) / ROWS;
+    return SL_OK;
+}
+
+void sl_effusion_merge(sl_effusion *into, const sl_effusion *more)
+{
+    double frames = into->frames + more->frames;
+    int first = into->frames > 0 ? into->first_source : more->first_source;
+    double first_time_s = into->frames > 0 ? into->first_time_s : more->first_time_s;
+    bool still = into->still && more->still, better = more->strength > into->strength || !(into->frames > 0);
+    double swing = fmax(isnan(into->swing) ? 0 : into->swing, isnan(more->swing) ? 0 : more->swing);
+    if (better)
+        *into = *more;
+    into->frames = frames;
+    into->still = still;
+    into->swing = into->seen ? swing : SL_UNKNOWN;
+    into->first_source = first;
+    into->first_time_s = first_time_s;
+    into->last_source = more->last_source;
+    into->last_time_s = more->last_time_s;
+}
+
+static void show(const sl_effusion *effusion, sl_arena *arena, sl_finding *finding)
+{
+    int n = effusion->points;
+    sl_evidence *e = SL_NEW(arena, 2, sl_evidence);
+    double *beam = SL_NEW(arena, n + 1, double), *rim = SL_NEW(arena, n + 1, double), *low = SL_NEW(arena, n + 1, double);
+    if (!e || !beam || !rim || !low || n < 2)
+        return;
+    memcpy(beam, effusion->beam, sizeof *beam * (size_t)n);
+    memcpy(rim, effusion->rim, sizeof *rim * (size_t)n);
+    memcpy(low, effusion->border, sizeof *low * (size_t)n);
+    sl_evidence base = {.first_frame = effusion->first_source, .last_frame = effusion->last_source,
+                        .first_time_s = effusion->first_time_s, .last_time_s = effusion->last_time_s, .points = n, .beam = beam,
+                        .first_beam = beam[0], .last_beam = beam[n - 1], .first_depth = 1};
+    for (int k = 0; k < 2; k++) {
+        e[k] = base;
+        e[k].depth = k ? low : rim;
+        e[k].label = k ? "lower border of the fluid" : "upper rim of the fluid";
+        for (int i = 0; i < n; i++) {
+            e[k].first_depth = fmin(e[k].first_depth, e[k].depth[i]);
+            e[k].last_depth = fmax(e[k].last_depth, e[k].depth[i]);
+        }
+    }
+    finding->evidence = e;
+    finding->evidences = 2;
+}
+
+void sl_effusion_state(const sl_effusion *effusion, const sl_view *view, const char *doubt, sl_arena *arena,
+                       sl_reading *reading)
+{
+    sl_finding *answer = sl_reading_put(reading, SL_EFFUSION), *depth = sl_reading_put(reading, SL_EFFUSION_DEPTH);
+    depth->reason = "no fluid is stated";
+    answer->answer = SL_UNCERTAIN;
+    if (!(effusion->frames > 0) || effusion->still || (doubt[0] && !effusion->seen)) {
+        answer->reason = effusion->still ? "a single picture does not show fluid from dark muscle"
+                         : doubt[0]      ? doubt
+                                         : "nothing could be measured";
+        depth->reason = answer->reason;
+        return;
+    }
+    double index = effusion->strength / (effusion->strength + EFFUSION_HALF), mm = sl_view_depth_mm(view);
+    answer->known = true;
+    answer->value = index;
+    answer->confidence = index > 0.5 ? index : 1 - index;
+    answer->answer = effusion->seen ? SL_PRESENT : index < EFFUSION_ABSENT ? SL_ABSENT : SL_UNCERTAIN;
+    if (answer->answer == SL_UNCERTAIN)
+        answer->reason = "a dark layer is seen that does not look surely like fluid";
+    if (!effusion->seen)
+        return;
+    show(effusion, arena, answer);
+    answer->reason = sl_arena_printf(arena, "%s; widest %.0f %% of the imaged depth%s",
+                                     effusion->echo < 0.05 ? "echo-free" : "with echoes in it", 100 * effusion->depth,
+                                     sl_known(effusion->swing) && sl_known(mm)
+                                         ? sl_arena_printf(arena, ", changing by %.1f mm over the clip", effusion->swing * mm)
+                                         : "");
+    depth->reason = sl_known(effusion->depth) ? "the picture's scale is not known" : "the lower border is not seen";
+    if (!sl_known(mm) || !sl_known(effusion->depth))
+        return;
+    depth->known = true;
+    depth->reason = "";
+    depth->value = effusion->depth * mm;
+    depth->low = effusion->depth_low * mm;
+    depth->high = effusion->depth_high * mm;
+    depth->confidence = answer->confidence;
+    depth->evidence = answer->evidence;
+    depth->evidences = answer->evidences;
+}

@@ -1,0 +1,238 @@
+/* Fluid between the pleurae on straightened stacks drawn here: still, speckled wall down to a faint line, dark and stirred
+ * fluid, a bright surface with haze below. The truth is what was drawn. */
+#include "core/arena.h"
+#include "reading/consolidation.h"
+#include "reading/effusion.h"
+#include "reading/pleura.h"
+#include "reading/reading.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+enum { FRAMES = 24, RIM = 64, SWING = 6 };
+
+typedef struct scene {
+    int surface;    /* row of what lies below the layer, at mid breath */
+    double layer;   /* mean grey of the layer */
+    bool stirred;   /* its speckle is new in every frame */
+    bool bottom;    /* there is a surface below it */
+    int rib_first, rib_last; /* beams in shadow; none: first > last */
+    int cap;        /* rows from the rib's cap down to the rim */
+    int frames;
+} scene;
+
+static uint32_t hash(uint32_t a, uint32_t b, uint32_t c)
+{
+    uint32_t h = a * 0x9E3779B1u ^ b * 0x85EBCA77u ^ c * 0xC2B2AE3Du;
+    h ^= h >> 15;
+    h *= 0x2C1B3C6Du;
+    h ^= h >> 13;
+    return h * 0x297A2D39u >> 8;
+}
+
+/* Speckle of mean 1 (Rayleigh), over patches of two rows and three beams. */
+static double speckle(uint32_t row, uint32_t beam, uint32_t time)
+{
+    double u = (hash(row / 2, beam / 3, time) % 65521u + 0.5) / 65521;
+    return 1.128 * sqrt(-log(u));
+}
+
+static double border_at(const scene *s, int frame)
+{
+    return s->surface + 0.5 * SWING * sin(6.2832 * frame / s->frames);
+}
+
+static double grey_at(const scene *s, int row, int beam, int frame)
+{
+    uint32_t r = (uint32_t)row, b = (uint32_t)beam, f = (uint32_t)frame;
+    double surface = border_at(s, frame);
+    bool rib = beam >= s->rib_first && beam <= s->rib_last;
+    if (rib && row > RIM - s->cap + 3)
+        return 1.5 * speckle(r, b, 7 + f);
+    if (rib && row >= RIM - s->cap)
+        return 220;
+    if (row < RIM - 1)
+        return 70 * speckle(r, b, 1);
+    if (row <= RIM + 1)
+        return 120;
+    if (row < surface || !s->bottom)
+        return s->layer * speckle(r, b, s->stirred ? 1000 + f : 2);
+    if (row < surface + 4)
+        return 200;
+    return 150 * exp(-(row - surface) / 60) * speckle(r, b, 3 + f);
+}
+
+static void draw(const scene *s, sl_arena *arena, sl_view *view, sl_stack *stack)
+{
+    static uint8_t mask[SL_CELLS];
+    memset(mask, 1, sizeof mask);
+    *view = (sl_view){.shape = SL_SHAPE_LINEAR, .width = 256, .height = 512, .last_x = 255, .far_y = 511, .face_visible = true,
+                      .aspect = 1, .mm_per_px = 100.0 / 511};
+    memset(stack, 0, sizeof *stack);
+    stack->frames = stack->most = s->frames;
+    stack->cell = SL_NEW(arena, (size_t)s->frames * SL_CELLS, uint8_t);
+    stack->time_s = SL_NEW(arena, s->frames, double);
+    stack->source = SL_NEW(arena, s->frames, int);
+    stack->mask = mask;
+    stack->view = view;
+    stack->times_known = true;
+    stack->frame_s = 0.08;
+    for (int f = 0; f < s->frames; f++) {
+        stack->time_s[f] = 0.08 * f;
+        stack->source[f] = f;
+        for (int i = 0; i < SL_DEPTHS; i++)
+            for (int j = 0; j < SL_BEAMS; j++)
+                stack->cell[(f * SL_DEPTHS + i) * SL_BEAMS + j] = (uint8_t)fmin(255, grey_at(s, i, j, f));
+    }
+}
+
+static const sl_reading *read_scene(const scene *s, sl_arena *arena, sl_pleura *parietal, sl_effusion *effusion)
+{
+    sl_view view;
+    sl_stack stack;
+    sl_pleura pleura;
+    sl_fluid_layer layer;
+    sl_error error = {0};
+    draw(s, arena, &view, &stack);
+    assert_int_equal(sl_pleura_find(&stack, arena, &pleura, &error), SL_OK);
+    assert_int_equal(sl_effusion_find(&stack, &pleura, arena, &layer, parietal, &error), SL_OK);
+    assert_int_equal(sl_effusion_measure(&stack, parietal, &layer, arena, effusion, &error), SL_OK);
+    sl_reading *reading = sl_reading_new(arena, SL_BY_PROGRAM, "test", "drawn");
+    sl_effusion_state(effusion, &view, "", arena, reading);
+    return reading;
+}
+
+static void fluid_is_found_and_measured(void **state)
+{
+    (void)state;
+    static const int surfaces[] = {90, 110, 140};
+    for (size_t k = 0; k < sizeof surfaces / sizeof *surfaces; k++) {
+        sl_arena arena = {0};
+        sl_pleura parietal;
+        sl_effusion effusion;
+        scene s = {.surface = surfaces[k], .layer = 4, .stirred = true, .bottom = true, .rib_first = 1, .frames = FRAMES};
+        const sl_reading *reading = read_scene(&s, &arena, &parietal, &effusion);
+        const sl_finding *answer = sl_reading_get(reading, SL_EFFUSION), *depth = sl_reading_get(reading, SL_EFFUSION_DEPTH);
+        assert_true(effusion.seen);
+        assert_int_equal(answer->answer, SL_PRESENT);
+        assert_true(answer->value > 0.5);
+        assert_int_equal(answer->evidences, 2);
+        assert_true(fabs(parietal.depth * SL_DEPTHS - 0.5 - RIM) <= 2); /* the chest wall's border, not the lung's */
+        double mm = 100.0 / SL_DEPTHS, widest = (surfaces[k] - RIM + 0.5 * SWING) * mm;
+        assert_true(depth->known);
+        assert_true(fabs(depth->value - widest) <= 2.0); /* the limit, mm */
+        assert_true(depth->low < depth->value && depth->value < depth->high);
+        assert_true(fabs(effusion.swing * SL_DEPTHS - SWING) <= 2.5);
+        sl_arena_free(&arena);
+    }
+}
+
+static void muscle_that_stands_still_is_no_fluid(void **state)
+{
+    (void)state;
+    sl_arena arena = {0};
+    sl_pleura parietal;
+    sl_effusion effusion;
+    scene s = {.surface = 82, .layer = 18, .bottom = true, .rib_first = 1, .frames = FRAMES};
+    read_scene(&s, &arena, &parietal, &effusion);
+    assert_false(effusion.seen);
+    sl_arena_free(&arena);
+}
+
+static void a_dark_end_without_surface_is_no_fluid(void **state)
+{
+    (void)state;
+    sl_arena arena = {0};
+    sl_pleura parietal;
+    sl_effusion effusion;
+    scene s = {.surface = 110, .layer = 4, .stirred = true, .rib_first = 1, .frames = FRAMES};
+    const sl_reading *reading = read_scene(&s, &arena, &parietal, &effusion);
+    assert_false(effusion.seen);
+    assert_true(sl_reading_get(reading, SL_EFFUSION)->value < 0.5);
+    assert_false(sl_reading_get(reading, SL_EFFUSION_DEPTH)->known);
+    sl_arena_free(&arena);
+}
+
+/* The pleura lies about 5 mm below the ribs' surface (clinical sheet 1): a thin dark layer that begins there may be fluid, one
+ * that begins beside the caps is muscle between the ribs. A row is 0.39 mm. */
+static void a_thin_layer_beside_the_caps_is_muscle(void **state)
+{
+    (void)state;
+    for (int k = 0; k < 2; k++) {
+        sl_arena arena = {0};
+        sl_pleura parietal;
+        sl_effusion effusion;
+        scene s = {.surface = 82, .layer = 3, .stirred = true, .bottom = true, .rib_first = 40, .rib_last = 80,
+                   .cap = k ? 18 : 3, .frames = FRAMES};
+        read_scene(&s, &arena, &parietal, &effusion);
+        assert_int_equal(effusion.seen, k == 1);
+        sl_arena_free(&arena);
+    }
+}
+
+static void a_still_picture_says_so(void **state)
+{
+    (void)state;
+    sl_arena arena = {0};
+    sl_pleura parietal;
+    sl_effusion effusion;
+    scene s = {.surface = 110, .layer = 4, .stirred = true, .bottom = true, .rib_first = 1, .frames = 1};
+    const sl_reading *reading = read_scene(&s, &arena, &parietal, &effusion);
+    const sl_finding *answer = sl_reading_get(reading, SL_EFFUSION);
+    assert_false(answer->known);
+    assert_true(strlen(answer->reason) > 10);
+    sl_arena_free(&arena);
+}
+
+static void nothing_is_made_of_nothing(void **state)
+{
+    (void)state;
+    sl_arena arena = {0};
+    sl_reading *reading = sl_reading_new(&arena, SL_BY_PROGRAM, "test", "none");
+    sl_view view = {.mm_per_px = NAN};
+    sl_solid solid = {0};
+    sl_effusion effusion = {0};
+    sl_effusion_state(&effusion, &view, "no pleural line was found", &arena, reading);
+    sl_solid_state(&solid, "no pleural line was found", &arena, reading);
+    assert_false(sl_reading_get(reading, SL_EFFUSION)->known);
+    assert_false(sl_reading_get(reading, SL_CONSOLIDATION)->known);
+    assert_string_equal(sl_reading_get(reading, SL_CONSOLIDATION)->reason, "no pleural line was found");
+    sl_arena_free(&arena);
+}
+
+/* The rule is monotone: patchier and brighter in the depth is more surely solid. */
+static void the_index_of_solid_lung_is_monotone(void **state)
+{
+    (void)state;
+    double before = -1;
+    for (int k = 0; k <= 10; k++) {
+        sl_arena arena = {0};
+        sl_reading *reading = sl_reading_new(&arena, SL_BY_PROGRAM, "test", "none");
+        sl_solid solid = {.frames = 10, .patchiness = -6 + 0.5 * k, .decay = -2 + 0.2 * k};
+        sl_solid_state(&solid, "", &arena, reading);
+        double index = sl_reading_get(reading, SL_CONSOLIDATION)->value;
+        assert_true(index > before && index >= 0 && index <= 1);
+        before = index;
+        sl_arena_free(&arena);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(fluid_is_found_and_measured),
+        cmocka_unit_test(muscle_that_stands_still_is_no_fluid),
+        cmocka_unit_test(a_dark_end_without_surface_is_no_fluid),
+        cmocka_unit_test(a_thin_layer_beside_the_caps_is_muscle),
+        cmocka_unit_test(a_still_picture_says_so),
+        cmocka_unit_test(nothing_is_made_of_nothing),
+        cmocka_unit_test(the_index_of_solid_lung_is_monotone),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
