@@ -34,6 +34,7 @@ struct sl_dicom_file {
     DcmPixelSequence *sequence = nullptr; /* owned by `format`; NULL when native */
     std::vector<unsigned long> first;     /* first fragment of each frame, and one behind the last */
     std::vector<uint8_t> joined;
+    size_t bytes = 0; /* of the whole file */
     int stated = 0; /* frames, by the header */
     bool broke_off = false;
     int last_frame = -2;
@@ -185,8 +186,50 @@ sl_status count_native(sl_dicom_file *file, const char *path, sl_error *error)
     return SL_OK;
 }
 
+/* Does the first fragment of a frame lead, marker by marker, to the header of a picture (ITU-T T.81 B.1.1, T.87 C.1.1)? The
+ * toolkit's own search for it does not end on every damaged file. */
+bool leads_to_picture(const uint8_t *bytes, size_t length)
+{
+    if (length < 4 || bytes[0] != 0xff || bytes[1] != 0xd8)
+        return false;
+    for (size_t at = 2; at + 4 <= length;) {
+        if (bytes[at] != 0xff)
+            return false;
+        uint8_t kind = bytes[at + 1];
+        size_t size = static_cast<size_t>(bytes[at + 2]) << 8 | bytes[at + 3];
+        if (kind == 0xff) {
+            at++;
+            continue;
+        }
+        bool is_frame = (kind >= 0xc0 && kind <= 0xcf && kind != 0xc4 && kind != 0xc8 && kind != 0xcc) || kind == 0xf7;
+        if (is_frame)
+            return at + 2 + size <= length && size >= 8;
+        if (kind == 0xda || kind == 0xd9 || kind < 0xc0 || size < 2)
+            return false;
+        at += 2 + size;
+    }
+    return false;
+}
+
+/* What the toolkit may be given to decode. */
+sl_status check_frame(sl_dicom_file *file, int frame, sl_error *error)
+{
+    const uint8_t *bytes;
+    size_t length;
+    sl_status status = sl_dicom_file_coded(file, frame, &bytes, &length, error);
+    DcmPixelItem *first = nullptr;
+    if (status || !strcmp(file->facts.syntax, UID_RLELosslessTransferSyntax))
+        return status;
+    if (file->sequence->getItem(first, file->first[static_cast<size_t>(frame)]).good() && first->getLength() < length)
+        length = first->getLength();
+    return leads_to_picture(bytes, length) ? SL_OK : damaged(file, "pixel data", "a picture without a header", error);
+}
+
 sl_status open_parts(sl_dicom_file *file, const char *path, sl_error *error)
 {
+    struct stat facts;
+    if (!stat(path, &facts))
+        file->bytes = static_cast<size_t>(facts.st_size);
     sl_status status = load(file, path, error);
     if (!status)
         status = sl_dicom_read_header(file->format, file->name.c_str(), &file->facts, &file->store, error);
@@ -261,6 +304,9 @@ extern "C" sl_status sl_dicom_file_samples(sl_dicom_file *file, int frame, uint8
                                                    &file->cache);
         } else {
             OFString model;
+            sl_status status = check_frame(file, frame, error);
+            if (status)
+                return status;
             if (frame != file->last_frame + 1)
                 file->next_fragment = static_cast<Uint32>(file->first[static_cast<size_t>(frame)]);
             result = file->pixels->getUncompressedFrame(file->format.getDataset(), static_cast<Uint32>(frame),
@@ -291,6 +337,8 @@ extern "C" sl_status sl_dicom_file_coded(sl_dicom_file *file, int frame, const u
             if (file->sequence->getItem(item, i).bad())
                 return damaged(file, "pixel data", "a fragment is missing", error);
             Uint32 size = item->getLength();
+            if (size > file->bytes)
+                return damaged(file, "pixel data", "a fragment is longer than the file", error);
             file->joined.resize(at + size);
             OFCondition result = size ? item->getPartialValue(file->joined.data() + at, 0, size, &file->cache) : EC_Normal;
             if (result.bad())

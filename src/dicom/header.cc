@@ -101,8 +101,9 @@ sl_dicom_coding coding_of(E_TransferSyntax syntax, bool *known)
     }
 }
 
-void read_palette(DcmItem *item, sl_dicom_palette *palette, sl_dicom_store *store)
+void read_palette(DcmItem *item, sl_dicom_palette *to, sl_dicom_store *store)
 {
+    sl_dicom_palette read = {}, *palette = &read; /* taken over only when all three channels are there */
     static const DcmTagKey shape[3] = {DCM_RedPaletteColorLookupTableDescriptor,
                                        DCM_GreenPaletteColorLookupTableDescriptor,
                                        DCM_BluePaletteColorLookupTableDescriptor};
@@ -113,7 +114,7 @@ void read_palette(DcmItem *item, sl_dicom_palette *palette, sl_dicom_store *stor
         const Uint16 *words = nullptr;
         unsigned long count = 0;
         if (item->findAndGetUint16(shape[i], entries, 0).bad() || item->findAndGetUint16(shape[i], first, 1).bad() ||
-            item->findAndGetUint16(shape[i], bits, 2).bad() ||
+            item->findAndGetUint16(shape[i], bits, 2).bad() || bits < 8 || bits > 16 ||
             item->findAndGetUint16Array(data[i], words, &count).bad() || !words)
             return;
         unsigned long wanted = entries ? entries : 65536; /* PS3.3 C.7.6.3.1.5 */
@@ -122,7 +123,7 @@ void read_palette(DcmItem *item, sl_dicom_palette *palette, sl_dicom_store *stor
         for (unsigned long k = 0; k < wanted && (bytes ? k / 2 : k) < count; k++)
             store->palette[i][k] = bytes ? (k & 1 ? words[k / 2] >> 8 : words[k / 2] & 0xff) : words[k];
         palette->channel[i] = store->palette[i].data();
-        palette->entries = static_cast<int>(wanted);
+        palette->entries = i && palette->entries < static_cast<int>(wanted) ? palette->entries : static_cast<int>(wanted);
         palette->first = first;
         palette->bits = bytes ? 8 : bits;
     }
@@ -133,6 +134,7 @@ void read_palette(DcmItem *item, sl_dicom_palette *palette, sl_dicom_store *stor
             small = small && entry < 256;
     if (small)
         palette->bits = 8;
+    *to = read;
 }
 
 /* PS3.3 C.7.6.5: the pointer says which attribute rules; without one, whichever is there. */
