@@ -3,7 +3,7 @@
 import { stream } from "./api";
 import type { FramesHead } from "./types";
 
-const MOST_BYTES = 420e6;
+const MOST_BYTES = 420e6; // told in docs/page.md
 
 export class Frames {
   head: FramesHead | null = null;
