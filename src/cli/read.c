@@ -37,6 +37,8 @@ const sl_command sl_command_read = {
         "  --language CODE      of the report: en (without it) or de\n"
         "  --paper SIZE         of the report: a4 (without it) or letter\n"
         "  --depth-cm N         imaged depth of clips that neither say it nor have a ruler in the picture\n"
+        "  --protocol WHICH     scheme of zones: 8-zones, 12-zones, 14-zones, 6-points, 8-bedside, or a file with your own\n"
+        "                       (docs/protocol.schema.json); without it as exam-info.json says, or worked out from the clips\n"
         "  --before EXAM.JSON   of an earlier examination of this person: what changed since\n"
         "  --rules WHOSE        advice on depth and focus to judge by: practice (without it), consensus or least\n"
         "  --rescan-status      exit status 3 when a zone or clip must be scanned again\n"
@@ -54,6 +56,7 @@ typedef struct read_request {
     const char **paths;
     int count;
     bool rescan_status;
+    const char *protocol;
     sl_produce_options options;
     const char *question, *language;
     bool letter, keep, dicom;
@@ -119,6 +122,10 @@ static int parse(int argc, char **argv, read_request *request)
             if (!*value)
                 return sl_usage_error(&sl_command_read, "--store needs a folder.");
             request->store = value;
+        } else if ((value = value_of("--protocol", argc, argv, &i))) {
+            if (!*value)
+                return sl_usage_error(&sl_command_read, "--protocol needs a scheme of zones or a file with one.");
+            request->protocol = value;
         } else if ((value = value_of("--before", argc, argv, &i))) {
             if (!*value)
                 return sl_usage_error(&sl_command_read, "--before needs the exam.json of an earlier examination.");
@@ -289,6 +296,14 @@ static int run(int argc, char **argv)
             say(exam.remark[i]);
         say(error.text);
     } else {
+        const sl_protocol *protocol = sl_protocol_by_key(request.protocol);
+        if (request.protocol && !protocol && sl_protocol_load(request.protocol, &arena, &protocol, &error) != SL_OK) {
+            say(error.text);
+            sl_arena_free(&arena);
+            return SL_EXIT_USAGE;
+        }
+        if (protocol)
+            sl_exam_use_protocol(&exam, protocol);
         present(&exam, &request, &arena);
         sl_status made = sl_produce(&exam, &request.options, &arena, &produced, &error);
         if (terminal)

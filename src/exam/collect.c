@@ -237,9 +237,14 @@ static void drop_repeats(gather *self)
     exam->clips = kept;
 }
 
+static const sl_protocol *scheme_of(const sl_exam *exam)
+{
+    return exam->own_protocol ? exam->own_protocol : sl_protocol_by_key(exam->stated_protocol);
+}
+
 static void zones_from_names(sl_exam *exam)
 {
-    const sl_protocol *scheme = sl_protocol_by_key(exam->stated_protocol);
+    const sl_protocol *scheme = scheme_of(exam);
     for (int i = 0; i < exam->clips; i++) {
         sl_exam_clip *clip = &exam->clip[i];
         if (clip->zone)
@@ -257,6 +262,32 @@ static void zones_from_names(sl_exam *exam)
         clip->zone = sl_zone_in_words(clip->where, scheme); /* right/upper anterior.mp4 */
         if (clip->zone)
             clip->zone_from = "folder name";
+    }
+}
+
+void sl_exam_use_protocol(sl_exam *exam, const sl_protocol *protocol)
+{
+    exam->own_protocol = protocol;
+    for (int i = 0; i < exam->clips; i++)
+        if (strcmp(exam->clip[i].zone_from, "exam.csv") != 0) {
+            exam->clip[i].zone = NULL;
+            exam->clip[i].zone_from = "";
+        }
+    zones_from_names(exam);
+}
+
+void sl_exam_zones_from_files(sl_exam *exam)
+{
+    for (int i = 0; i < exam->clips; i++) {
+        sl_exam_clip *clip = &exam->clip[i];
+        const sl_acquisition *how = &clip->result.info.acquisition;
+        char said[200];
+        if (clip->zone || !(*how->laterality || *how->view_name || *how->body_part))
+            continue;
+        snprintf(said, sizeof said, "%s %s %s", how->laterality, how->view_name, how->body_part);
+        clip->zone = sl_zone_in_words(said, scheme_of(exam));
+        if (clip->zone)
+            clip->zone_from = "DICOM attributes";
     }
 }
 

@@ -72,6 +72,7 @@ typedef struct sl_exam {
     const struct sl_synthesis *synthesis;  /* synthesis.h; NULL before it is made */
     const struct sl_exam_change *change;   /* change.h; NULL: no earlier examination was named */
     const char *stated_protocol;       /* key in exam-info.json or "" */
+    const sl_protocol *own_protocol;   /* the one the user named or made; NULL: stated_protocol, or worked out */
 } sl_exam;
 
 /* Collects the clips of folders and files, in a fixed order: as given, and within a folder by the bytes of the names,
@@ -80,6 +81,13 @@ typedef struct sl_exam {
  * does not exist stays in the list, so that its row says so. All memory is from `arena`.
  * SL_IO / SL_USAGE when nothing is there at all. */
 sl_status sl_exam_collect(const char *const *paths, int count, sl_arena *arena, sl_exam *exam, sl_error *error);
+
+/* Counts by this scheme, and reads the numbers of a side in names by it: zones from names are looked for again. */
+void sl_exam_use_protocol(sl_exam *exam, const sl_protocol *protocol);
+
+/* Zones that files state themselves (side and view or body part of DICOM), for clips that nothing else named. After the clips
+ * were read. */
+void sl_exam_zones_from_files(sl_exam *exam);
 
 /* Scores after the clips were read: a zone has the score of its worst clip; nothing is made up for a missing one. */
 sl_status sl_exam_score(sl_exam *exam, sl_arena *arena, sl_error *error);

@@ -36,7 +36,7 @@ static sl_protocol *choose(const sl_exam *exam, sl_arena *arena)
     sl_protocol *chosen = SL_NEW(arena, 1, sl_protocol);
     if (!chosen)
         return NULL;
-    const sl_protocol *stated = sl_protocol_by_key(exam->stated_protocol);
+    const sl_protocol *stated = exam->own_protocol ? exam->own_protocol : sl_protocol_by_key(exam->stated_protocol);
     const sl_protocol *base = stated ? stated : sl_protocols()[0];
     for (const sl_protocol *const *at = stated ? (const sl_protocol *const[]){stated, NULL} : sl_protocols(); *at; at++) {
         bool all = true;

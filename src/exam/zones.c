@@ -51,7 +51,15 @@ static const sl_protocol six = {
     {R(A_UP), R(A_LOW), R(PL), L(A_UP), L(A_LOW), L(PL)},
     3, {"upper anterior", "lower anterior", "posterolateral"}};
 
-static const sl_protocol *const protocols[] = {&eight, &twelve, &fourteen, &six, NULL};
+/* Four a side (common practice, no source): anterior in the second or third space; the anterior axillary line at about the
+ * fifth; the costophrenic angle in the mid-axillary line; posterolateral in the posterior axillary line. On the left the last
+ * two a little further back because of the spleen. */
+static const sl_protocol bedside = {
+    "8-bedside", "bedside set, four a side", 8,
+    {R(A_UP), R(L_UP), R(L_BASE), R(PL), L(A_UP), L(L_UP), L(L_BASE), L(PL)},
+    4, {"upper anterior", "upper lateral", "basal lateral", "posterolateral"}};
+
+static const sl_protocol *const protocols[] = {&eight, &twelve, &fourteen, &six, &bedside, NULL};
 
 const sl_zone *sl_zones(int *count)
 {
@@ -82,7 +90,7 @@ const sl_protocol *const *sl_protocols(void)
 
 const sl_protocol *sl_protocol_by_key(const char *key)
 {
-    for (const sl_protocol *const *at = protocols; *at; at++)
+    for (const sl_protocol *const *at = protocols; key && *at; at++)
         if (!strcmp((*at)->key, key))
             return *at;
     return NULL;

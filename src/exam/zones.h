@@ -7,6 +7,9 @@
 #ifndef SL_EXAM_ZONES_H
 #define SL_EXAM_ZONES_H
 
+#include "core/arena.h"
+#include "core/error.h"
+
 #include <stdbool.h>
 
 typedef enum sl_side { SL_SIDE_NONE, SL_SIDE_RIGHT, SL_SIDE_LEFT } sl_side;
@@ -40,6 +43,9 @@ const sl_zone *sl_zone_of(sl_side side, const char *place);
 /* Schemes in the order in which they are tried; ends with NULL. The first is the base one. */
 const sl_protocol *const *sl_protocols(void);
 const sl_protocol *sl_protocol_by_key(const char *key);
+/* The user's own, from a file (docs/protocol.schema.json); memory from `arena`. SL_IO, SL_FORMAT with a sentence that names
+ * the file, what is wrong in it and what is allowed. */
+sl_status sl_protocol_load(const char *path, sl_arena *arena, const sl_protocol **protocol, sl_error *error);
 
 /* The zone that the words of `text` name ("R1", "patient_7_L3", "right upper anterior", "Anterior-Lower_LEFT", "RUA"),
  * or NULL when none or more than one is named. Side and number are read by `scheme`'s numbers (NULL: twelve zones,

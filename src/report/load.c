@@ -31,6 +31,23 @@ static sl_status load_clip(const json_t *json, const char *where, sl_arena *aren
     return sl_result_from_json(json, where, arena, &clip->result, error);
 }
 
+/* A scheme of the user's own lives on in the zones that were counted. */
+static void own_protocol(const json_t *root, sl_arena *arena, sl_exam *exam)
+{
+    const json_t *zones = json_object_get(root, "zones");
+    const char *key = text_of(json_object_get(root, "examination"), "protocol", arena);
+    sl_protocol *own = sl_protocol_by_key(key) || !*key || !strcmp(key, "as-scanned") ? NULL : SL_NEW(arena, 1, sl_protocol);
+    for (size_t i = 0; own && i < json_array_size(zones) && own->zones < SL_ZONES_MOST; i++) {
+        const sl_zone *zone = sl_zone_by_key(json_string_value(json_object_get(json_array_get(zones, i), "zone")));
+        if (zone)
+            own->zone[own->zones++] = zone;
+    }
+    if (own) {
+        own->key = own->name = key;
+        exam->own_protocol = own;
+    }
+}
+
 sl_status sl_report_load(const char *out, sl_arena *arena, sl_exam *exam, sl_error *error)
 {
     *exam = (sl_exam){.title = "", .date = "", .person = "", .question = "", .stated_protocol = ""};
@@ -65,6 +82,7 @@ sl_status sl_report_load(const char *out, sl_arena *arena, sl_exam *exam, sl_err
     int rules = whose ? sl_rules_find(whose) : -1;
     if (status == SL_OK)
         status = sl_change_from_json(json_object_get(root, "change"), arena, &exam->change, error);
+    own_protocol(root, arena, exam);
     json_decref(root);
     if (status == SL_OK)
         status = sl_exam_score(exam, arena, error);

@@ -401,6 +401,8 @@ sl_status sl_produce(sl_exam *exam, const sl_produce_options *options, sl_arena 
         produced->kept += self->kept[i];
     }
     if (status == SL_OK)
+        sl_exam_zones_from_files(exam);
+    if (status == SL_OK)
         status = sl_exam_score(exam, arena, error);
     if (status == SL_OK)
         status = sl_exam_audit(exam, options->rules, arena, error);

@@ -64,6 +64,8 @@ def wrong_use(folder):
                         ((folder, "--out", folder / "x", "--depth-cm", "deep"), "--depth-cm"),
                         ((folder, "--out", folder / "x", "--depth-cm", "0"), "--depth-cm"),
                         ((folder, "--out", folder / "x", "--workers", "0"), "--workers"),
+                        ((folder, "--out", folder / "x", "--rules", "mine"), "--rules"),
+                        ((folder, "--out", folder / "x", "--before"), "--before"),
                         ((folder, "--out", folder / "x", "--frob"), "--frob")):
         done = read(*words)
         expect(done.returncode == 2 and part in done.stderr, f"wrong use {words}: {done.returncode} {done.stderr!r}")
@@ -122,6 +124,25 @@ def all_kinds(clips, folder):
     expect("absent.mp4" in done.stderr and "letter.pdf" in done.stderr, "remarks are not said")
     expect("\r" not in done.stderr, "progress where no terminal is")
     return out
+
+
+def protocols_and_comparison(clips, folder, out):
+    """The user's own scheme, whole and with an unknown zone; an earlier examination, good, of another scheme, and no such file."""
+    own, bad = folder / "own.json", folder / "bad.json"
+    own.write_text(json.dumps({"key": "our-2", "zones": ["R-upper-anterior", "L-upper-anterior"]}))
+    bad.write_text(json.dumps({"key": "our-2", "zones": ["R-upper-anterior", "R-kneecap"]}))
+    done = read(clips / "R1.mp4", "--out", folder / "p1", "--protocol", bad)
+    expect(done.returncode == 2 and "R-kneecap" in done.stderr and "bad.json" in done.stderr, f"unknown zone: {done.stderr!r}")
+    done = read(clips / "R1.mp4", "--out", folder / "p1", "--protocol", own, "--before", out / "exam.json", "--rescan-status")
+    exam = json.loads((folder / "p1" / "exam.json").read_text())
+    expect(exam["examination"]["protocol"] == "our-2" and len(exam["zones"]) == 2, "the own scheme is not counted")
+    expect(done.returncode == 3 and "left upper anterior: zone not scanned" in done.stdout, f"rescan status: {done.returncode}")
+    expect("another scheme of zones" in done.stderr and exam["change"]["zones_compared"] <= 1, f"other scheme: {done.stderr!r}")
+    done = read(clips / "R1.mp4", "--out", folder / "p1", "--before", folder / "gone.json")
+    expect(done.returncode == 0 and "No comparison" in done.stderr and "gone.json" in done.stderr, f"no old file: {done.stderr!r}")
+    with open(folder / "p1" / "audit.csv", newline="", encoding="utf-8") as file:
+        rows_of = list(csv.DictReader(file))
+    expect(any(row["rule"] == "length" and row["remedy"] and row["source"] for row in rows_of), "audit.csv lacks the short clip")
 
 
 def resuming(clips, folder, out):
@@ -202,6 +223,7 @@ with tempfile.TemporaryDirectory() as temporary:
     nothing_to_read(folder)
     note = places_that_cannot_be_written(clips, folder)
     out = all_kinds(clips, folder)
+    protocols_and_comparison(clips, folder, out)
     resuming(clips, folder, out)
     annotated = folder / "annotated"
     done = read(clips / "R1.mp4", "--out", annotated, "--annotated-clips")

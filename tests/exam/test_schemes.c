@@ -275,6 +275,64 @@ static void bad_old(void **state)
     assert_true(old.zones == 1 && old.level[0][0].level == -1);
 }
 
+/* ---- the user's own scheme ---- */
+
+static void own_protocol(void **state)
+{
+    (void)state;
+    char path[64];
+    const sl_protocol *own;
+    sl_error error;
+    const char good[] = "{\"key\": \"our-3\", \"name\": \"ours\", \"zones\": [\"R-posterolateral\", \"L-posterolateral\", \"L-anterior\"],"
+                        " \"numbers\": [\"posterolateral\"]}";
+    assert_int_equal(sl_protocol_load(write_old(path, good), &arena, &own, &error), SL_OK);
+    unlink(path);
+    assert_true(own->zones == 3 && own->numbers == 1);
+    assert_string_equal(sl_zone_in_words("R1", own)->key, "R-posterolateral");
+    static const struct {
+        const char *text, *says;
+    } bad[] = {{"{\"key\": \"a\", \"zones\": [\"R-kneecap\"]}", "\"R-kneecap\""}, {"{\"key\": \"a\", \"zones\": []}", "zones"},
+               {"{\"key\": \"8-zones\", \"zones\": [\"R-anterior\"]}", "key"}, {"[]", "object"}, {"{", "JSON"},
+               {"{\"key\": \"a\", \"zones\": [\"R-anterior\", \"R-anterior\"]}", "twice"},
+               {"{\"key\": \"a\", \"zones\": [\"R-anterior\"], \"numbers\": [\"knee\"]}", "knee"}};
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+        assert_int_not_equal(sl_protocol_load(write_old(path, bad[i].text), &arena, &own, &error), SL_OK);
+        unlink(path);
+        if (!strstr(error.text, bad[i].says) || !strstr(error.text, path))
+            fail_msg("%s", error.text);
+        assert_null(own);
+    }
+    /* its zones are counted, whatever else was scanned */
+    const int level[] = {0, 1, 0, 0, 0, 0};
+    sl_exam exam;
+    exam_of("6-points", level, &exam);
+    assert_int_equal(sl_protocol_load(write_old(path, good), &arena, &own, &error), SL_OK);
+    unlink(path);
+    sl_exam_use_protocol(&exam, own);
+    assert_int_equal(sl_exam_score(&exam, &arena, NULL), SL_OK);
+    bool left = false;
+    for (int i = 0; i < exam.zones; i++)
+        left |= !strcmp(exam.zone[i].zone->key, "L-anterior");
+    assert_true(left);
+}
+
+/* What a DICOM file says of itself names the zone where nothing else does. */
+static void zone_from_file(void **state)
+{
+    (void)state;
+    const int level[] = {0, 0, 0, 0, 0, 0};
+    sl_exam exam;
+    exam_of("6-points", level, &exam);
+    sl_exam_clip *clip = &exam.clip[0];
+    clip->zone = NULL;
+    clip->zone_from = "";
+    strcpy(clip->result.info.acquisition.laterality, "L");
+    strcpy(clip->result.info.acquisition.view_name, "Posterolateral");
+    sl_exam_zones_from_files(&exam);
+    assert_string_equal(clip->zone->key, "L-posterolateral");
+    assert_string_equal(clip->zone_from, "DICOM attributes");
+}
+
 /* ---- what to scan again ---- */
 
 static void rescans(void **state)
@@ -317,6 +375,6 @@ static int clear(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {CASE(regional), CASE(coverage),     CASE(reaeration), CASE(counts),  CASE(total),
-                                       CASE(interstitial), CASE(tree), CASE(change),     CASE(bad_old), CASE(rescans)};
+                                       CASE(interstitial), CASE(tree), CASE(change),     CASE(bad_old), CASE(own_protocol), CASE(zone_from_file), CASE(rescans)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
