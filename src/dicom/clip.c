@@ -6,6 +6,7 @@
 #include "dicom/dicom.h"
 #include "dicom/file.h"
 #include "dicom/pixels.h"
+#include "dicom/video.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -19,6 +20,7 @@ typedef struct dicom_state {
     const sl_dicom_facts *facts;
     sl_dicom_pixels *pixels; /* owned */
     sl_ahead *ahead;         /* owned, NULL unless frames decode ahead */
+    sl_dicom_video *video;   /* owned, NULL unless the pixels are one video stream */
     uint8_t *samples;        /* owned, one frame */
     size_t size;
     int index;          /* next frame */
@@ -121,6 +123,7 @@ static void dicom_close(void *opaque)
 {
     dicom_state *state = opaque;
     sl_ahead_free(state->ahead); /* uses the file */
+    sl_dicom_video_close(state->video);
     sl_dicom_file_close(&state->file);
     sl_dicom_pixels_free(state->pixels);
     free(state->samples);
@@ -145,12 +148,38 @@ static void fill_info(dicom_state *state)
     info->acquisition = facts->acquisition;
 }
 
+/* The stream's own rate serves where the header has none. */
+static sl_status prepare_video(dicom_state *state, int threads, sl_error *error)
+{
+    sl_status status = sl_dicom_video_open(state->file, state->name, threads, &state->video, error);
+    if (!status && !state->info->times_known) {
+        const sl_clip_info *stream = sl_dicom_video_info(state->video);
+        state->info->times_known = stream->times_known;
+        state->info->frame_rate_hz = stream->frame_rate_hz;
+    }
+    return status;
+}
+
+static sl_status next_of_video(dicom_state *state, sl_frame *frame, bool *got, sl_error *error)
+{
+    sl_status status = sl_dicom_video_next(state->video, frame, got, error);
+    if (status || !*got)
+        return status;
+    const sl_dicom_facts *facts = state->facts;
+    if (state->index && facts->increment_s && state->index < facts->frames)
+        state->time_s += facts->increment_s[state->index];
+    frame->index = state->index++;
+    if (isfinite(facts->frame_time_s))
+        frame->time_s = facts->increment_s ? state->time_s : frame->index * facts->frame_time_s;
+    return SL_OK;
+}
+
 static sl_status prepare(dicom_state *state, int threads, sl_error *error)
 {
     state->facts = sl_dicom_file_facts(state->file);
-    if (state->facts->coding == SL_DICOM_VIDEO)
-        return unsupported(state, "a video stream", error);
     fill_info(state);
+    if (state->facts->coding == SL_DICOM_VIDEO)
+        return prepare_video(state, threads, error);
     state->size = sl_dicom_file_frame_size(state->file);
     state->samples = malloc(state->size);
     state->pixels = sl_dicom_pixels_new(state->facts);
@@ -193,7 +222,9 @@ static sl_status dicom_next(void *opaque, sl_frame *frame, bool *got, sl_error *
     dicom_state *state = opaque;
     sl_status status = SL_OK;
     *got = state->holds_first;
-    if (state->holds_first)
+    if (state->video)
+        status = next_of_video(state, frame, got, error);
+    else if (state->holds_first)
         *frame = state->first;
     else
         status = advance(state, frame, got, error);
@@ -205,8 +236,12 @@ static sl_status dicom_next(void *opaque, sl_frame *frame, bool *got, sl_error *
 
 static sl_status dicom_rewind(void *opaque, sl_error *error)
 {
-    (void)error;
     dicom_state *state = opaque;
+    if (state->video) {
+        state->index = 0;
+        state->time_s = 0;
+        return sl_dicom_video_rewind(state->video, error);
+    }
     if (!state->holds_first) {
         state->index = state->lost = state->patched = 0;
         state->time_s = 0;
@@ -222,6 +257,14 @@ static const char *dicom_damage(void *opaque)
     int length = 0, lost = state->lost;
     bool broke_off = sl_dicom_file_broke_off(state->file);
     *at = 0;
+    if (state->video) {
+        if (state->index && state->index < state->facts->frames)
+            snprintf(at, room, "The video stream holds %d of %d frames; send or export it again to have them all.", state->index,
+                     state->facts->frames);
+        else
+            snprintf(at, room, "%s", sl_dicom_video_damage(state->video));
+        return state->damage;
+    }
     if (broke_off) {
         length += snprintf(at, room, "The file ends early, after %d of %d frames; send or export it again to have them all. ",
                            state->index - lost, sl_dicom_file_stated(state->file));

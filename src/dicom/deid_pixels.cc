@@ -173,6 +173,9 @@ sl_status sl_deid_pixels(DcmDataset *dataset, const char *path, const sl_boxes *
     const sl_dicom_facts *facts = sl_dicom_file_facts(opened);
     Pixels pixels{sl_path_name(path), dataset, opened, facts, boxes};
     *syntax = dataset->getOriginalXfer();
+    if (facts->coding == SL_DICOM_VIDEO)
+        return sl_fail(error, SL_UNSUPPORTED, "%s holds a video stream, in which text cannot be masked yet. It was not exported.",
+                       pixels.name);
     if (facts->coding == SL_DICOM_NATIVE)
         return mask_native(pixels, error);
     bool rle = *syntax == EXS_RLELossless, is_jpeg = facts->coding == SL_DICOM_JPEG;

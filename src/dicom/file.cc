@@ -354,6 +354,28 @@ extern "C" sl_status sl_dicom_file_coded(sl_dicom_file *file, int frame, const u
     }
 }
 
+extern "C" sl_status sl_dicom_file_stream(sl_dicom_file *file, FILE *to, sl_error *error)
+{
+    std::vector<uint8_t> block(1 << 20);
+    for (unsigned long i = 1; i < file->sequence->card(); i++) {
+        DcmPixelItem *item = nullptr;
+        if (file->sequence->getItem(item, i).bad() || item->getLength() > file->bytes)
+            return damaged(file, "video stream", "a fragment is missing or longer than the file", error);
+        for (Uint32 at = 0, length = item->getLength(); at < length;) {
+            Uint32 count = length - at < block.size() ? length - at : static_cast<Uint32>(block.size());
+            OFCondition result = item->getPartialValue(block.data(), at, count, &file->cache);
+            if (result.bad())
+                return damaged(file, "video stream", result.text(), error);
+            if (fwrite(block.data(), 1, count, to) != count)
+                return sl_fail(error, SL_IO, "The disk is full; %s needs room for a copy of its video.", file->name.c_str());
+            at += count;
+        }
+    }
+    if (fflush(to) || fseek(to, 0, SEEK_SET))
+        return sl_fail(error, SL_IO, "The disk is full; %s needs room for a copy of its video.", file->name.c_str());
+    return SL_OK;
+}
+
 extern "C" void sl_dicom_file_close(sl_dicom_file **file)
 {
     if (file && *file) {

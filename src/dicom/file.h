@@ -6,6 +6,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdio.h>
 
 #ifdef __cplusplus
 extern "C" {
@@ -71,6 +72,9 @@ sl_status sl_dicom_file_samples(sl_dicom_file *file, int frame, uint8_t *samples
 /* The coded bytes of one frame of an encapsulated file, its fragments joined. `*bytes` is owned by the file and valid
  * until the next call. */
 sl_status sl_dicom_file_coded(sl_dicom_file *file, int frame, const uint8_t **bytes, size_t *length, sl_error *error);
+
+/* Writes the bit stream of an SL_DICOM_VIDEO file, its fragments joined, to `to` and rewinds it. */
+sl_status sl_dicom_file_stream(sl_dicom_file *file, FILE *to, sl_error *error);
 
 /* Frees; sets `*file` to NULL. NULL is fine. */
 void sl_dicom_file_close(sl_dicom_file **file);

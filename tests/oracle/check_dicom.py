@@ -4,12 +4,14 @@ window: PS3.3 C.11.2.1.2.1; cine: C.7.6.5; regions: C.8.5.5.
 
 check_dicom.py DUMP_FRAMES
 """
+import io
 import pathlib
 import sys
 import tempfile
 import warnings
 
 try:
+    import av
     import numpy
     import pydicom
     import pydicom.data
@@ -18,6 +20,7 @@ except ImportError as missing:
     print(f"skipped: {missing}. ./check installs the reference libraries.")
     sys.exit(77)
 
+import dicom_made
 from dicom_made import made_files
 from frames import dump
 
@@ -147,7 +150,48 @@ def check_made():
     print("files written here: compared")
 
 
+def bit_stream(codec, form):
+    """A stream of invented frames and what FFmpeg makes of it again."""
+    buffer = io.BytesIO()
+    with av.open(buffer, "w", format=form) as movie:
+        stream = movie.add_stream(codec, rate=25, options={"x265-params": "log-level=none"})
+        stream.width, stream.height, stream.pix_fmt = 96, 64, "yuv420p"
+        for i in range(6):
+            picture = (numpy.indices((64, 96)).sum(0) * 1.3 + 8 * i).astype(numpy.uint8)
+            movie.mux(stream.encode(av.VideoFrame.from_ndarray(picture, "gray").reformat(format="yuv420p")))
+        movie.mux(stream.encode())
+    with av.open(io.BytesIO(buffer.getvalue()), format=form) as movie:
+        luma = [frame.to_ndarray()[: frame.height] for frame in movie.decode(video=0)]
+    return buffer.getvalue(), luma
+
+
+def check_videos():
+    """One stream in one fragment and in several, against FFmpeg on the bare stream (limited range stretched)."""
+    kinds = (("libx264", "h264", "1.2.840.10008.1.2.4.102"), ("mpeg2video", "mpeg2video", "1.2.840.10008.1.2.4.100"),
+             ("libx265", "hevc", "1.2.840.10008.1.2.4.107"))
+    with tempfile.TemporaryDirectory() as folder:
+        for codec, form, syntax in kinds:
+            data, luma = bit_stream(codec, form)
+            for parts in (1, 3):
+                made = dicom_made.dataset(len(luma), 64, 96, "YBR_PARTIAL_420", 3, FrameTime="40", FrameIncrementPointer=0x00181063)
+                size = -(-len(data) // parts) + 1 & ~1
+                pieces = [data[at : at + size] for at in range(0, len(data), size)]
+                path = pathlib.Path(folder) / f"{form} {parts}"
+                dicom_made.save(made, path, pydicom.uid.UID(syntax), pydicom.encaps.encapsulate(pieces, has_bot=False))
+                for options in ((), ("--twice",)):
+                    clip = dump(dump_frames, path, *options)
+                    if isinstance(clip, str) or len(clip.frames) != len(luma) or clip.damage:
+                        problems.append(f"{path.name}: {clip if isinstance(clip, str) else (len(clip.frames), clip.damage)}")
+                        continue
+                    wanted = [numpy.clip(numpy.rint((y.astype(float) - 16) * 255 / 219), 0, 255) for y in luma]
+                    off = max(abs(frame.gray - y).max() for frame, y in zip(clip.frames, wanted))
+                    if off > 1 or not numpy.allclose([frame.time_s for frame in clip.frames], numpy.arange(len(luma)) * 0.04):
+                        problems.append(f"{path.name}: grey differs by {off}, or the times are off")
+    print("video streams: compared")
+
+
 check_shipped()
 check_made()
+check_videos()
 print("\n".join(problems + [f"{len(problems)} problems"]))
 sys.exit(1 if problems else 0)
