@@ -106,7 +106,10 @@ int sl_draw_notes_page(sl_pen *pen, const sl_exam *exam, int first_remark)
                     sl_say(pen->say, SL_P_NOTES_REMARKS_HEADING));
         y += 15;
     }
-    while (first_remark < exam->remarks && y < bottom - 26)
-        y += sl_pen_paragraph(pen, left, y, width, 3, SL_TYPE_SMALL, LOOK_COLOUR_INK, exam->remark[first_remark++]) + 2;
+    while (first_remark < exam->remarks && y < bottom - 26) {
+        char stated[900];
+        y += sl_pen_paragraph(pen, left, y, width, 3, SL_TYPE_SMALL, LOOK_COLOUR_INK,
+                              sl_say_stated(pen->say, exam->remark[first_remark++], stated, sizeof stated)) + 2;
+    }
     return first_remark;
 }
