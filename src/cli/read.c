@@ -1,6 +1,7 @@
 #include "cli/command.h"
 
 #include "cli/keep.h"
+#include "cli/inputs.h"
 #include "cli/read_dicom.h"
 #include "core/text.h"
 #include "exam/change.h"
@@ -24,8 +25,9 @@ const sl_command sl_command_read = {
     .summary = "Reads the clips of one examination and writes a report.",
     .usage = "FOLDER_OR_FILES... --out DIR [options]",
     .help =
-        "Give the folder that holds the clips of one examination, or the files. Beside the clips may lie exam.csv\n"
-        "(columns file, zone, depth_cm, notes) and exam-info.json (title, date, person, question, protocol, invented);\n"
+        "Give the folder that holds the clips of one examination, or the files; an archive (zip, tar) or a DICOMDIR will do.\n"
+        "Beside the clips may lie exam.csv (columns file, zone, depth_cm, notes) and exam-info.json (title, date, person,\n"
+        "question, protocol, invented);\n"
         "zones are else taken from the names of files and folders: R1, L3, right upper anterior, RUA.\n"
         "\n"
         "Into DIR go report.pdf, readings.csv (one row a clip), audit.csv (one row a complaint about how a clip was acquired,\n"
@@ -291,7 +293,9 @@ static int run(int argc, char **argv)
     if (terminal)
         request.options.progress = show_progress;
     status = SL_EXIT_NOTHING;
-    if (sl_exam_collect(request.paths, request.count, &arena, &exam, &error) != SL_OK) {
+    exam.remarks = 0;
+    if (sl_inputs(request.paths, request.count, request.options.out, &arena, &error) != SL_OK ||
+        sl_exam_collect(request.paths, request.count, &arena, &exam, &error) != SL_OK) {
         for (int i = 0; i < exam.remarks; i++)
             say(exam.remark[i]);
         say(error.text);
