@@ -125,7 +125,7 @@ enum {
 #define LUNG_POINT_W_CONTRAST 3.2
 #define LUNG_POINT_W_STILL 3.4
 #define LUNG_POINT_W_TRAVEL 3.8
-#define LUNG_POINT_PRESENT 0.5
+#define LUNG_POINT_PRESENT 0.65
 #define LUNG_POINT_ABSENT 0.3
 #define LUNG_POINT_SLACK_MM 4.0      /* 95 % of the travels read on simulated chests */
 
