@@ -113,7 +113,7 @@ static void match_pair(const sl_strips *strips, const sl_movement *motion, doubl
         space[s] = motion->space[s].beams;
     for (int w = 0; w < motion->windows; w++)
         window[w] = motion->window[w].beams;
-    sl_track_windows(sl_strip_wall(strips, from), sl_strip_wall(strips, to), STRIP_WALL_ROWS, strips->use, TRACK_SHIFT_MOST, 0,
+    sl_track_windows(sl_strip_wall(strips, from), sl_strip_wall(strips, to), STRIP_WALL_ROWS, strips->use, TRACK_WALL_MOST, 0,
                      space, motion->spaces, wall);
     double expect = 0, weights = 0;
     for (int s = 0; s < motion->spaces; s++) {

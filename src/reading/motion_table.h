@@ -30,6 +30,7 @@ enum {
 /* ---- how it is followed (track.c, motion.c) ---- */
 enum {
     TRACK_SHIFT_MOST = 12, /* beams between the two frames of a pair */
+    TRACK_WALL_MOST = 8,   /* the same of the wall, which moves less */
     TRACK_LAGS_MOST = 6,
     WINDOW_BEAMS = 20,     /* about 10 mm on a convex, 6 mm on a linear probe: several speckle grains wide */
     WINDOW_STEP = 6,
