@@ -137,7 +137,7 @@ def main():
     parts = [("all", read)] + [(name, [r for r in read if r["grade"] == g]) for name, g in GRADES]
     counts = ", ".join(f"{sum(r['kind'] == k for r in whole)} {k}" for k in KINDS)
     out = ["# Movement on simulated chests", "",
-           f"Made by `scripts/movement.py`: {len(whole)} invented chests by chance ({counts}), about {args.seconds:.0f} s each at 12 to 40",
+           f"Made by `scripts/movement.py`: {len(whole)} invented chests by chance ({counts}), {args.seconds:.0f} s each (more in the part with frames left out) at 12 to 40",
            "frames a second, three grades of difficulty by turns; seeds other than those that the numbers in",
            "`src/reading/motion_table.h` were chosen on. The truth comes from the scenario (docs/simulator.md). Pictures go to the",
            "reader without video coding. Simulated chests are no patients. Supports and does not replace a clinician's judgement.", "",

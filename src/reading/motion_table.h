@@ -94,6 +94,7 @@ enum {
 #define SLIDE_REDUCED_MM 2.0      /* common practice, no source */
 #define SLIDE_BIAS 0.2            /* of the amplitude: what else the interval allows for (simulated) */
 #define BREATH_FRAME_MOST_S 0.2   /* frames further apart take a fast breath for a slow one */
+#define BREATH_SLACK 0.5          /* a minute: no breath is quite like the last (simulated) */
 #define BREATH_SURE 0.8
 #define BREATH_CYCLES_LEAST 1.5
 #define PULSE_TOGETHER 0.66       /* geometric mean of explained and coherence (simulated) */

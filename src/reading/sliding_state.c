@@ -159,8 +159,8 @@ static void state_breath(const sl_sliding *s, const sl_finding *sliding, sl_read
         return;
     rate->known = true;
     rate->value = 60 * b->hz;
-    rate->low = 60 * b->hz_low;
-    rate->high = 60 * b->hz_high;
+    rate->low = fmax(60 * b->hz_low - BREATH_SLACK, 0);
+    rate->high = 60 * b->hz_high + BREATH_SLACK;
     rate->confidence = b->explained;
     rate->evidence = sliding->evidence;
     rate->evidences = sliding->evidences;
