@@ -11,20 +11,6 @@
 
 static const double table_line = 11.2, top = 84;
 
-static const char *word_of(const sl_language *say, sl_change_word word)
-{
-    static const sl_phrase words[] = {[SL_CHANGE_OPEN] = SL_P_CHANGE_OPEN, [SL_CHANGE_NONE] = SL_P_CHANGE_NONE,
-                                      [SL_CHANGE_MORE_AIR] = SL_P_CHANGE_MORE_AIR, [SL_CHANGE_LESS_AIR] = SL_P_CHANGE_LESS_AIR};
-    return sl_say(say, words[word]);
-}
-
-/* "+2", "0", "\u22121". */
-static const char *signed_number(int value, char text[32])
-{
-    snprintf(text, 32, "%s%d", value > 0 ? "+" : value < 0 ? "\u2212" : "", value < 0 ? -value : value);
-    return text;
-}
-
 static const char *level(const sl_language *say, int value, char text[32])
 {
     if (value < 0)
@@ -65,7 +51,7 @@ static void draw_tile(sl_pen *pen, const sl_zone_change *z, const sl_tile *tile)
     cairo_stroke(pen->cr);
     bool shown = z->word == SL_CHANGE_MORE_AIR || z->word == SL_CHANGE_LESS_AIR;
     sl_pen_text(pen, tile->x + tile->width / 2, tile->y + tile->height - 3, SL_TYPE_SMALL | (shown ? SL_BOLD : 0),
-                shown ? LOOK_COLOUR_INK : LOOK_COLOUR_QUIET, SL_ALIGN_CENTRE, tile->width, word_of(pen->say, z->word));
+                shown ? LOOK_COLOUR_INK : LOOK_COLOUR_QUIET, SL_ALIGN_CENTRE, tile->width, sl_words_change(pen->say, z->word));
 }
 
 static void draw_row(sl_pen *pen, const sl_exam_change *change, const sl_zone_change *z, const double *at, double y)
@@ -81,13 +67,13 @@ static void draw_row(sl_pen *pen, const sl_exam_change *change, const sl_zone_ch
     int step = z->after - z->before;
     if (sl_known(z->low) && sl_known(z->high) && z->low < z->high) {
         char change_text[32];
-        snprintf(text, sizeof text, "%s (%s)", signed_number(step, change_text),
+        snprintf(text, sizeof text, "%s (%s)", sl_words_signed(step, change_text),
                  SL_SAY(pen->say, SL_P_NUMBER_TO, zone, sl_say_number(pen->say, z->low, 0, low), sl_say_number(pen->say, z->high, 0, high)));
     } else
-        signed_number(step, text);
+        sl_words_signed(step, text);
     sl_pen_text(pen, at[3], y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0, text);
     if (change->scheme == SL_SCHEME_REGIONAL)
-        sl_pen_text(pen, at[4], y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0, signed_number(z->points, low));
+        sl_pen_text(pen, at[4], y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0, sl_words_signed(z->points, low));
 }
 
 static void draw_table(sl_pen *pen, const sl_exam_change *change, double x, double y, double width)
@@ -114,14 +100,14 @@ static double draw_sums(sl_pen *pen, const sl_exam_change *change, double x, dou
 {
     char line[600], a[32], b[32], c[32], d[32];
     const sl_scheme_info *scheme = sl_scheme_info_of(change->scheme);
-    sl_pen_text(pen, x, y + 12, SL_TYPE_TITLE | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_LEFT, width, word_of(pen->say, change->word));
+    sl_pen_text(pen, x, y + 12, SL_TYPE_TITLE | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_LEFT, width, sl_words_change(pen->say, change->word));
     y += 20;
     if (change->compared) {
-        SL_SAY(pen->say, SL_P_CHANGE_TOTAL, line, signed_number(change->total, a), sl_say_whole(change->compared, b),
+        SL_SAY(pen->say, SL_P_CHANGE_TOTAL, line, sl_words_signed(change->total, a), sl_say_whole(change->compared, b),
                sl_say_whole(change->zones, c), sl_say_number(pen->say, change->least_total, 1, d));
         y += sl_pen_paragraph(pen, x, y, width, 4, SL_TYPE_BODY, LOOK_COLOUR_INK, line) + 5;
         if (change->scheme == SL_SCHEME_REGIONAL) {
-            SL_SAY(pen->say, SL_P_CHANGE_REAERATION, line, signed_number(change->points, a));
+            SL_SAY(pen->say, SL_P_CHANGE_REAERATION, line, sl_words_signed(change->points, a));
             y += sl_pen_paragraph(pen, x, y, width, 4, SL_TYPE_BODY, LOOK_COLOUR_INK, line) + 5;
         }
     }

@@ -117,6 +117,10 @@ void sl_report_paragraph(const sl_exam *exam, sl_text *text)
     add_side(say, exam, SL_SIDE_LEFT, text);
     add_zones(say, exam, SL_P_TEXT_NOT_SCANNED, true, text);
     add_zones(say, exam, SL_P_TEXT_OPEN, false, text);
+    if (exam->change && exam->change->compared)
+        add_sentence(text, SL_SAY(say, SL_P_TEXT_CHANGE, line, *exam->change->old->date ? exam->change->old->date : sl_say(say, SL_P_CHANGE_UNDATED),
+                                  sl_words_change(say, exam->change->word), sl_words_signed(exam->change->total, a),
+                                  sl_say_whole(exam->change->compared, b), sl_say_number(say, exam->change->least_total, 1, c)));
     for (int i = 0; i < exam->conclusions; i++) {
         const sl_conclusion *one = &exam->conclusion[i];
         if (i)

@@ -264,3 +264,16 @@ void sl_words_zone_full(const sl_language *say, const sl_zone *zone, char *text,
     const char *const values[] = {sl_say(say, zone->side == SL_SIDE_RIGHT ? SL_P_SIDE_RIGHT : SL_P_SIDE_LEFT), sl_words_place(say, zone), NULL};
     sl_say_in(say, SL_P_ZONE_FULL, text, room, values);
 }
+
+const char *sl_words_change(const sl_language *say, sl_change_word word)
+{
+    static const sl_phrase words[] = {[SL_CHANGE_OPEN] = SL_P_CHANGE_OPEN, [SL_CHANGE_NONE] = SL_P_CHANGE_NONE,
+                                      [SL_CHANGE_MORE_AIR] = SL_P_CHANGE_MORE_AIR, [SL_CHANGE_LESS_AIR] = SL_P_CHANGE_LESS_AIR};
+    return sl_say(say, words[word]);
+}
+
+const char *sl_words_signed(int value, char text[32])
+{
+    snprintf(text, 32, "%s%d", value > 0 ? "+" : value < 0 ? "\u2212" : "", value < 0 ? -value : value);
+    return text;
+}

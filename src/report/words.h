@@ -3,6 +3,7 @@
 #ifndef SL_REPORT_WORDS_H
 #define SL_REPORT_WORDS_H
 
+#include "exam/change.h"
 #include "exam/exam.h"
 #include "report/language.h"
 
@@ -32,6 +33,10 @@ const char *sl_words_place(const sl_language *say, const sl_zone *zone);
 /* What the finding is and by which source, from the language file. */
 const char *sl_words_name(const sl_language *say, const sl_finding_info *info);
 const char *sl_words_source(const sl_language *say, const sl_finding_info *info);
+
+/* "more air" ...; "+2", "0", "\u22121" of a change. */
+const char *sl_words_change(const sl_language *say, sl_change_word word);
+const char *sl_words_signed(int value, char text[32]);
 
 /* "status" of readings.csv: read, unreadable, failed. */
 const char *sl_words_state(sl_clip_state state);

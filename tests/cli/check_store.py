@@ -87,6 +87,7 @@ def main(folder):
         text = " ".join(subprocess.run(["pdftotext", folder / "later" / "report.pdf", "-"], capture_output=True, text=True).stdout.split())
         expect("Veränderung seit 2031-04-01" in text and "keine nachweisbare Veränderung" in text, "no page of the change")
         expect("Wie die Clips aufgenommen wurden" in text and "Clip zu kurz" in text, "no page of how the clips were acquired")
+    expect("Seit 2031-04-01: keine nachweisbare" in (folder / "later" / "report.txt").read_text(encoding="utf-8"), "report.txt lacks the change")
     done = store("export", uid, "--out", folder / "out")
     expect((folder / "out" / "R1.mp4").read_bytes() == (clips / "R1.mp4").read_bytes(), "an exported clip is another one")
     again = call("read", folder / "out", "--out", folder / "again")
