@@ -59,12 +59,13 @@ void sl_audit_hold(sl_audit_desk *desk)
         return;
     if (judge_pleura(desk, h))
         judge_place(desk, h);
-    if (h->dark > AUDIT_DARK_SHARE) {
-        sl_complaint *c = sl_complain(desk, SL_RULE_CONTACT, "%.0f %% of the beams are dark from the skin on", 100 * h->dark);
-        place(c, h->dark, SL_UNKNOWN, AUDIT_DARK_SHARE, "share of the beams");
-        if (c && h->dark_first > 0.8 * h->dark)
+    double ends = h->dark_first + h->dark_last; /* dark beams in the middle lie behind a rib or hair */
+    if (ends > AUDIT_DARK_SHARE) {
+        sl_complaint *c = sl_complain(desk, SL_RULE_CONTACT, "%.0f %% of the beams, at the picture's side, are dark from the skin on", 100 * ends);
+        place(c, ends, SL_UNKNOWN, AUDIT_DARK_SHARE, "share of the beams");
+        if (c && h->dark_first > 0.8 * ends)
             c->where.last_beam = h->dark_first;
-        else if (c && h->dark_last > 0.8 * h->dark)
+        else if (c && h->dark_last > 0.8 * ends)
             c->where.first_beam = 1 - h->dark_last;
     }
     const sl_view *view = &desk->result->view;
