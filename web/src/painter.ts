@@ -94,6 +94,15 @@ function sharedGl(): Gl | null {
   return shared;
 }
 
+/** Makes the context and its shaders while nobody waits, so that the first clip need not. */
+export function warm(): void {
+  const one = sharedGl();
+  if (!one) return;
+  one.hold(new Uint8Array(1), 1, 1);
+  one.gl.drawArrays(one.gl.TRIANGLE_STRIP, 0, 4);
+  one.gl.finish();
+}
+
 class GlPainter implements Painter {
   readonly kind = "webgl";
   private head: FramesHead | null = null;
