@@ -9,7 +9,6 @@ import { useKeys } from "./keys";
 import { active } from "./keys";
 import { language, setLanguage, t } from "./language";
 import { ListSheet } from "./list";
-import { warm } from "./painter";
 import { PlanSheet } from "./plan";
 import { ReportSheet } from "./report";
 import {
@@ -95,7 +94,6 @@ function Foot() {
 function Page() {
   useEffect(() => {
     begin().catch(trouble);
-    setTimeout(warm, 60); // after the first paint
     const over = (event: DragEvent): void => { if (event.dataTransfer?.types.includes("Files")) event.preventDefault(); };
     const drop = (event: DragEvent): void => {
       if (!event.dataTransfer?.types.includes("Files")) return;

@@ -39,24 +39,18 @@ export interface Painter {
   readonly kind: string;
 }
 
-/** One context for the whole page: a context and its shaders cost more than a thousand pictures. Pictures are drawn on a
- * sheet of its own and copied to where they are shown. */
-class Gl {
-  readonly sheet = document.createElement("canvas");
-  readonly gl: WebGL2RenderingContext;
-  readonly place: Record<string, WebGLUniformLocation | null> = {};
-  private held: Uint8Array | null = null;
-  private size = "";
+class GlPainter implements Painter {
+  readonly kind = "webgl";
+  private place: Record<string, WebGLUniformLocation | null> = {};
+  private head: FramesHead | null = null;
 
-  constructor() {
-    const gl = this.sheet.getContext("webgl2", { alpha: false, antialias: false, depth: false });
-    if (!gl) throw new Error("no WebGL");
-    this.gl = gl;
+  constructor(private gl: WebGL2RenderingContext, private canvas: HTMLCanvasElement) {
     const program = gl.createProgram()!;
     for (const [type, text] of [[gl.VERTEX_SHADER, VERTEX], [gl.FRAGMENT_SHADER, FRAGMENT]] as const) {
       const shader = gl.createShader(type)!;
       gl.shaderSource(shader, text);
       gl.compileShader(shader);
+      if (!gl.getShaderParameter(shader, gl.COMPILE_STATUS)) throw new Error(gl.getShaderInfoLog(shader) ?? "shader");
       gl.attachShader(program, shader);
     }
     gl.bindAttribLocation(program, 0, "corner");
@@ -75,56 +69,11 @@ class Gl {
       gl.texParameteri(gl.TEXTURE_2D, name, value);
   }
 
-  /** The fan and the straightened picture of one frame need it once. */
-  hold(picture: Uint8Array, width: number, height: number): void {
-    const { gl } = this, size = `${width} ${height}`;
-    if (this.held === picture) return;
-    if (this.size !== size) gl.texImage2D(gl.TEXTURE_2D, 0, gl.R8, width, height, 0, gl.RED, gl.UNSIGNED_BYTE, picture);
-    else gl.texSubImage2D(gl.TEXTURE_2D, 0, 0, 0, width, height, gl.RED, gl.UNSIGNED_BYTE, picture);
-    this.size = size;
-    this.held = picture;
-  }
-}
-
-let shared: Gl | null | undefined;
-function sharedGl(): Gl | null {
-  if (shared && shared.gl.isContextLost()) shared = undefined; // the system took it away: a new one
-  if (shared === undefined)
-    try { shared = new Gl(); } catch (cause) { shared = null; console.info("pictures are drawn without WebGL:", cause); }
-  return shared;
-}
-
-/** Makes the context and its shaders while nobody waits, so that the first clip need not. */
-export function warm(): void {
-  const one = sharedGl();
-  if (!one) return;
-  one.hold(new Uint8Array(1), 1, 1);
-  one.gl.drawArrays(one.gl.TRIANGLE_STRIP, 0, 4);
-  one.gl.finish();
-}
-
-class GlPainter implements Painter {
-  readonly kind = "webgl";
-  private head: FramesHead | null = null;
-  private view: View | null = null;
-  private straight = false;
-  constructor(private context: CanvasRenderingContext2D, private canvas: HTMLCanvasElement) {}
-
   setUp(head: FramesHead, view: View | null, straight: boolean): void {
+    const { gl, place } = this;
     this.head = head;
-    this.view = view;
-    this.straight = straight;
-  }
-
-  draw(picture: Uint8Array, display: Display): void {
-    const { head, view, canvas } = this, one = sharedGl();
-    if (!head || !one) return;
-    const { gl, place, sheet } = one, width = canvas.width, height = canvas.height;
-    if (sheet.width < width) sheet.width = width;
-    if (sheet.height < height) sheet.height = height;
-    one.hold(picture, head.width, head.height);
-    gl.viewport(0, sheet.height - height, width, height); // the upper left corner of the sheet
-    const shape = !this.straight || !view ? 0 : view.shape === "linear" ? 2 : 1;
+    gl.texImage2D(gl.TEXTURE_2D, 0, gl.R8, head.width, head.height, 0, gl.RED, gl.UNSIGNED_BYTE, null);
+    const shape = !straight || !view ? 0 : view.shape === "linear" ? 2 : 1;
     gl.uniform1i(place["shape"]!, shape);
     gl.uniform4f(place["sent"]!, head.x0, head.y0, head.width * head.step, head.height * head.step);
     if (shape === 1)
@@ -132,9 +81,15 @@ class GlPainter implements Painter {
     if (shape === 2)
       gl.uniform4f(place["fan"]!, view!.first_x!, view!.near_y!, view!.last_x! - view!.first_x!, view!.far_y! - view!.near_y!);
     gl.uniform4f(place["reach"]!, view?.near_r ?? 0, (view?.far_r ?? 1) - (view?.near_r ?? 0), view?.aspect ?? 1, 0);
-    gl.uniform2f(place["display"]!, display.gain, display.contrast);
+  }
+
+  draw(picture: Uint8Array, display: Display): void {
+    const { gl, head, canvas } = this;
+    if (!head) return;
+    gl.viewport(0, 0, canvas.width, canvas.height);
+    gl.texSubImage2D(gl.TEXTURE_2D, 0, 0, 0, head.width, head.height, gl.RED, gl.UNSIGNED_BYTE, picture);
+    gl.uniform2f(this.place["display"]!, display.gain, display.contrast);
     gl.drawArrays(gl.TRIANGLE_STRIP, 0, 4);
-    this.context.drawImage(sheet, 0, 0, width, height, 0, 0, width, height);
   }
 }
 
@@ -173,7 +128,7 @@ class PlainPainter implements Painter {
   }
 }
 
-const painters = new WeakMap<HTMLCanvasElement, Painter>(); // a canvas keeps its painter
+const painters = new WeakMap<HTMLCanvasElement, Painter>(); // a canvas gives one context, so it keeps one painter
 
 export function painterFor(canvas: HTMLCanvasElement): Painter {
   let painter = painters.get(canvas);
@@ -182,6 +137,6 @@ export function painterFor(canvas: HTMLCanvasElement): Painter {
 }
 
 function make(canvas: HTMLCanvasElement): Painter {
-  const context = canvas.getContext("2d", { alpha: false })!;
-  return sharedGl() ? new GlPainter(context, canvas) : new PlainPainter(context, canvas);
+  const gl = canvas.getContext("webgl2", { alpha: false, antialias: false, depth: false, preserveDrawingBuffer: true });
+  return gl ? new GlPainter(gl, canvas) : new PlainPainter(canvas.getContext("2d")!, canvas);
 }

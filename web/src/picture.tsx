@@ -80,6 +80,12 @@ export function Picture({ clip, player, straight, name, label, withLine = true, 
     return () => { off.forEach(one => one()); watcher.disconnect(); room.removeEventListener("wheel", wheel); };
   }, [clip, player, straight, codes.join()]);
 
+  useEffect(() => {
+    const sheet = canvas.current!;
+    return () => { // a browser gives a few contexts only: this one goes with its picture
+      if (sheet.dataset["painter"] === "webgl") sheet.getContext("webgl2")?.getExtension("WEBGL_lose_context")?.loseContext();
+    };
+  }, []);
   const beamDepth = (event: PointerEvent): { beam: number; depth: number } | null => {
     const head = player.frames.head, rect = over.current!.getBoundingClientRect();
     if (!view || !head) return null;
