@@ -363,7 +363,8 @@ static bool neighbours(const letter *left, const letter *right)
 static int make_rows(letters *found)
 {
     int rows = 0;
-    qsort(found->letter, (size_t)found->count, sizeof *found->letter, by_left);
+    if (found->count)
+        qsort(found->letter, (size_t)found->count, sizeof *found->letter, by_left);
     for (int i = 0; i < found->count; i++) {
         letter *own = &found->letter[i];
         int nearest = -1;
