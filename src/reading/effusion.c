@@ -40,6 +40,8 @@ static bool believe(const sl_pleura *pleura, const sl_fluid_layer *layer, double
         return true;
     qsort(below, (size_t)n, sizeof *below, by_float);
     qsort(above, (size_t)n, sizeof *above, by_float);
+    if (quantile(below, n, 0.5f) < -LAYER_INSIDE_TOP && quantile(above, n, 0.5f) < -LAYER_INSIDE_BOTTOM)
+        return false;
     return shown >= LAYER_SPACE_SHARE * spaces && quantile(below, n, 0.5f) <= LAYER_BELOW_LINE &&
            quantile(above, n, 0.5f) <= LAYER_ABOVE_LINE;
 }

@@ -9,7 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { ROWS = SL_DEPTHS, BEAMS = SL_BEAMS, SEARCH = 30, CORE = 5, HOLDS = 6 };
+enum { ROWS = SL_DEPTHS, BEAMS = SL_BEAMS, SEARCH = 30, BEYOND = 14, CORE = 5, HOLDS = 6, NEAR = 4 };
 
 static double quantile(double *value, int count, double share)
 {
@@ -25,8 +25,9 @@ static float grey_at(const uint32_t *sum, float scale, int row, int beam)
     return scale * (float)(sum[row * BEAMS + a] + sum[row * BEAMS + beam] + sum[row * BEAMS + b]) / 3;
 }
 
-/* Row where grey rises from the fluid to the surface below it and stays up (a septum does not); NAN when it does not. */
-static double border(const uint32_t *sum, float scale, int beam, int top, int bottom)
+/* Row where grey rises from the fluid to the surface below it and stays up (a septum does not); NAN when it does not. The
+ * surface's grey goes to `surface`. */
+static double border(const uint32_t *sum, float scale, int beam, int top, int bottom, double *surface)
 {
     float core = 0, most = 0;
     int first = bottom - SEARCH > top + CORE ? bottom - SEARCH : top + CORE, n = 0;
@@ -35,10 +36,11 @@ static double border(const uint32_t *sum, float scale, int beam, int top, int bo
     core /= (float)n;
     for (int i = bottom - 8; i < bottom + 12; i++)
         most = fmaxf(most, grey_at(sum, scale, i, beam));
+    *surface = (double)most;
     float level = core + EFFUSION_RISE * (most - core), hold = core + 0.35f * (most - core);
     if (most < 1.5f * core + 2)
         return NAN;
-    for (int i = first; i < bottom + SEARCH && i < ROWS - HOLDS; i++) {
+    for (int i = first; i < bottom + BEYOND && i < ROWS - HOLDS; i++) {
         float here = grey_at(sum, scale, i, beam), before = grey_at(sum, scale, i - 1, beam), mean = 0;
         if (here < level)
             continue;
@@ -51,19 +53,35 @@ static double border(const uint32_t *sum, float scale, int beam, int top, int bo
     return NAN;
 }
 
-/* The distances of one block; returns how many beams have one. */
+/* The distances of one block, each the median of its neighbours' for a septum or a bright point in the depth is no border;
+ * returns how many beams have one. */
 static int distances(const uint32_t *sum, float scale, const sl_fluid_layer *layer, double *distance, double *at)
 {
-    int n = 0;
+    double raw[BEAMS], surface[BEAMS], sorted[BEAMS];
+    int n = 0, seen = 0;
     for (int j = 0; j < BEAMS; j++) {
+        double row = isnan(layer->top[j])
+                         ? NAN
+                         : border(sum, scale, j, (int)(layer->top[j] + 0.5f), (int)layer->bottom[j], &surface[j]);
+        raw[j] = row - (double)layer->top[j] < 3 ? NAN : row - (double)layer->top[j];
+        if (!isnan(raw[j]))
+            sorted[seen++] = surface[j];
+    }
+    double bright = seen ? quantile(sorted, seen, 0.5) : 0;
+    for (int j = 0; j < BEAMS; j++) /* behind a rib the surface is dark, and the cap lies above the rim */
+        if (!isnan(raw[j]) && surface[j] < EFFUSION_SURFACE * bright)
+            raw[j] = NAN;
+    for (int j = 0; j < BEAMS; j++) {
+        double near[2 * NEAR + 1];
+        int m = 0;
         at[j] = NAN;
-        if (isnan(layer->top[j]))
+        for (int k = j - NEAR; k <= j + NEAR; k++)
+            if (k >= 0 && k < BEAMS && !isnan(raw[k]))
+                near[m++] = raw[k];
+        if (isnan(raw[j]) || m <= NEAR)
             continue;
-        double row = border(sum, scale, j, (int)(layer->top[j] + 0.5f), (int)layer->bottom[j]);
-        if (isnan(row) || row - (double)layer->top[j] < 3)
-            continue;
-        at[j] = row;
-        distance[n++] = row - (double)layer->top[j];
+        distance[n] = quantile(near, m, 0.5);
+        at[j] = (double)layer->top[j] + distance[n++];
     }
     return n;
 }

@@ -61,6 +61,9 @@
 #define LAYER_BELOW_LINE 26
 /* And one that ends so far above it is a layer of the wall. */
 #define LAYER_ABOVE_LINE 26
+/* Nor does the pleura lie within the fluid, so far from both borders. */
+#define LAYER_INSIDE_TOP 8
+#define LAYER_INSIDE_BOTTOM 20
 #define LAYER_LINE_SURE 0.80
 /* Thinnest layer: mm (clinical sheet 1 gives no limit; 3 mm is what the simulator calls fluid), or rows without a scale. */
 #define LAYER_LEAST_MM 3.0
@@ -97,8 +100,10 @@ static const sl_answer_rule solid_rule = {6.798, {1.669, 2.170, 0, 0}, 0.08, 0.4
 /* Below: absent. Between: uncertain. Seen is above one half. */
 #define EFFUSION_ABSENT 0.25
 /* The widest place: this quantile over the beams, and over the blocks of time (tried). */
-#define EFFUSION_WIDEST 0.95
+#define EFFUSION_WIDEST 0.92
 /* The lower border lies where so much of the rise to the lung's surface is done. */
-#define EFFUSION_RISE 0.60f
+#define EFFUSION_RISE 0.45f
+/* Beams whose surface is darker than this share of the usual one look at a rib's shadow (tried). */
+#define EFFUSION_SURFACE 0.5
 
 #endif

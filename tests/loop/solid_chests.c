@@ -29,7 +29,7 @@ void solid_scenario(solid_kind kind, uint64_t seed, int grade, double duration_s
     s->pneumothorax.present = false;
     s->controls.duration_s = duration_s;
     if (kind == SOLID_FLUID || kind == SOLID_FLUID_LUNG) {
-        s->effusion.depth_mm = fmin(between(&d, 5, 45) * wide, 0.6 * room);
+        s->effusion.depth_mm = fmax(3, fmin(between(&d, 5, 45) * wide, 0.6 * room));
         s->effusion.swing_mm = floor(between(&d, 0.05, 0.4) * s->effusion.depth_mm * 100) / 100;
         s->effusion.kind = (int)between(&d, 0, 2.999);
         s->effusion.solid_lung = kind == SOLID_FLUID_LUNG;

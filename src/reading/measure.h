@@ -1,0 +1,53 @@
+/* Measuring by hand: distance, path, angle, area and time, each with a standard uncertainty, into the same reading type as
+ * everything else.
+ *
+ * Uncertainty by first-order propagation (JCGM 100:2008, 5.1.2) of independent errors of each point along its beam and across
+ * it: a pixel's and the resolution's are rectangular distributions of their full width w, so of standard uncertainty
+ * w / sqrt(12) (JCGM 100:2008, 4.3.7); placement by hand is stated as a standard deviation; the scale's uncertainty is common to
+ * all points. Points are pixels of the original picture. Without a scale there are no millimetres: lengths and areas are then
+ * not known, angles are. */
+#ifndef SL_READING_MEASURE_H
+#define SL_READING_MEASURE_H
+
+#include "reading/reading.h"
+#include "view/view.h"
+
+typedef struct sl_point {
+    double x, y;
+} sl_point;
+
+/* What limits a point, mm; NAN = not known and left out, which `left_out` of the result says. */
+typedef struct sl_point_error {
+    double along_mm;     /* resolution along the beam */
+    double across_mm;    /* width of the beam at the depth measured */
+    double placement_mm; /* standard deviation of placing by hand, from repeats */
+} sl_point_error;
+
+typedef enum sl_measure_kind { SL_MEASURE_DISTANCE, SL_MEASURE_PATH, SL_MEASURE_ANGLE, SL_MEASURE_AREA } sl_measure_kind;
+
+typedef struct sl_measured {
+    bool known;
+    const char *reason;   /* a clause; "" when known */
+    const char *unit;     /* "mm", "mm2", "degrees", "s" */
+    double value, sd;     /* standard uncertainty; 95 %: value +- 1.96 sd */
+    const char *left_out; /* what the uncertainty does not hold; "" when all is in */
+} sl_measured;
+
+/* Distance: 2 points. Path: 2 and more, along the line drawn. Angle: 3, at the second. Area: 3 and more, closed by itself; the
+ * line may not cross itself. */
+sl_measured sl_measure(sl_measure_kind kind, const sl_view *view, const sl_point *point, int points,
+                       const sl_point_error *error);
+
+/* Between two frames whose times are known; frame_s: time between neighbouring frames. */
+sl_measured sl_measure_interval(double first_s, double last_s, double frame_s);
+
+/* Of repeats of the same measurement: mean, its standard deviation as `sd`, and the repeatability coefficient 1.96 sqrt(2) s
+ * (Bland and Altman, Lancet 1986;1:307, doi 10.1016/S0140-6736(86)90837-8). `unit` as measured. */
+sl_measured sl_measure_repeats(const double *value, int values, const char *unit, double *repeatability);
+
+/* Writes it as the finding of `code` with the points as evidence in `frame`; false when it is not known, memory is out, or the
+ * value lies outside the finding's range. */
+bool sl_measure_put(const sl_measured *measured, sl_code code, const sl_view *view, const sl_point *point, int points,
+                    int frame, sl_arena *arena, sl_reading *reading);
+
+#endif
