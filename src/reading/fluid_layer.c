@@ -228,6 +228,19 @@ static void keep_agreeing(const float *top, sl_fluid_layer *layer)
     }
 }
 
+/* A layer is as wide as a part of a space: shorter runs of beams are chance. */
+static void drop_short(sl_fluid_layer *layer)
+{
+    for (int j = 0, first = 0; j <= BEAMS; j++) {
+        if (j < BEAMS && !isnan(layer->top[j]))
+            continue;
+        if (j - first < LAYER_RUN)
+            for (int k = first; k < j; k++)
+                layer->top[k] = layer->bottom[k] = NAN;
+        first = j + 1;
+    }
+}
+
 static void judge(sl_fluid_layer *layer, float thickness, bool moving)
 {
     double product = layer->contrast * layer->stir,
@@ -262,6 +275,7 @@ static void find_one(work *w, const uint8_t *mask, int first, int last, int end,
         layer->bottom[j] = (float)bottom;
     }
     keep_agreeing(top, layer);
+    drop_short(layer);
     for (int j = 0; j < BEAMS; j++)
         if (!isnan(layer->top[j]))
             value[n++] = contrast[j];

@@ -33,6 +33,8 @@
 #define LAYER_WALL_SHARE 0.6f
 /* How far neighbouring beams agree, rows (tried). */
 #define LAYER_AGREE 6
+/* Fewest neighbouring beams that show it (tried). */
+#define LAYER_RUN 8
 /* What passes for fluid: wide enough, dark enough, stirred, and so much more than the wall above (speckle that is new in
  * each frame changes by 0.56 of its mean: Rayleigh statistics, physics; muscle that stands still by 0.03 to 0.15 on
  * simulated chests and real clips). A thin layer must be darker or more stirred, for dark muscle between the ribs is thin;
