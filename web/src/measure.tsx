@@ -22,7 +22,7 @@ export function measure(clip: Clip, player: Player): void {
     placing.value = (beam, depth) => {
       const all = [...spots, { beam, depth }];
       measured.value = { clip: clip.id, frame: player.index, spots: all };
-      if (all.length < 2) setTimeout(() => next(all));
+      if (all.length < 2) next(all); // at once: a hand may be quicker than a timer
     };
   };
   player.pause();
