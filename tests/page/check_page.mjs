@@ -198,10 +198,12 @@ try {
   const marked = journal().at(-1).say.place?.[0];
   check(marked && Math.abs(marked.beam - 0.3) < 0.02 && Math.abs(marked.depth - 0.6) < 0.02, "a place clicked in the picture is kept with its frame, beam and depth");
   await page.click('[data-row="pleura_depth_mm"] .face');
+  await page.evaluate(() => scrollTo(0, 0)); // the row may lie far down
+  const again = await (await page.$('[data-picture="straight"] canvas')).boundingBox();
   await page.keyboard.press("d");
-  await page.mouse.click(straight.x + straight.width * 0.5, straight.y + straight.height * 0.1);
+  await page.mouse.click(again.x + again.width * 0.5, again.y + again.height * 0.1);
   await page.waitForTimeout(60);
-  await page.mouse.click(straight.x + straight.width * 0.5, straight.y + straight.height * 0.6);
+  await page.mouse.click(again.x + again.width * 0.5, again.y + again.height * 0.6);
   await page.waitForSelector(".measured output");
   const deep = await page.evaluate(async () => { const [, , exam, id] = location.hash.split("/"); return (await (await fetch(`api/exams/${exam}`)).json()).clips.find(one => one.id === id).scale.imaged_depth_mm; });
   const measured = parseFloat(await page.textContent(".measured output"));
