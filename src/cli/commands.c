@@ -14,6 +14,7 @@ extern const sl_command sl_command_receive;
 extern const sl_command sl_command_serve;
 extern const sl_command sl_command_simulate;
 extern const sl_command sl_command_store;
+extern const sl_command sl_command_users;
 
 const sl_command *const sl_commands[] = {
     &sl_command_deidentify,
@@ -26,5 +27,6 @@ const sl_command *const sl_commands[] = {
     &sl_command_serve,
     &sl_command_simulate,
     &sl_command_store,
+    &sl_command_users,
     NULL,
 };

@@ -4,6 +4,7 @@
 #include "report/record.h"
 #include "serve/assets.h"
 #include "serve/bench.h"
+#include "serve/door.h"
 #include "serve/frames.h"
 #include "serve/incoming.h"
 
@@ -115,6 +116,16 @@ static enum MHD_Result say(sl_request *request, sl_desk *desk)
     bool again;
     if (!entries)
         return sl_reply_error(request, 400, "The entries could not be read as JSON.");
+    size_t at;
+    json_t *entry;
+    json_array_foreach(entries, at, entry)
+    { /* who says it is known from the session, never from the entry */
+        if (!json_is_object(entry))
+            continue;
+        json_object_del(entry, "by");
+        if (request->entered)
+            json_object_set_new(entry, "by", json_string(request->user.name));
+    }
     sl_status status = sl_desk_say(desk, entries, &again, &error);
     json_decref(entries);
     if (status != SL_OK)
@@ -202,6 +213,8 @@ enum MHD_Result sl_api_answer(sl_request *request)
         return request->parts <= 1 ? sl_api_asset(request, request->parts ? request->part[0] : "") : not_there(request);
     if (request->parts >= 3 && sl_request_is(request, 1, "exams"))
         return one_exam(request);
+    if (sl_door_is(request))
+        return sl_door_answer(request);
     if (request->parts != 2)
         return not_there(request);
     if (sl_request_is(request, 1, "exams"))

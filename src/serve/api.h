@@ -6,12 +6,14 @@
 #include "serve/request.h"
 
 struct sl_live;
+struct sl_door;
 
 typedef struct sl_server {
     sl_place *place;
     struct sl_live *bench;
+    struct sl_door *door;  /* NULL: this machine alone, and the token is the key */
     char token[40];
-    int port;
+    char host[2][300];     /* the names it answers to, "NAME:PORT" */
 } sl_server;
 
 /* Answers a whole request (its body is there). */

@@ -1,9 +1,12 @@
 #include "serve/guard.h"
 
+#include "serve/api.h"
+
 #include <pthread.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <sys/random.h>
 #include <sys/socket.h>
 #include <time.h>
@@ -33,22 +36,22 @@ static const char *header(struct MHD_Connection *connection, const char *name)
     return MHD_lookup_connection_value(connection, MHD_HEADER_KIND, name);
 }
 
-/* "127.0.0.1:PORT" or "localhost:PORT": any other name was made to point here by someone else. */
-static bool own_name(const char *host, int port)
+/* Any other name was made to point here by someone else. */
+static bool own_name(const char *host, const sl_server *server)
 {
-    char name[2][32];
-    snprintf(name[0], sizeof name[0], "127.0.0.1:%d", port);
-    snprintf(name[1], sizeof name[1], "localhost:%d", port);
-    return host && (!strcmp(host, name[0]) || !strcmp(host, name[1]));
+    return host && (!strcasecmp(host, server->host[0]) || !strcasecmp(host, server->host[1]));
 }
 
-unsigned sl_guard_check(struct MHD_Connection *connection, const char *method, int port, bool upload, sl_error *why)
+unsigned sl_guard_check(const sl_request *request, const char *method, bool upload, sl_error *why)
 {
+    struct MHD_Connection *connection = request->connection;
+    const sl_server *server = request->server;
+    const char *scheme = server->door ? "https://" : "http://";
     const char *host = header(connection, "Host"), *origin = header(connection, "Origin"),
                *site = header(connection, "Sec-Fetch-Site"), *length = header(connection, "Content-Length");
     bool get = !strcmp(method, "GET") || !strcmp(method, "HEAD");
-    if (!own_name(host, port)) {
-        sl_fail(why, SL_USAGE, "This server answers only under its own address on this machine.");
+    if (!own_name(host, server)) {
+        sl_fail(why, SL_USAGE, "This server answers only under its own address.");
         return 421;
     }
     if (!get && strcmp(method, "POST") && strcmp(method, "PUT")) {
@@ -59,7 +62,7 @@ unsigned sl_guard_check(struct MHD_Connection *connection, const char *method, i
         sl_fail(why, SL_USAGE, "Another page asked; only strandline's own page may.");
         return 403;
     }
-    if (origin && (strncmp(origin, "http://", 7) || !own_name(origin + 7, port) || strcmp(origin + 7, host))) {
+    if (origin && (strncmp(origin, scheme, strlen(scheme)) || strcasecmp(origin + strlen(scheme), host))) {
         sl_fail(why, SL_USAGE, "Another page asked; only strandline's own page may.");
         return 403;
     }

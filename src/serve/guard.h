@@ -14,7 +14,7 @@ const char *sl_guard_below_token(const char *path, const char *token);
 
 /* 0, or the status to refuse with and a sentence: Host, method, origin, size that was announced. `upload` says that a
  * clip is brought in. */
-unsigned sl_guard_check(struct MHD_Connection *connection, const char *method, int port, bool upload, sl_error *why);
+unsigned sl_guard_check(const sl_request *request, const char *method, bool upload, sl_error *why);
 
 /* ---- clients that dawdle over their headers ---- */
 typedef struct sl_watch sl_watch;

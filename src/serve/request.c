@@ -1,5 +1,7 @@
 #include "serve/request.h"
 
+#include "serve/api.h"
+
 #include <errno.h>
 #include <fcntl.h>
 #include <stdarg.h>
@@ -61,6 +63,9 @@ enum MHD_Result sl_reply(sl_request *request, unsigned status, const char *type,
     MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_TYPE, type);
     if (!MHD_get_response_header(response, MHD_HTTP_HEADER_CACHE_CONTROL))
         MHD_add_response_header(response, MHD_HTTP_HEADER_CACHE_CONTROL, "no-store");
+    if (request->server->door)
+        MHD_add_response_header(response, MHD_HTTP_HEADER_STRICT_TRANSPORT_SECURITY, "max-age=31536000");
+    request->status = status;
     enum MHD_Result queued = MHD_queue_response(request->connection, status, response);
     MHD_destroy_response(response);
     return queued;

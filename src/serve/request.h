@@ -2,6 +2,7 @@
 #ifndef SL_SERVE_REQUEST_H
 #define SL_SERVE_REQUEST_H
 
+#include "access/sessions.h"
 #include "core/arena.h"
 #include "core/error.h"
 #include "core/text.h"
@@ -35,6 +36,12 @@ typedef struct sl_request {
     unsigned refused;                  /* status of an error found while the body came, 0 none */
     sl_error why;
     sl_arena arena;
+    unsigned status;                   /* of the answer, once there is one */
+    /* beyond this machine (door.h): */
+    bool entered;                      /* signed in as `user` */
+    sl_user user;
+    char session[SL_SESSION_KEY];      /* the key that came with it, or "" */
+    char from[64];                     /* address */
 } sl_request;
 
 double sl_now_s(void); /* monotonic seconds */

@@ -178,7 +178,7 @@ static bool is_kept(const sl_says *says, const char *uid)
 /* Only the fields that are known, so that a journal holds nothing else. */
 static json_t *clean(const json_t *entry, long long n)
 {
-    static const char *const keys[] = {"uid", "tab", "seen", "kind", "clip", "code", "say", "of"};
+    static const char *const keys[] = {"uid", "tab", "seen", "kind", "clip", "code", "say", "of", "by"};
     char at[32];
     time_t now = time(NULL);
     struct tm parts;

@@ -7,7 +7,7 @@
  *   kind "sign"     say: {name}
  *   kind "undo", "redo"  of: the number of the entry
  * beside n (its number), at (UTC), uid (made by the page: the same entry sent twice is kept once), tab and seen (the
- * highest number the tab knew). Two tabs that answer the same question without knowing of each other leave two
+ * highest number the tab knew), by (who was signed in, where one signs in). Two tabs that answer the same question without knowing of each other leave two
  * statements standing, and both are shown: an entry replaces only what its tab had seen. */
 #ifndef SL_SERVE_SAYS_H
 #define SL_SERVE_SAYS_H

@@ -2,11 +2,13 @@
 
 #include "serve/api.h"
 #include "serve/bench.h"
+#include "serve/door.h"
 #include "serve/guard.h"
 #include "serve/incoming.h"
 
 #include <arpa/inet.h>
 #include <errno.h>
+#include <netdb.h>
 #include <netinet/in.h>
 #include <pthread.h>
 #include <signal.h>
@@ -18,6 +20,7 @@
 
 typedef struct running {
     sl_server server;
+    sl_door door;
     sl_watch *watch;
 } running;
 
@@ -52,14 +55,16 @@ static sl_request *begin(running *self, struct MHD_Connection *connection, const
     request->connection = connection;
     request->began_s = sl_now_s();
     request->get = !strcmp(method, "GET") || !strcmp(method, "HEAD");
-    const char *below = sl_guard_below_token(path, self->server.token);
+    const char *below = self->server.door ? (path[0] == '/' ? path + 1 : NULL) : sl_guard_below_token(path, self->server.token);
     if (!below || !split(request, below)) {
         request->refused = 404;
         sl_fail(&request->why, SL_USAGE, "There is nothing under this address. Use the address that strandline serve printed.");
     }
     bool upload = sl_api_is_upload(request);
     if (!request->refused)
-        request->refused = sl_guard_check(connection, method, self->server.port, upload, &request->why);
+        request->refused = sl_guard_check(request, method, upload, &request->why);
+    if (!request->refused && self->server.door)
+        request->refused = sl_door_check(request, &request->why);
     if (!request->refused && upload) {
         sl_desk *desk = sl_api_upload_desk(request);
         const char *name = sl_request_argument(request, "name");
@@ -130,6 +135,8 @@ static void completed(void *context, struct MHD_Connection *connection, void **m
     sl_watch_idle(self->watch, connection);
     if (!request)
         return;
+    if (self->server.door)
+        sl_door_done(request);
     sl_incoming_drop(&request->incoming);
     sl_text_free(&request->body);
     sl_arena_free(&request->arena);
@@ -149,51 +156,96 @@ static size_t unescape(void *context, struct MHD_Connection *connection, char *t
     return length;
 }
 
-/* A socket that listens on the loopback address; the port it got goes to `*port`. */
-static int listen_on(int *port, bool any, sl_error *error)
+static int bind_to(const struct addrinfo *to, int port)
 {
-    int fd = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0), yes = 1;
-    struct sockaddr_in address = {.sin_family = AF_INET, .sin_port = htons((uint16_t)*port)};
-    socklen_t length = sizeof address;
-    address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+    int fd = socket(to->ai_family, SOCK_STREAM | SOCK_CLOEXEC, 0), yes = 1;
+    struct sockaddr_storage address = {0};
+    memcpy(&address, to->ai_addr, to->ai_addrlen);
+    if (to->ai_family == AF_INET)
+        ((struct sockaddr_in *)(void *)&address)->sin_port = htons((uint16_t)port);
+    else
+        ((struct sockaddr_in6 *)(void *)&address)->sin6_port = htons((uint16_t)port);
     if (fd >= 0)
         setsockopt(fd, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof yes);
-    bool bound = fd >= 0 && !bind(fd, (struct sockaddr *)&address, sizeof address);
-    if (fd >= 0 && !bound && any) {
-        address.sin_port = 0;
-        bound = !bind(fd, (struct sockaddr *)&address, sizeof address);
-    }
-    if (!bound || listen(fd, 128) ||
-        getsockname(fd, (struct sockaddr *)&address, &length)) {
-        sl_fail(error, SL_IO, "Port %d could not be opened: %s. Choose another with --port.", *port, strerror(errno));
-        if (fd >= 0)
-            close(fd);
+    if (fd >= 0 && (bind(fd, (struct sockaddr *)&address, to->ai_addrlen) || listen(fd, 128))) {
+        int cause = errno;
+        close(fd);
+        errno = cause;
         return -1;
     }
-    *port = ntohs(address.sin_port);
     return fd;
+}
+
+/* A socket that listens on an address of this machine; the port it got goes to `*port`. */
+static int listen_on(const char *on, int *port, bool any, sl_error *error)
+{
+    struct addrinfo hints = {.ai_flags = AI_NUMERICHOST | AI_PASSIVE, .ai_socktype = SOCK_STREAM}, *to = NULL;
+    if (getaddrinfo(on, NULL, &hints, &to)) {
+        sl_fail(error, SL_USAGE, "\"%.60s\" is no address of this machine. Give numbers, as 192.0.2.7 or 0.0.0.0 for all.", on);
+        return -1;
+    }
+    int fd = bind_to(to, *port);
+    if (fd < 0 && any)
+        fd = bind_to(to, 0);
+    if (fd < 0)
+        sl_fail(error, SL_IO, "Port %d of %s could not be opened: %s. Choose another with --port.", *port, on, strerror(errno));
+    freeaddrinfo(to);
+    struct sockaddr_storage got;
+    socklen_t length = sizeof got;
+    if (fd >= 0 && !getsockname(fd, (struct sockaddr *)&got, &length))
+        *port = ntohs(got.ss_family == AF_INET ? ((struct sockaddr_in *)(void *)&got)->sin_port
+                                               : ((struct sockaddr_in6 *)(void *)&got)->sin6_port);
+    return fd;
+}
+
+/* The names it answers to. */
+static void set_names(sl_server *server, const sl_serve_options *options, int port)
+{
+    if (!options->on) {
+        snprintf(server->host[0], sizeof server->host[0], "127.0.0.1:%d", port);
+        snprintf(server->host[1], sizeof server->host[1], "localhost:%d", port);
+        return;
+    }
+    const char *before = strchr(options->name, ':') ? "[" : "", *after = *before ? "]" : "";
+    snprintf(server->host[0], sizeof server->host[0], "%s%.250s%s:%d", before, options->name, after, port);
+    if (port == 443) /* browsers leave it out */
+        snprintf(server->host[1], sizeof server->host[1], "%s%.250s%s", before, options->name, after);
+    else
+        memcpy(server->host[1], server->host[0], sizeof server->host[1]);
 }
 
 static sl_status serve(running *self, const sl_serve_options *options, const sigset_t *stops, sl_error *error)
 {
-    self->server.port = options->port;
-    int fd = listen_on(&self->server.port, options->any_port, error);
+    enum { FROM_ONE_ADDRESS = 64 };
+    int port = options->port, fd = listen_on(options->on ? options->on : "127.0.0.1", &port, options->any_port, error);
     if (fd < 0)
         return SL_IO;
+    set_names(&self->server, options, port);
+    const struct MHD_OptionItem tls[] = {
+        {MHD_OPTION_HTTPS_MEM_CERT, 0, (void *)(uintptr_t)self->door.certificate.pem},
+        {MHD_OPTION_HTTPS_MEM_KEY, 0, (void *)(uintptr_t)self->door.certificate.key},
+        {MHD_OPTION_HTTPS_PRIORITIES, 0, (void *)(uintptr_t)"NORMAL:-VERS-ALL:+VERS-TLS1.3:+VERS-TLS1.2"},
+        {MHD_OPTION_PER_IP_CONNECTION_LIMIT, FROM_ONE_ADDRESS, NULL},
+        {MHD_OPTION_END, 0, NULL}};
+    const struct MHD_OptionItem plain[] = {{MHD_OPTION_END, 0, NULL}};
     struct MHD_Daemon *daemon = MHD_start_daemon(
-        MHD_USE_INTERNAL_POLLING_THREAD | MHD_USE_THREAD_PER_CONNECTION | MHD_USE_POLL | MHD_USE_ITC, 0, NULL, NULL, answer,
-        self, MHD_OPTION_LISTEN_SOCKET, fd, MHD_OPTION_CONNECTION_LIMIT, (unsigned)SL_CONNECTIONS_MOST,
+        MHD_USE_INTERNAL_POLLING_THREAD | MHD_USE_THREAD_PER_CONNECTION | MHD_USE_POLL | MHD_USE_ITC |
+            (self->server.door ? MHD_USE_TLS : 0),
+        0, NULL, NULL, answer, self, MHD_OPTION_LISTEN_SOCKET, fd, MHD_OPTION_CONNECTION_LIMIT, (unsigned)SL_CONNECTIONS_MOST,
         MHD_OPTION_CONNECTION_TIMEOUT, 30u, MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)(64 * 1024),
         MHD_OPTION_UNESCAPE_CALLBACK, unescape, NULL,
         MHD_OPTION_NOTIFY_COMPLETED, completed, self, MHD_OPTION_NOTIFY_CONNECTION, sl_watch_notify, self->watch,
-        MHD_OPTION_END);
+        MHD_OPTION_ARRAY, self->server.door ? tls : plain, MHD_OPTION_END);
     if (!daemon) {
         close(fd);
         return sl_fail(error, SL_IO, "The server could not be started: %s.", strerror(errno));
     }
-    char address[96];
-    snprintf(address, sizeof address, "http://127.0.0.1:%d/%s/", self->server.port, self->server.token);
-    options->ready(options->context, address);
+    char address[400];
+    if (self->server.door)
+        snprintf(address, sizeof address, "https://%s/", self->server.host[1]);
+    else
+        snprintf(address, sizeof address, "http://%s/%s/", self->server.host[0], self->server.token);
+    options->ready(options->context, address, self->server.door ? self->door.certificate.fingerprint : NULL);
     int got;
     sigwait(stops, &got);
     sl_place_wake(self->server.place);
@@ -212,6 +264,12 @@ sl_status sl_serve_run(const sl_serve_options *options, sl_error *error)
     pthread_sigmask(SIG_BLOCK, &stops, NULL); /* before any thread starts: all of them inherit it */
     signal(SIGPIPE, SIG_IGN);
     signal(SIGXFSZ, SIG_IGN);
+    if (status == SL_OK && options->on) {
+        status = sl_door_open(options->access, options->name, options->certificate, options->key, &self.door, error);
+        self.server.door = &self.door;
+        if (status == SL_OK)
+            status = sl_access_log_add(self.door.log, "", options->on, "started", options->folder, error);
+    }
     if (status == SL_OK)
         status = sl_place_open(options->folder, &self.server.place, error);
     if (status == SL_OK && (!(self.watch = sl_watch_new()) || !(self.server.bench = sl_live_new())))
@@ -221,5 +279,8 @@ sl_status sl_serve_run(const sl_serve_options *options, sl_error *error)
     sl_watch_free(&self.watch);
     sl_live_free(&self.server.bench);
     sl_place_close(&self.server.place);
+    if (status == SL_OK && self.server.door)
+        status = sl_access_log_add(self.door.log, "", options->on, "stopped", options->folder, error);
+    sl_door_close(&self.door);
     return status;
 }

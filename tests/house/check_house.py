@@ -24,6 +24,7 @@ MAY_USE = {
     "wave": "core acoustics clip",
     "store": "core clip reading exam",
     "report": "core acoustics clip view reading audit exam agree",
+    "access": "core",
     "node": "core clip dicom store",
     "serve": "*",
     "cli": "*",
