@@ -5,20 +5,20 @@ const change = { "X-Strandline": "1" };
 
 /** The server's own sentence, or one for a server that does not answer. */
 export class Trouble extends Error {
-  constructor(sentence: string, readonly lost: boolean) { super(sentence); }
+  constructor(sentence: string, readonly lost: boolean, readonly status = 0) { super(sentence); }
 }
 
 async function ask(path: string, init?: RequestInit): Promise<Response> {
   let response: Response;
   try {
-    response = await fetch(base + path, { credentials: "omit", cache: "no-store", ...init });
+    response = await fetch(base + path, { credentials: "same-origin", cache: "no-store", ...init });
   } catch (cause) {
     if (init?.signal?.aborted) throw cause;
     throw new Trouble("strandline does not answer. If it was stopped, start it again and open the new address.", true);
   }
   if (!response.ok) {
     const body = await response.json().catch(() => null) as { error?: string } | null;
-    throw new Trouble(body?.error ?? `The server answered ${response.status}.`, response.status >= 500);
+    throw new Trouble(body?.error ?? `The server answered ${response.status}.`, response.status >= 500, response.status);
   }
   return response;
 }

@@ -4,6 +4,7 @@ import { effect } from "@preact/signals";
 import { BenchSheet } from "./bench";
 import { ChestSheet } from "./chest";
 import { ClipSheet } from "./clip";
+import { knock, SignIn, UsersSheet, Who } from "./door";
 import { dropOn } from "./incoming";
 import { useKeys } from "./keys";
 import { active } from "./keys";
@@ -12,13 +13,13 @@ import { ListSheet } from "./list";
 import { PlanSheet } from "./plan";
 import { ReportSheet } from "./report";
 import {
-  begin, exam, go, helpOpen, lost, place, queue, redo, route, say, sentences, store, tables, theme, trouble, undo, watch, type Sheet,
+  begin, exam, go, helpOpen, lost, place, queue, redo, route, say, sentences, signedOut, store, tables, theme, trouble, undo, watch, type Sheet,
 } from "./state";
 
 effect(() => {
   document.documentElement.dataset["theme"] = theme.value;
 });
-effect(() => watch(route.value.exam));
+effect(() => { if (tables.value) watch(route.value.exam); }); // once one is in
 
 const order = ["auto", "light", "dark"] as const;
 
@@ -33,16 +34,17 @@ function Top() {
   const head = open?.head, id = at.exam;
   return <header class="top">
     <div class="top-line">
-      <nav aria-label={t("Sheets")} class="words">
+      {!signedOut.value && <nav aria-label={t("Sheets")} class="words">
         {!place.value?.single && <Word sheet="list">{t("examinations")}</Word>}
         {(id || place.value?.single) && <Word sheet="chest" exam={id || place.value?.exams[0]?.id || ""}>{t("chest")}</Word>}
         {id && <Word sheet="report" exam={id}>{t("report")}</Word>}
         <Word sheet="bench">{t("bench")}</Word>
         <Word sheet="plan">{t("plan")}</Word>
-      </nav>
+      </nav>}
       <div class="top-right">
         {head?.invented && at.exam && <strong class="invented">{t("Invented data")}</strong>}
         <Kept />
+        <Who />
         <button class="plain" onClick={() => { setLanguage(language.value === "en" ? "de" : "en"); }}
           lang={language.value === "en" ? "de" : "en"}>{language.value === "en" ? "Deutsch" : "English"}</button>
         <button class="plain" onClick={nextTheme}>{t({ auto: "light as the system", light: "light", dark: "dark" }[theme.value])}</button>
@@ -93,7 +95,7 @@ function Foot() {
 
 function Page() {
   useEffect(() => {
-    begin().catch(trouble);
+    knock().then(in_ => { if (in_) return begin(); signedOut.value = true; return undefined; }).catch(trouble);
     const over = (event: DragEvent): void => { if (event.dataTransfer?.types.includes("Files")) event.preventDefault(); };
     const drop = (event: DragEvent): void => {
       if (!event.dataTransfer?.types.includes("Files")) return;
@@ -127,12 +129,13 @@ function Page() {
     <Top />
     <Sentences />
     <main id="main" tabIndex={-1} class={`sheet sheet-${at.sheet}`}>
-      {!ready ? <p class="waiting">{lost.value ? t("strandline does not answer; trying again") : t("opening ...")}</p>
+      {signedOut.value ? <SignIn /> : !ready ? <p class="waiting">{lost.value ? t("strandline does not answer; trying again") : t("opening ...")}</p>
         : at.sheet === "list" ? <ListSheet />
         : at.sheet === "chest" ? <ChestSheet />
         : at.sheet === "clip" ? <ClipSheet key={at.clip} />
         : at.sheet === "report" ? <ReportSheet />
         : at.sheet === "bench" ? <BenchSheet />
+        : at.sheet === "users" ? <UsersSheet />
         : <PlanSheet />}
     </main>
     <Foot />

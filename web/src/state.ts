@@ -5,7 +5,7 @@ import { batch, computed, signal } from "@preact/signals";
 import { get, post, Trouble } from "./api";
 import type { Clip, Entry, Exam, Place, Statement, Tables } from "./types";
 
-export type Sheet = "list" | "chest" | "clip" | "report" | "bench" | "plan";
+export type Sheet = "list" | "chest" | "clip" | "report" | "bench" | "plan" | "users";
 export interface Route { sheet: Sheet; exam: string; clip: string }
 
 export const route = signal<Route>(readRoute());
@@ -15,6 +15,10 @@ export const exam = signal<Exam | null>(null);
 /** Sentences to show, newest last. */
 export const sentences = signal<string[]>([]);
 export const lost = signal(false);
+/** The session ended; what was entered waits in this browser. */
+export const signedOut = signal(false);
+/** Who signed in: what waits in this browser is theirs alone. */
+export const owner = signal("");
 export const queue = signal<Entry[]>([]);
 export const bringing = signal<{ name: string; share: number; trouble?: string }[]>([]);
 export const theme = signal<"auto" | "light" | "dark">(stored("theme", "auto"));
@@ -39,14 +43,14 @@ export function trouble(cause: unknown): void {
 
 function readRoute(): Route {
   const [sheet = "", a = "", b = ""] = location.hash.replace(/^#\/?/, "").split("/");
-  if (sheet === "bench" || sheet === "plan") return { sheet, exam: "", clip: "" };
+  if (sheet === "bench" || sheet === "plan" || sheet === "users") return { sheet, exam: "", clip: "" };
   if (sheet === "exam" && a) return { sheet: b === "report" ? "report" : b ? "clip" : "chest", exam: a, clip: b === "report" ? "" : b };
   return { sheet: "list", exam: "", clip: "" };
 }
 addEventListener("hashchange", () => { route.value = readRoute(); sentences.value = []; });
 
 export function go(sheet: Sheet, examId = "", clip = ""): void {
-  location.hash = sheet === "list" ? "/" : sheet === "bench" || sheet === "plan" ? `/${sheet}`
+  location.hash = sheet === "list" ? "/" : sheet === "bench" || sheet === "plan" || sheet === "users" ? `/${sheet}`
     : `/exam/${examId}${sheet === "clip" ? "/" + clip : sheet === "report" ? "/report" : ""}`;
 }
 
@@ -76,6 +80,7 @@ export function watch(id: string): void {
         if (got.state === "reading") await new Promise(resolve => setTimeout(resolve, 120)); // several clips at a time
       } catch (cause) {
         if (control.signal.aborted) return;
+        if (cause instanceof Trouble && cause.status === 401) { signedOut.value = true; return; }
         if (cause instanceof Trouble && cause.lost) lost.value = true;
         else { trouble(cause); return; }
         await new Promise(resolve => setTimeout(resolve, pause));
@@ -98,7 +103,7 @@ export const clips = computed<Clip[]>(() => {
 // ---- what the clinician says ----
 
 const tab = Math.random().toString(36).slice(2, 10);
-const queueKey = (id: string): string => `queue-${id}`;
+const queueKey = (id: string): string => owner.value ? `queue-${id}-${owner.value}` : `queue-${id}`;
 
 function readQueue(id: string): Entry[] {
   try { return JSON.parse(stored(queueKey(id), "[]")) as Entry[]; } catch { return []; }
@@ -176,13 +181,14 @@ async function flush(): Promise<void> {
       lost.value = false;
     });
   } catch (cause) {
-    if (cause instanceof Trouble && cause.lost) {
+    if (cause instanceof Trouble && cause.status === 401) signedOut.value = true; // stays in the queue until one signs in again
+    else if (cause instanceof Trouble && (cause.lost || cause.status === 429)) {
       lost.value = true;
       setTimeout(() => void flush(), 1500);
     } else { drop(); trouble(cause); } // refused for good: said, not tried for ever
   }
   flushing = false;
-  if (queue.value.length && !lost.value) void flush();
+  if (queue.value.length && !lost.value && !signedOut.value) void flush();
 }
 
 export function state(clip: string, code: string, statement: Statement | null): void {

@@ -1,0 +1,112 @@
+// The page beyond its own machine, in a browser: signing in, what each role sees, a session that ends while something is
+// entered. Usage: node check_door.mjs STRANDLINE WEB_FOLDER [FOLDER_FOR_SCREENSHOTS]
+import { spawn, spawnSync } from "node:child_process";
+import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { createRequire } from "node:module";
+import { createServer } from "node:net";
+import { tmpdir } from "node:os";
+import { join, resolve } from "node:path";
+
+const [program, web, pictures] = process.argv.slice(2).map(one => resolve(one));
+const skip = why => { console.log(`skipped: ${why}`); process.exit(77); };
+const chromium = ["/usr/bin/chromium", "/usr/bin/chromium-browser"].find(existsSync) ?? skip("Chromium is not here (Debian: chromium)");
+if (!existsSync(join(web, "node_modules", "playwright-core"))) skip("the page's packages are not here (npm ci in web/)");
+const require = createRequire(join(web, "package.json"));
+const driver = require("playwright-core").chromium, axe = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
+let failed = 0;
+const check = (truth, what) => { console.log(truth ? "ok  " : "FAIL", what); if (!truth) failed++; };
+const work = mkdtempSync(join(tmpdir(), "strandline-door-"));
+const port = await new Promise(done => { const one = createServer().listen(0, "127.0.0.1", () => { const p = one.address().port; one.close(() => done(p)); }); });
+const users = (words, password) => spawnSync(program, ["users", ...words, "--access", join(work, "access")], { input: password + "\n" });
+let server;
+try {
+  mkdirSync(join(work, "place", "2031-03-06"), { recursive: true });
+  const made = spawnSync(program, ["simulate", resolve(web, "..", "scenarios", "b-three.json"), "--out", join(work, "place", "2031-03-06", "R1.mp4"), "--set", "controls.duration_s=0.6"]);
+  if (made.status !== 0) throw new Error("the clip could not be made");
+  users(["add", "warden", "--role", "administrator"], "seven quiet herons");
+  users(["add", "leo", "--role", "learner"], "nine loud bitterns");
+  const address = await new Promise((done, fail) => {
+    server = spawn(program, ["serve", join(work, "place"), "--port", String(port), "--on", "127.0.0.1", "--name", "localhost", "--access", join(work, "access")]);
+    let said = "";
+    server.stdout.on("data", piece => { said += piece; const found = /https:\/\/\S+\/\n/.exec(said); if (found) done(found[0].trim()); });
+    server.on("exit", code => fail(new Error(`the server ended: ${code} ${said}`)));
+  });
+  const browser = await driver.launch({ executablePath: chromium, args: ["--no-sandbox", "--disable-quic", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"] });
+  const open = async () => {
+    const page = await (await browser.newContext({ ignoreHTTPSErrors: true, viewport: { width: 1024, height: 768 } })).newPage();
+    page.setDefaultTimeout(40000);
+    await page.goto(address);
+    return page;
+  };
+  const audit = async (page, name) => {
+    await page.evaluate(axe);
+    const found = await page.evaluate(async () => (await window.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"] })).violations
+      .filter(one => one.impact === "serious" || one.impact === "critical").map(one => `${one.id}: ${one.nodes.map(node => node.target.join(" ")).join(", ")}`));
+    check(found.length === 0, `axe: ${name} ${found.join("; ")}`);
+  };
+  const shot = async (page, name) => { if (pictures) { mkdirSync(pictures, { recursive: true }); await page.screenshot({ path: join(pictures, `${name}.png`), fullPage: true }); } };
+  const enter = async (page, name, password) => {
+    await page.waitForSelector('input[name="password"]');
+    await page.focus('input[name="name"]');
+    await page.keyboard.type(name);
+    await page.keyboard.press("Tab");
+    await page.keyboard.type(password);
+    await page.keyboard.press("Enter");
+  };
+
+  const page = await open();
+  await page.waitForSelector('input[name="password"]');
+  check(!(await page.textContent("body")).includes("2031-03-06"), "nothing of an examination before one signs in");
+  check((await page.textContent(".foot")).includes("does not replace"), "the caution stands there, too");
+  await audit(page, "sign in");
+  await shot(page, "sign-in");
+  await enter(page, "warden", "not the password");
+  await page.waitForFunction(() => document.querySelector('form [role="alert"]')?.textContent.includes("not right"));
+  check(true, "a wrong password is said");
+  await page.reload();
+  await enter(page, "warden", "seven quiet herons");
+  await page.waitForSelector("main .exams a, .tile");
+  check((await page.textContent(".top")).includes("warden"), "by keyboard alone one is in");
+  await page.click('a[href="#/users"]');
+  await page.waitForSelector("table.rows select");
+  await page.waitForFunction(() => document.querySelectorAll("table.rows")[1]?.textContent.includes("wrong password or name"));
+  check(true, "an administrator sees who entered and who failed to");
+  await audit(page, "users");
+  await shot(page, "users");
+
+  // ---- the session ends while something is entered ----
+  await page.goto(address + "#/");
+  await page.click("main .exams a");
+  await page.waitForSelector(".tile img");
+  await page.waitForFunction(() => !document.querySelector(".progress progress"));
+  users(["role", "leo", "--role", "administrator"], "");
+  users(["add", "deputy", "--role", "administrator"], "eleven grey plovers");
+  users(["role", "warden", "--role", "reader"], ""); // whose sessions end by that
+  await page.keyboard.press("R");
+  await page.waitForSelector("textarea");
+  await page.fill("textarea", "Invented: entered as the session ended.");
+  await page.locator("textarea").blur();
+  await page.waitForSelector('input[name="password"]');
+  check(true, "a session that ended asks for the password again");
+  await enter(page, "warden", "seven quiet herons");
+  const journal = join(work, "place", "2031-03-06", "report", "says.jsonl");
+  for (let i = 0; i < 100 && !(existsSync(journal) && readFileSync(journal, "utf8").includes("as the session ended")); i++) await page.waitForTimeout(100);
+  const kept = existsSync(journal) ? readFileSync(journal, "utf8") : "";
+  check(kept.includes("as the session ended") && kept.includes('"by":"warden"'), "and what was entered meanwhile is kept, under the name of who entered it");
+
+  // ---- a learner ----
+  users(["role", "leo", "--role", "learner"], "");
+  const other = await open();
+  await enter(other, "leo", "nine loud bitterns");
+  await other.waitForSelector("main .exams a, .tile");
+  check(!(await other.textContent(".top")).includes("users"), "a learner is not offered what is an administrator's");
+  await browser.close();
+} catch (cause) {
+  check(false, String(cause));
+} finally {
+  server?.removeAllListeners("exit");
+  server?.kill("SIGTERM");
+  rmSync(work, { recursive: true, force: true });
+}
+console.log(`${failed} failed`);
+process.exit(failed ? 1 : 0);
