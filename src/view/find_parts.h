@@ -113,6 +113,7 @@ typedef struct sl_box {
     double x0, y0, x1, y1;
     bool left_seen, right_seen, top_seen, bottom_seen;
     double inside, filled, texture, score;
+    double edges; /* what its straight edges on a dark surround add, where no fan's side edge explains the outline */
 } sl_box;
 
 void sl_box_find(const sl_lit *lit, const struct sl_votes *votes, sl_box *box);

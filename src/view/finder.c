@@ -171,8 +171,11 @@ static sl_status find_on(const sl_view_finder *finder, const sl_planes *planes, 
                        "The picture is black or empty: no imaged area was found in it.");
     sl_texture_votes(finder->block, finder->side, found->planes.aspect, &found->lit, &found->votes);
     sl_box_find(&found->lit, &found->votes, &found->box);
-    found->is_fan =
-        sl_fan_find(&found->lit, &found->votes, &found->fan) && found->fan.score > found->box.score;
+    found->is_fan = sl_fan_find(&found->lit, &found->votes, &found->fan);
+    /* To a fan without side edges straight cuts on a dark surround are an accident; to a box they are its edges. */
+    if (found->is_fan && !found->fan.left_seen && !found->fan.right_seen && found->box.left_seen && found->box.right_seen)
+        found->box.score += found->box.edges;
+    found->is_fan = found->is_fan && found->fan.score > found->box.score;
     found->score = found->is_fan ? found->fan.score : found->box.score;
     return SL_OK;
 }

@@ -68,6 +68,8 @@
 #define SL_NEAR_SPREAD_PX 1.5 /* ... with this median spread at most, else they show something else (tried) */
 #define SL_EDGE_WORTH 0.25    /* what a fully seen side edge adds to the score, the lit area being 1 (tried) */
 #define SL_ARC_WORTH 0.30     /* ... and a fully seen far arc */
+#define SL_BOX_SIDES_WORTH 0.10 /* what two straight sides on a dark surround add to a box beside their length: a wider fan is
+                                   seldom cut off on both sides within the picture (practice) */
 #define SL_HALF_ANGLE_LEAST 0.12 /* rad; narrower fans are boxes (practice: probes open to 15 degrees a side or more) */
 #define SL_SYMMETRY_SD 0.0005 /* rad; the two half angles of one probe are equal (physics); ties them in the fit */
 #define SL_SYMMETRY_MOST 0.15 /* rad; two lines whose slopes differ more are not the edges of one fan (tried) */

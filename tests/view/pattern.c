@@ -89,6 +89,9 @@ static void make_field(const pattern *p, int frame, float *field)
             double value = level * grain + layer + p->floor * (0.6 + 0.8 * fresh);
             if (p->shadow_at >= 0 && fabs(b - p->shadow_at) < 0.07 && d > line)
                 value = p->floor * (0.6 + 0.8 * fresh);
+            double last = 0.78 - 0.1 * (b - 0.5) * (b - 0.5);
+            if (p->ribs > 0 && ((d > 0.18 && fabs(b - 0.5) > 0.5 - p->ribs) || d > last))
+                value = p->surround;
             if (b > p->dark_from && b < p->dark_to)
                 value = p->surround;
             field[i * FIELD_BEAMS + j] = (float)(value > 250 ? 250 : value);

@@ -17,6 +17,8 @@ typedef struct pattern {
     int noise;                 /* grey levels of noise everywhere, as lossy coding leaves it */
     double dark_from, dark_to; /* beams 0..1 without contact */
     double shadow_at;          /* a rib's shadow about this beam, < 0 = none */
+    double ribs;               /* > 0: share of the width at each side in a rib's shadow below the wall, and a last repeat
+                                  that bends, as a pressed wall makes it */
     double floor;              /* grey level of the deep noise floor inside */
     bool text, grey_bar, banner, trace, mark_left, mark_right;
     double ruler_px;  /* > 0: ticks at this spacing at the right border, every fifth longer */

@@ -83,6 +83,13 @@ static void whole_views(void **state)
     near_to("near", view.near_y, 19.5, 1);
     near_to("far", view.far_y, 380.5, 1);
     assert_true(view.face_visible);
+
+    p.ribs = 0.2; /* between two ribs: straight sides only above them, and below a bow like a far arc's */
+    p.floor = 0;
+    view = found_in(&p, FRAMES);
+    assert_int_equal(view.shape, SL_SHAPE_LINEAR);
+    near_to("first", view.first_x, 79.5, 1);
+    near_to("last", view.last_x, 320.5, 1);
 }
 
 static void cropped_views(void **state)
