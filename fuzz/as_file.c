@@ -1,4 +1,3 @@
-#define _GNU_SOURCE /* memfd_create */
 #include "as_file.h"
 
 #include <stdio.h>

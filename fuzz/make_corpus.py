@@ -16,6 +16,7 @@ MOST = 12_000
 
 def keep(target, name, data):
     if len(data) <= MOST:
+        (root / "fuzz/corpus" / target).mkdir(parents=True, exist_ok=True)
         (root / "fuzz/corpus" / target / name.replace(" ", "-").replace(",", "").replace("/", "-")).write_bytes(data)
 
 
@@ -46,11 +47,34 @@ def videos():
 def texts():
     for path in sorted((root / "scenarios").glob("*.json"))[::6]:
         keep("scenario", path.stem, path.read_bytes())
+    keep("scenario", "set", b"controls.depth_mm=90\nprobe.freq_mhz=5e0\ncontrols.harmonics=true\ncontrols.grey_map=soft\nribs=[]\n")
+    keep("json", "protocol", (b'{"key":"short-round","name":"A short round","zones":["R-upper-anterior","L-lower-lateral"],'
+                             b'"numbers":["upper-anterior","lower-lateral"]}'))
     keep("csv", "plain", b"file,zone,depth_cm,notes\na.mp4,R1,12,\"with, comma\"\n")
     keep("csv", "semicolons", b"\xef\xbb\xbffile;zone\r\na;L2\r\n\"x\"\"y\";\r\n")
-    keep("reading", "one", (b'{"by":"person","author":"A","clip":"a.mp4","method":"","findings":[{"finding":"b_lines","known":true,'
+    keep("json", "reading", (b'{"by":"person","author":"A","clip":"a.mp4","method":"","findings":[{"finding":"b_lines","known":true,'
                             b'"answer":"present","value":0.9,"interval":[0.8,1.0],"confidence":0.9,"reason":"","evidence":[{"label":'
                             b'"x","frames":[0,3],"times_s":[0,0.1],"beams":[0.1,0.2],"depths":[0.2,0.9]}]}]}'))
+
+
+def requests():
+    entry = (b'[{"uid":"u1","tab":"t","seen":0,"kind":"%s"%s}]')
+    bodies = {
+        "find": (b"POST api/exams/@/says", entry % (b"find", b',"clip":"a.mp4","code":"b_lines","say":{"answer":"present","value":3,'
+                                                    b'"place":[{"frame":2,"time_s":0.1,"beam":0.4,"depth":0.5}]}')),
+        "zone": (b"POST api/exams/@/says", entry % (b"zone", b',"clip":"a.mp4","say":"R-upper-anterior"')),
+        "conclude": (b"POST api/exams/@/says", entry % (b"conclude", b',"say":"Dry \\u00e9"')),
+        "sign": (b"POST api/exams/@/says", entry % (b"sign", b',"say":{"name":"A. Reader"}')),
+        "undo": (b"POST api/exams/@/says", entry % (b"undo", b',"of":1')),
+        "new": (b"POST api/exams", b'{"title":"Evening round","date":"2031-05-04","person":"P1","question":"","protocol":"zones-12"}'),
+        "bench": (b"POST api/bench", b'{"chest":"none","frame":3,"height":240,"set":{"controls.depth_mm":90,"controls.harmonics":true}}'),
+        "clip": (b"POST api/exams/@/clips?name=..%2Fa%20b.mp4", b"no clip at all"),
+        "list": (b"GET api/exams", b""), "exam": (b"GET api/exams/@", b""), "plan": (b"GET api/plan?probe=convex&target=b_lines&place=anterior&harmonics=1", b""),
+        "page": (b"GET api/exams/@/page.png?page=2&dots=50", b""), "frames": (b"GET api/exams/@/clips/0/frames?from=1&count=2", b""),
+        "foreign": (b"POST api/exams\nOrigin: http://localhost:1\nSec-Fetch-Site: cross-site", b"{}"),
+        "chunked": (b"POST api/exams\nTransfer-Encoding: chunked", b"2\r\n{}\r\n0\r\n\r\n"), "asset": (b"GET index.html", b"")}
+    for name, (asked, body) in bodies.items():
+        keep("http", name, asked + b"\n\n" + body)
 
 
 import tempfile  # noqa: E402
@@ -59,3 +83,4 @@ with tempfile.TemporaryDirectory() as place:
     dicoms(pathlib.Path(place))
 videos()
 texts()
+requests()

@@ -4,6 +4,7 @@
 
 #include "dicom/deid_attributes.h"
 #include "dicom/deid_pixels.h"
+#include "dicom/load.h"
 #include "dicom/write.h"
 
 #include <new>
@@ -17,7 +18,7 @@ namespace
 
 sl_status prepare(DcmFileFormat &format, const char *in, sl_error *error)
 {
-    OFCondition result = format.loadFile(in);
+    OFCondition result = sl_dicom_load(format, in);
     if (result.bad())
         return sl_fail(error, SL_FORMAT, "%s is a DICOM file that cannot be read (%s). Send or export it again.",
                        sl_path_name(in), result.text());

@@ -182,7 +182,8 @@ sl_status sl_deid_pixels(DcmDataset *dataset, const char *path, const sl_boxes *
     if (rle && !boxes->count)
         return SL_OK;
     status = SL_UNSUPPORTED;
-    if (!rle && (is_jpeg || !boxes->count))
+    bool unknown = strcmp(facts->syntax, DcmXfer(*syntax).getXferID()) != 0; /* the toolkit cannot name it in what it writes */
+    if (!rle && !unknown && (is_jpeg || !boxes->count))
         status = keep_coding(pixels, is_jpeg && boxes->count && *syntax != EXS_JPEGProcess2_4 ? EXS_JPEGProcess1 : *syntax, error);
     if (!status) {
         sl_deid_note_add(notes, "comments inside coded pictures", "removed");

@@ -2,6 +2,7 @@
 
 #include "dicom/file.h"
 #include "dicom/header.h"
+#include "dicom/load.h"
 
 #include <dcmtk/dcmdata/dcfcache.h>
 #include <dcmtk/dcmdata/dcistrmf.h>
@@ -60,7 +61,7 @@ sl_status damaged(const sl_dicom_file *file, const char *what, const char *cause
 
 sl_status load(sl_dicom_file *file, const char *path, sl_error *error)
 {
-    OFCondition result = file->format.loadFile(path);
+    OFCondition result = sl_dicom_load(file->format, path);
     if (result.good())
         return SL_OK;
     /* A file that breaks off within its pixels still has its header and the frames before the break. */

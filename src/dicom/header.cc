@@ -1,6 +1,7 @@
 #include <dcmtk/config/osconfig.h>
 
 #include "dicom/header.h"
+#include "dicom/load.h"
 
 #include <cmath>
 #include <cstring>
@@ -264,7 +265,8 @@ sl_status sl_dicom_read_header(DcmFileFormat &format, const char *name, sl_dicom
     DcmXfer syntax(item->getOriginalXfer());
     bool known;
     everything_unknown(facts);
-    snprintf(facts->syntax, sizeof facts->syntax, "%s", syntax.getXferID() ? syntax.getXferID() : "");
+    OFString own = sl_dicom_own_syntax(format);
+    snprintf(facts->syntax, sizeof facts->syntax, "%s", !own.empty() ? own.c_str() : syntax.getXferID() ? syntax.getXferID() : "");
     facts->coding = coding_of(item->getOriginalXfer(), &known);
     if (!known)
         return sl_fail(error, SL_UNSUPPORTED, "%s is coded as %s, which is not read. Export it uncompressed or as JPEG.",

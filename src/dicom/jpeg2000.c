@@ -1,3 +1,4 @@
+#define _GNU_SOURCE /* memmem */
 #include "dicom/jpeg2000.h"
 
 #include <openjpeg.h>
@@ -53,6 +54,63 @@ static sl_status check_shape(const sl_dicom_facts *facts, const opj_image_t *ima
         if (image->comps[c].dx != 1 || image->comps[c].dy != 1 || image->comps[c].prec > (OPJ_UINT32)facts->bits_allocated)
             return SL_UNSUPPORTED;
     return SL_OK;
+}
+
+enum { MOST_PRECINCTS = 1 << 20, MOST_PACKETS = 1 << 25 };
+
+static size_t word(const uint8_t *bytes)
+{
+    return (size_t)bytes[0] << 8 | bytes[1];
+}
+
+/* Smallest exponent of the precinct sizes from `at` on, two a byte (ITU-T T.800 table A.21). */
+static int least_exponent(const uint8_t *at, const uint8_t *end, int least)
+{
+    for (; at < end; at++) {
+        int wide = *at & 15, high = *at >> 4;
+        least = wide < least ? wide : least;
+        least = high < least ? high : least;
+    }
+    return least;
+}
+
+/* The decoder keeps a note for each packet (layers x precincts) before it reads any, so a file of a few kB could ask for
+ * gigabytes. Here the coding styles of the main and the tile-part headers are looked at first (T.800 A.4 to A.6). */
+static bool affordable(const sl_dicom_facts *facts, const uint8_t *bytes, size_t length)
+{
+    static const uint8_t start[4] = {0xff, 0x4f, 0xff, 0x51};
+    const uint8_t *begin = memmem(bytes, length, start, sizeof start), *end = bytes + length;
+    size_t layers = 1, levels = 0;
+    int least = 15;
+    for (const uint8_t *at = begin ? begin + 2 : end, *part = NULL, *part_end = end; end - at >= 4;) {
+        size_t marker = word(at), size = word(at + 2);
+        if (marker == 0xff93) { /* the packets of a tile part */
+            if (!part || part_end <= at)
+                break;
+            at = part_end;
+            continue;
+        }
+        if (marker < 0xff00 || size < 2 || size + 2 > (size_t)(end - at))
+            break;
+        if (marker == 0xff90 && size >= 10) { /* SOT */
+            size_t whole = word(at + 6) << 16 | word(at + 8);
+            part = at;
+            part_end = whole && whole < (size_t)(end - at) ? at + whole : end;
+        }
+        bool all = marker == 0xff52 && size >= 12, one = marker == 0xff53 && size >= 9; /* COD, COC */
+        if (all && word(at + 6) > layers)
+            layers = word(at + 6);
+        if (all || one) {
+            size_t own = at[all ? 9 : 6];
+            levels = own > levels ? own : levels;
+            if (at[all ? 4 : 5] & 1)
+                least = least_exponent(at + (all ? 14 : 11), at + 2 + size, least);
+        }
+        at += 2 + size;
+    }
+    size_t precincts = (((size_t)facts->width >> least) + 1) * (((size_t)facts->height >> least) + 1) *
+                       (size_t)facts->samples * (levels + 1);
+    return precincts <= MOST_PRECINCTS && layers * precincts <= MOST_PACKETS;
 }
 
 static sl_status copy_samples(const sl_dicom_facts *facts, const opj_image_t *image, uint8_t *samples)
@@ -121,6 +179,8 @@ sl_status sl_jpeg2000_samples(const sl_dicom_facts *facts, const uint8_t *bytes,
                               bool *patched)
 {
     *patched = false;
+    if (!affordable(facts, bytes, length))
+        return SL_FORMAT;
     sl_status status = read_picture(facts, bytes, length, true, samples);
     if (status != SL_FORMAT)
         return status;

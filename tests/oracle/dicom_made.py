@@ -1,10 +1,13 @@
 """Ultrasound DICOM files written with pydicom, invented content, for check_dicom.py."""
+import pathlib
+
 import numpy
 import pydicom
 from openjpeg.utils import encode_array
 from pydicom.dataset import Dataset, FileMetaDataset
 from pydicom.encaps import encapsulate
-from pydicom.uid import (DeflatedExplicitVRLittleEndian, ExplicitVRBigEndian, ExplicitVRLittleEndian,
+from pydicom.uid import (DeflatedExplicitVRLittleEndian, ExplicitVRBigEndian, ExplicitVRLittleEndian, HTJ2K, HTJ2KLossless,
+                         HTJ2KLosslessRPCL,
                          ImplicitVRLittleEndian, JPEG2000, JPEG2000Lossless, JPEGBaseline8Bit, JPEGLSLossless, RLELossless, generate_uid)
 
 US, US_MULTI = "1.2.840.10008.5.1.4.1.1.6.1", "1.2.840.10008.5.1.4.1.1.3.1"
@@ -189,6 +192,21 @@ def compressed(folder):
     yield from jpegs(folder, gray, colour)
 
 
+def htj2k(folder):
+    """Codestreams of tests/cases/htj2k, coded by OpenJPH (the reader has OpenJPEG)."""
+    streams = pathlib.Path(__file__).parents[1] / "cases/htj2k"
+    height, width, count = 33, 47, 2
+    shapes = {"grey": ("MONOCHROME2", 1), "deep": ("MONOCHROME2", 1, 12, 16), "rgb": ("YBR_RCT", 3), "lossy": ("MONOCHROME2", 1)}
+    for kind, shape in shapes.items():
+        pieces = [(streams / f"{kind}-{i}.j2c").read_bytes() for i in range(count)]
+        exact = [coloured(height, width, i) if kind == "rgb" else picture(height, width, i, 4095 if kind == "deep" else 255)
+                 for i in range(count)]
+        for syntax in (HTJ2K,) if kind == "lossy" else (HTJ2KLossless, HTJ2KLosslessRPCL):
+            made = dataset(count, height, width, *shape)
+            path = save(made, folder / f"htj2k {kind} {syntax[-3:]}", syntax, encapsulate(pieces))
+            yield f"HTJ2K {kind}, {syntax}", path, {"frames_stated": count, **({} if kind == "lossy" else {"pixels": exact})}
+
+
 def jpegs(folder, gray, colour):
     """Baseline JPEG by Pillow: every sampling; one fragment a frame, several, with and without an offset table."""
     import io
@@ -215,5 +233,5 @@ def jpegs(folder, gray, colour):
 
 def made_files(folder):
     """(name, path, what dump_frames must say) of each."""
-    for part in (natives, palettes, times, compressed):
+    for part in (natives, palettes, times, compressed, htj2k):
         yield from part(folder)

@@ -1,0 +1,71 @@
+#include <dcmtk/config/osconfig.h>
+
+#include "dicom/load.h"
+
+#include <dcmtk/dcmdata/dcistrmf.h>
+
+namespace
+{
+
+struct Alias {
+    const char *uid; /* below 1.2.840.10008.1.2.4. */
+    E_TransferSyntax coded_as;
+};
+
+/* PS3.5 2026c, A.4.4 (HTJ2K: the same codestream with another block coder) and A.4.5 to A.4.9 (video in several fragments,
+ * which are joined here for every syntax). */
+const Alias aliases[] = {
+    {"201", EXS_JPEG2000LosslessOnly},
+    {"202", EXS_JPEG2000LosslessOnly},
+    {"203", EXS_JPEG2000},
+    {"100.1", EXS_MPEG2MainProfileAtMainLevel},
+    {"101.1", EXS_MPEG2MainProfileAtHighLevel},
+    {"102.1", EXS_MPEG4HighProfileLevel4_1},
+    {"103.1", EXS_MPEG4BDcompatibleHighProfileLevel4_1},
+    {"104.1", EXS_MPEG4HighProfileLevel4_2_For2DVideo},
+    {"105.1", EXS_MPEG4HighProfileLevel4_2_For3DVideo},
+    {"106.1", EXS_MPEG4StereoHighProfileLevel4_2},
+};
+
+const Alias *alias_of(DcmFileFormat &format)
+{
+    static const OFString root = "1.2.840.10008.1.2.4.";
+    OFString uid;
+    if (!format.getMetaInfo() || format.getMetaInfo()->findAndGetOFString(DCM_TransferSyntaxUID, uid).bad())
+        return nullptr;
+    for (const Alias &alias : aliases)
+        if (uid == root + alias.uid)
+            return &alias;
+    return nullptr;
+}
+
+} /* namespace */
+
+OFString sl_dicom_own_syntax(DcmFileFormat &format)
+{
+    OFString uid;
+    if (alias_of(format))
+        format.getMetaInfo()->findAndGetOFString(DCM_TransferSyntaxUID, uid);
+    return uid;
+}
+
+OFCondition sl_dicom_load(DcmFileFormat &format, const char *path)
+{
+    DcmInputFileStream stream{OFFilename(path)};
+    DcmFileFormat header;
+    const Alias *alias = nullptr;
+    if (stream.good()) {
+        header.getMetaInfo()->transferInit();
+        if (header.getMetaInfo()->read(stream, EXS_Unknown).good())
+            alias = alias_of(header);
+        header.getMetaInfo()->transferEnd();
+    }
+    if (!alias)
+        return format.loadFile(path);
+    *format.getMetaInfo() = *header.getMetaInfo();
+    format.getDataset()->clear();
+    format.getDataset()->transferInit();
+    OFCondition result = format.getDataset()->read(stream, alias->coded_as);
+    format.getDataset()->transferEnd();
+    return result;
+}

@@ -1,0 +1,14 @@
+/* Loading a file with the toolkit, transfer syntaxes included that it does not know but that are coded as one it knows. C++ only. */
+#ifndef SL_DICOM_LOAD_H
+#define SL_DICOM_LOAD_H
+
+#include <dcmtk/dcmdata/dctk.h>
+
+/* As DcmFileFormat::loadFile. The data set of such a file says it has the syntax it is coded as; the file's own stands in the
+ * meta header still (sl_dicom_own_syntax). */
+OFCondition sl_dicom_load(DcmFileFormat &format, const char *path);
+
+/* The transfer syntax UID that the file states where it is one of those, else "". */
+OFString sl_dicom_own_syntax(DcmFileFormat &format);
+
+#endif
