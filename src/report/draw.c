@@ -45,7 +45,9 @@ void sl_pen_end(sl_pen *pen)
 static void set_up(sl_pen *pen, int type, const char *text)
 {
     pango_layout_set_font_description(pen->layout, pen->font[type & 15][(type & SL_BOLD) != 0]);
-    pango_layout_set_text(pen->layout, text, -1);
+    const char *end; /* a text that was cut to fit may end within a letter */
+    g_utf8_validate(text, -1, &end);
+    pango_layout_set_text(pen->layout, text, (int)(end - text));
 }
 
 double sl_pen_text(sl_pen *pen, double x, double y, int type, uint32_t colour, sl_align align, double most,
