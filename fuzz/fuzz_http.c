@@ -32,9 +32,9 @@ static struct {
     bool ready, runs;
 } the = {.lock = PTHREAD_MUTEX_INITIALIZER, .is_ready = PTHREAD_COND_INITIALIZER};
 
-static void listens(void *context, const char *address)
+static void listens(void *context, const char *address, const char *fingerprint)
 {
-    (void)context;
+    (void)context, (void)fingerprint;
     pthread_mutex_lock(&the.lock);
     the.ready = sscanf(address, "http://127.0.0.1:%d/%80[^/]", &the.port, the.token) == 2;
     pthread_cond_signal(&the.is_ready);
