@@ -265,9 +265,26 @@ static void zones_from_names(sl_exam *exam)
     }
 }
 
+void sl_exam_settle_posture(sl_exam *exam)
+{
+    const sl_protocol *scheme = scheme_of(exam);
+    for (int i = 0; i < exam->clips; i++)
+        if (!exam->clip[i].posture_stated)
+            exam->clip[i].posture = exam->posture != SL_POSTURE_UNKNOWN ? exam->posture : scheme ? scheme->posture : SL_POSTURE_UNKNOWN;
+}
+
+sl_posture sl_exam_posture(const sl_exam *exam)
+{
+    for (int i = 1; i < exam->clips; i++)
+        if (exam->clip[i].posture != exam->clip[0].posture)
+            return SL_POSTURE_UNKNOWN;
+    return exam->clips ? exam->clip[0].posture : SL_POSTURE_UNKNOWN;
+}
+
 void sl_exam_use_protocol(sl_exam *exam, const sl_protocol *protocol)
 {
     exam->own_protocol = protocol;
+    sl_exam_settle_posture(exam);
     for (int i = 0; i < exam->clips; i++)
         if (strcmp(exam->clip[i].zone_from, "exam.csv") != 0) {
             exam->clip[i].zone = NULL;
@@ -368,6 +385,7 @@ sl_status sl_exam_collect(const char *const *paths, int count, sl_arena *arena, 
     if (!name_stems(&self))
         return sl_fail(error, SL_MEMORY, "Memory ran out while listing the clips; give fewer at once.");
     zones_from_names(exam);
+    sl_exam_settle_posture(exam);
     if (self.aside)
         sl_exam_remark(exam, arena, "Left aside because %s no clip%s: %s%s.",
                        self.aside == 1 ? "it is" : "they are", self.aside == 1 ? "" : "s", self.aside_names,

@@ -5,6 +5,7 @@
 #include "audit/audit.h"
 #include "core/arena.h"
 #include "core/error.h"
+#include "core/posture.h"
 #include "exam/zones.h"
 #include "reading/read_clip.h"
 
@@ -18,6 +19,8 @@ typedef struct sl_exam_clip {
     const sl_zone *zone;       /* NULL: not assigned */
     const char *zone_from;     /* "exam.csv", "file name", "folder name" or "" */
     double stated_depth_cm;    /* 0 = not stated */
+    sl_posture posture;        /* how the person lay or sat: exam.csv, else exam-info.json, else the protocol */
+    bool posture_stated;       /* in exam.csv for this clip */
     const char *notes;         /* "" when there are none */
     uint64_t content;          /* hash of the file, 0 until it was read */
     sl_clip_result result;
@@ -72,6 +75,7 @@ typedef struct sl_exam {
     const struct sl_synthesis *synthesis;  /* synthesis.h; NULL before it is made */
     const struct sl_exam_change *change;   /* change.h; NULL: no earlier examination was named */
     const char *stated_protocol;       /* key in exam-info.json or "" */
+    sl_posture posture;                /* from exam-info.json */
     const sl_protocol *own_protocol;   /* the one the user named or made; NULL: stated_protocol, or worked out */
 } sl_exam;
 
@@ -84,6 +88,11 @@ sl_status sl_exam_collect(const char *const *paths, int count, sl_arena *arena, 
 
 /* Counts by this scheme, and reads the numbers of a side in names by it: zones from names are looked for again. */
 void sl_exam_use_protocol(sl_exam *exam, const sl_protocol *protocol);
+
+/* Gives the clips whose posture exam.csv does not state that of exam-info.json, else that of the scheme. */
+void sl_exam_settle_posture(sl_exam *exam);
+/* What all clips have in common; SL_POSTURE_UNKNOWN when they differ or none is known. */
+sl_posture sl_exam_posture(const sl_exam *exam);
 
 /* Zones that files state themselves (side and view or body part of DICOM), for clips that nothing else named. After the clips
  * were read. */

@@ -92,6 +92,11 @@ sl_status sl_protocol_load(const char *path, sl_arena *arena, const sl_protocol 
         else if (!*protocol->name)
             protocol->name = protocol->key;
     }
+    const char *posture = status == SL_OK ? text(root, "posture", arena) : "";
+    if (status == SL_OK)
+        protocol->posture = sl_posture_by_key(posture);
+    if (*posture && protocol->posture == SL_POSTURE_UNKNOWN)
+        status = sl_fail(error, SL_FORMAT, "%s: \"posture\" is \"%.40s\"; it is one of %s.", path, posture, sl_posture_keys);
     if (status == SL_OK)
         status = read_zones(root, path, protocol, error);
     if (status == SL_OK)

@@ -97,7 +97,7 @@ typedef struct table {
     sl_exam *exam;
     sl_arena *arena;
     sl_csv csv;
-    int file, zone, depth, notes; /* columns */
+    int file, zone, depth, posture, notes; /* columns */
     name_entry *by_full, *by_stem, *by_where;
     int first, count;
     int *row_of; /* which row spoke of each clip, 0 none */
@@ -139,7 +139,7 @@ static void apply_row(table *self, int row)
 {
     char sentence[700];
     const char *file = clean(self, row, self->file), *zone_text = clean(self, row, self->zone);
-    const char *depth = clean(self, row, self->depth);
+    const char *depth = clean(self, row, self->depth), *posture = clean(self, row, self->posture);
     if (!*file) {
         if (*zone_text || *depth) {
             snprintf(sentence, sizeof sentence, "%s, row %d names no file and was left out.", self->path, row + 1);
@@ -183,6 +183,15 @@ static void apply_row(table *self, int row)
             complain(self, sentence);
         }
     }
+    if (*posture) {
+        clip->posture = sl_posture_by_key(posture);
+        clip->posture_stated = clip->posture != SL_POSTURE_UNKNOWN;
+        if (!clip->posture_stated) {
+            snprintf(sentence, sizeof sentence, "%s, row %d: the posture \"%.40s\" of %.120s is none of %s and was not used.", self->path,
+                     row + 1, posture, file, sl_posture_keys);
+            complain(self, sentence);
+        }
+    }
     if (*depth) {
         double cm = 0;
         if (parse_depth(depth, &cm))
@@ -220,11 +229,12 @@ void sl_exam_apply_csv(const char *path, int first, sl_arena *arena, sl_exam *ex
     self.file = column_of(&self.csv, (const char *[]){"file", "clip", "filename", "file name", "file_name", NULL});
     self.zone = column_of(&self.csv, (const char *[]){"zone", "region", "place", NULL});
     self.depth = column_of(&self.csv, (const char *[]){"depth_cm", "depth cm", "depth (cm)", "depth", NULL});
+    self.posture = column_of(&self.csv, (const char *[]){"posture", "position", NULL});
     self.notes = column_of(&self.csv, (const char *[]){"notes", "note", "comment", "comments", NULL});
     if (self.file < 0) {
         sl_exam_remark(exam, arena,
                        "%s has no column \"file\" in its first row, so it was not used; its columns are file, zone, "
-                       "depth_cm and notes.",
+                       "depth_cm, posture and notes.",
                        path);
         return;
     }
@@ -264,6 +274,10 @@ void sl_exam_apply_info(const char *path, sl_arena *arena, sl_exam *exam)
         exam->person = text_field(root, "person", arena);
         exam->question = text_field(root, "question", arena);
         exam->invented = json_is_true(json_object_get(root, "invented"));
+        const char *posture = text_field(root, "posture", arena);
+        exam->posture = sl_posture_by_key(posture);
+        if (*posture && exam->posture == SL_POSTURE_UNKNOWN)
+            sl_exam_remark(exam, arena, "%s: the posture \"%.40s\" is none of %s and was not used.", path, posture, sl_posture_keys);
         const char *key = text_field(root, "protocol", arena);
         if (*key && !sl_protocol_by_key(key))
             sl_exam_remark(exam, arena, "%s: \"%s\" is no scheme of zones known here; it was worked out from the clips.",

@@ -33,23 +33,23 @@ _Static_assert(sizeof zones / sizeof *zones == ZONES, "the zone indices follow t
 static const sl_protocol eight = {
     "8-zones", "eight zones", 8,
     {R(A_UP), R(A_LOW), R(L_UP), R(L_BASE), L(A_UP), L(A_LOW), L(L_UP), L(L_BASE)},
-    4, {"upper anterior", "lower anterior", "upper lateral", "basal lateral"}};
+    4, {"upper anterior", "lower anterior", "upper lateral", "basal lateral"}, SL_POSTURE_UNKNOWN};
 
 static const sl_protocol twelve = {
     "12-zones", "twelve zones", 12,
     {R(A_UP), R(A_LOW), R(L_UP), R(L_BASE), R(P_UP), R(P_LOW), L(A_UP), L(A_LOW), L(L_UP), L(L_BASE), L(P_UP), L(P_LOW)},
-    6, {"upper anterior", "lower anterior", "upper lateral", "basal lateral", "upper posterior", "lower posterior"}};
+    6, {"upper anterior", "lower anterior", "upper lateral", "basal lateral", "upper posterior", "lower posterior"}, SL_POSTURE_UNKNOWN};
 
 static const sl_protocol fourteen = {
     "14-zones", "fourteen zones", 14,
     {R(A_UP), R(A_LOW), R(L_UP), R(L_BASE), R(P_UP), R(P_MID), R(P_LOW),
      L(A_UP), L(A_LOW), L(L_UP), L(L_BASE), L(P_UP), L(P_MID), L(P_LOW)},
-    0, {0}};
+    0, {0}, SL_POSTURE_UNKNOWN};
 
 static const sl_protocol six = {
     "6-points", "three points a side", 6,
     {R(A_UP), R(A_LOW), R(PL), L(A_UP), L(A_LOW), L(PL)},
-    3, {"upper anterior", "lower anterior", "posterolateral"}};
+    3, {"upper anterior", "lower anterior", "posterolateral"}, SL_POSTURE_UNKNOWN};
 
 /* Four a side (common practice, no source): anterior in the second or third space; the anterior axillary line at about the
  * fifth; the costophrenic angle in the mid-axillary line; posterolateral in the posterior axillary line. On the left the last
@@ -57,7 +57,7 @@ static const sl_protocol six = {
 static const sl_protocol bedside = {
     "8-bedside", "bedside set, four a side", 8,
     {R(A_UP), R(L_UP), R(L_BASE), R(PL), L(A_UP), L(L_UP), L(L_BASE), L(PL)},
-    4, {"upper anterior", "upper lateral", "basal lateral", "posterolateral"}};
+    4, {"upper anterior", "upper lateral", "basal lateral", "posterolateral"}, SL_POSTURE_UNKNOWN};
 
 static const sl_protocol *const protocols[] = {&eight, &twelve, &fourteen, &six, &bedside, NULL};
 

@@ -9,6 +9,7 @@
 
 #include "core/arena.h"
 #include "core/error.h"
+#include "core/posture.h"
 
 #include <stdbool.h>
 
@@ -33,6 +34,7 @@ typedef struct sl_protocol {
     const sl_zone *zone[SL_ZONES_MOST]; /* right side first, from the sternum to the spine, head first */
     int numbers;                        /* how many of `place` are numbered a side */
     const char *place[8];               /* place of number 1 .. numbers, the same on both sides */
+    sl_posture posture;                 /* that it asks for; SL_POSTURE_UNKNOWN: it asks for none */
 } sl_protocol;
 
 /* All zones known; `*count` of them. */

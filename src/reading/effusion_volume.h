@@ -4,9 +4,10 @@
 #ifndef SL_READING_EFFUSION_VOLUME_H
 #define SL_READING_EFFUSION_VOLUME_H
 
+#include "core/posture.h"
+
 #include <stdbool.h>
 
-typedef enum sl_posture { SL_POSTURE_UNKNOWN, SL_POSTURE_SUPINE, SL_POSTURE_SITTING } sl_posture;
 typedef enum sl_phase { SL_PHASE_UNKNOWN, SL_PHASE_END_EXPIRATION, SL_PHASE_FULL_INSPIRATION } sl_phase;
 typedef enum sl_body_side { SL_SIDE_UNKNOWN, SL_SIDE_RIGHT, SL_SIDE_LEFT } sl_body_side;
 

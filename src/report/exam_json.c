@@ -75,6 +75,7 @@ static json_t *clip_to_json(const sl_exam_clip *clip, const sl_clip_result *resu
     json_object_set_new(object, "zone_from", json_string(clip->zone_from));
     json_object_set_new(object, "stated_depth_cm",
                         clip->stated_depth_cm > 0 ? sl_json_number(clip->stated_depth_cm, 3) : json_null());
+    json_object_set_new(object, "posture", clip->posture ? json_string(sl_posture_key(clip->posture)) : json_null());
     json_object_set_new(object, "notes", json_string(clip->notes));
     json_object_set_new(object, "audit", sl_audit_to_json(&clip->audit, true));
     json_object_update(object, body);

@@ -23,6 +23,7 @@ static sl_status load_clip(const json_t *json, const char *where, sl_arena *aren
     *clip = (sl_exam_clip){.path = "", .name = text_of(json, "clip", arena), .where = text_of(json, "path", arena),
                            .stem = text_of(json, "stem", arena), .zone = sl_zone_by_key(json_string_value(json_object_get(json, "zone"))),
                            .zone_from = text_of(json, "zone_from", arena), .notes = text_of(json, "notes", arena),
+                           .posture = sl_posture_by_key(json_string_value(json_object_get(json, "posture"))),
                            .stated_depth_cm = json_is_number(depth) ? json_number_value(depth) : 0};
     const char *content = json_string_value(json_object_get(json, "content"));
     if (!content || sscanf(content, "%" SCNx64, &clip->content) != 1 || !*clip->name || !*clip->stem || strchr(clip->stem, '/'))

@@ -38,6 +38,8 @@ static void draw_title(sl_pen *pen, const sl_paper *paper, const sl_exam *exam)
     for (int i = 0; i < 2; i++)
         if (*said[i])
             used += (size_t)snprintf(line + used, sizeof line - used, "%.120s \u00b7 ", said[i]);
+    if (sl_exam_posture(exam))
+        used += (size_t)snprintf(line + used, sizeof line - used, "%s \u00b7 ", sl_words_posture(pen->say, sl_exam_posture(exam)));
     used += (size_t)snprintf(line + used, sizeof line - used, "%s \u00b7 ",
                              SL_SAY(pen->say, exam->clips == 1 ? SL_P_HEAD_READ_ONE : SL_P_HEAD_READ_MANY, part, sl_say_whole(read, a),
                                     sl_say_whole(exam->clips, b)));

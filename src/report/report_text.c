@@ -105,6 +105,13 @@ void sl_report_paragraph(const sl_exam *exam, sl_text *text)
     if (!strchr(".?!", text->bytes ? text->bytes[text->length - 1] : '.'))
         sl_text_add(text, ".");
     add_sentence(text, SL_SAY(say, SL_P_TEXT_CLIPS, line, sl_say_whole(read, a), sl_say_whole(exam->clips, b)));
+    sl_posture posture = sl_exam_posture(exam);
+    bool stated = posture != SL_POSTURE_UNKNOWN;
+    for (int i = 0; i < exam->clips; i++)
+        stated |= exam->clip[i].posture != SL_POSTURE_UNKNOWN;
+    add_sentence(text, posture   ? SL_SAY(say, SL_P_TEXT_POSTURE, line, sl_words_posture(say, posture))
+                       : stated ? sl_say(say, SL_P_TEXT_POSTURE_MIXED)
+                                : sl_say(say, SL_P_TEXT_POSTURE_UNKNOWN));
     if (exam->zones_scored) {
         add_sentence(text, SL_SAY(say, SL_P_TEXT_TOTAL, line, sl_say_whole(exam->total, a), sl_say_whole(exam->total_of, b),
                                   sl_say_whole(exam->zones_scored, c), sl_say_whole(exam->zones, d)));

@@ -212,6 +212,13 @@ static const char *shape_in_words(const sl_language *say, sl_shape shape)
     return sl_say(say, shape == SL_SHAPE_CONVEX ? SL_P_SHAPE_CONVEX : shape == SL_SHAPE_LINEAR ? SL_P_SHAPE_LINEAR : SL_P_SHAPE_SECTOR);
 }
 
+const char *sl_words_posture(const sl_language *say, sl_posture posture)
+{
+    char key[40];
+    snprintf(key, sizeof key, "posture.%s", sl_posture_key(posture));
+    return posture ? sl_say_key(say, key, sl_posture_key(posture)) : "";
+}
+
 void sl_words_clip(const sl_language *say, const sl_exam_clip *clip, char *text, size_t room)
 {
     const sl_clip_result *result = &clip->result;
@@ -234,7 +241,8 @@ void sl_words_clip(const sl_language *say, const sl_exam_clip *clip, char *text,
         SL_SAY(say, SL_P_FACTS_DEPTH, depth, sl_say_number(say, depth_mm / 10, 1, a), sl_say(say, by[result->view.scale_source]));
     } else if (result->state == SL_CLIP_READ)
         snprintf(depth, sizeof depth, "%s", sl_say(say, SL_P_FACTS_NO_SCALE));
-    snprintf(text, room, "%s%s%s%s%s", shape, *shape ? ", " : "", frames, *depth ? ", " : "", depth);
+    const char *posture = sl_words_posture(say, clip->posture);
+    snprintf(text, room, "%s%s%s%s%s%s%s", shape, *shape ? ", " : "", frames, *depth ? ", " : "", depth, *posture ? ", " : "", posture);
 }
 
 const char *sl_words_place(const sl_language *say, const sl_zone *zone)

@@ -28,6 +28,8 @@ void sl_words_clip(const sl_language *say, const sl_exam_clip *clip, char *text,
 void sl_words_zone(const sl_language *say, const sl_zone *zone, char *text, size_t room);
 /* "right upper lateral", "upper lateral"; for no zone "no zone assigned". */
 void sl_words_zone_full(const sl_language *say, const sl_zone *zone, char *text, size_t room);
+/* "supine"; "" when it is not known. */
+const char *sl_words_posture(const sl_language *say, sl_posture posture);
 const char *sl_words_place(const sl_language *say, const sl_zone *zone);
 
 /* What the finding is and by which source, from the language file. */

@@ -160,8 +160,9 @@ static void table_in_order(void **state)
     put(self, "c d\xc3\xa9j\xc3\xa0.mp4", "x");
     put(self, "exam.csv",
         "\xef\xbb\xbf"
-        "File , ZONE,Depth_CM,Notes\r\nR1.mp4,left upper lateral,12.5,\"sat, upright\"\r\n"
-        " B.MP4 ,R2,\"9,5\",\r\nc d\xc3\xa9j\xc3\xa0,PLAPS left,160 mm,\r\n");
+        "File , ZONE,Depth_CM,Notes,Posture\r\nR1.mp4,left upper lateral,12.5,\"sat, upright\",Sitting\r\n"
+        " B.MP4 ,R2,\"9,5\",,\r\nc d\xc3\xa9j\xc3\xa0,PLAPS left,160 mm,,left side\r\n");
+    put(self, "exam-info.json", "{\"posture\": \"supine\"}");
     assert_int_equal(collect(self, NULL), SL_OK);
     assert_zone(self, "R1.mp4", "L-upper-lateral", "exam.csv");
     assert_zone(self, "b.mp4", "R-lower-anterior", "exam.csv");
@@ -170,6 +171,10 @@ static void table_in_order(void **state)
     assert_true(clip(self, "b.mp4")->stated_depth_cm == 9.5);
     assert_true(clip(self, "c d\xc3\xa9j\xc3\xa0.mp4")->stated_depth_cm == 16);
     assert_string_equal(clip(self, "R1.mp4")->notes, "sat, upright");
+    assert_int_equal(clip(self, "R1.mp4")->posture, SL_POSTURE_SITTING);
+    assert_int_equal(clip(self, "b.mp4")->posture, SL_POSTURE_SUPINE); /* the examination's */
+    assert_int_equal(clip(self, "c d\xc3\xa9j\xc3\xa0.mp4")->posture, SL_POSTURE_LEFT_SIDE);
+    assert_int_equal(sl_exam_posture(&self->exam), SL_POSTURE_UNKNOWN); /* they differ */
     assert_int_equal(self->exam.remarks, 0);
 }
 
@@ -179,7 +184,7 @@ static void table_with_faults(void **state)
     put(self, "R1.mp4", "x");
     put(self, "L2.mp4", "x");
     put(self, "x.mp4", "x");
-    put(self, "exam.csv", "file;zone;depth_cm\nR1.mp4;the moon;12\nnone.mp4;R2;11\nL2.mp4;;twelve\nL2.mp4;L1;\n;R3;\nx.mp4;"
+    put(self, "exam.csv", "file;zone;depth_cm;posture\nR1.mp4;the moon;12;upside down\nnone.mp4;R2;11\nL2.mp4;;twelve\nL2.mp4;L1;\n;R3;\nx.mp4;"
                           "R3;120\n\xe9t\xe9.mp4;R1;\n");
     assert_int_equal(collect(self, NULL), SL_OK);
     assert_zone(self, "R1.mp4", "R-upper-anterior", "file name"); /* the name still speaks */
@@ -193,7 +198,9 @@ static void table_with_faults(void **state)
     assert_true(remarked(self, "row 6 names no file"));
     assert_true(remarked(self, "row 7: the depth \"120\"")); /* mm taken for cm */
     assert_true(remarked(self, "no clip \xc3\xa9t\xc3\xa9.mp4")); /* Latin-1 made readable */
-    assert_int_equal(self->exam.remarks, 7);
+    assert_true(remarked(self, "row 2: the posture \"upside down\" of R1.mp4 is none of supine,"));
+    assert_int_equal(clip(self, "R1.mp4")->posture, SL_POSTURE_UNKNOWN);
+    assert_int_equal(self->exam.remarks, 8);
 }
 
 static void tables_of_no_use(void **state)

@@ -43,7 +43,7 @@ for key in re.findall(r'\{SL_RULE_[A-Z_]+, "([a-z-]+)"', (root / "src" / "audit"
         expect(f"audit.{key}.{part}" in english, f"words.* lack audit.{key}.{part}: a rule of src/audit/rules_table.c needs it")
 
 # ---- no words in the code that draws and writes for people
-ALLOWED = ("DejaVu Sans", "audit.%s.name", "audit.%s.remedy", "scheme.%s.name", "rules.%s", "strandline ", "finding.%s.name", "finding.%s.source", "place.%s", "profile.%s.pattern", "profile.%s.diagnosis",
+ALLOWED = ("DejaVu Sans", "audit.%s.name", "audit.%s.remedy", "scheme.%s.name", "rules.%s", "strandline ", "finding.%s.name", "finding.%s.source", "place.%s", "posture.%s", "profile.%s.pattern", "profile.%s.diagnosis",
            "profile.%s.needs", "2000-01-01")
 DRAWING = ("annotate.c", "clip_row.c", "draw.c", "overlay.c", "pages.c", "pdf.c", "picture.c", "report_text.c", "strip.c", "tide.c", "words.c")
 for name in (*DRAWING, *(path.name for path in sorted(folder.glob("page_*.c")))):

@@ -1,0 +1,31 @@
+#include "core/posture.h"
+
+#include <ctype.h>
+#include <stddef.h>
+
+static const char *const keys[SL_POSTURES] = {"", "supine", "semirecumbent", "sitting", "prone", "left-side", "right-side"};
+
+const char sl_posture_keys[] = "supine, semirecumbent, sitting, prone, left-side, right-side";
+
+const char *sl_posture_key(sl_posture posture)
+{
+    return (unsigned)posture < SL_POSTURES ? keys[posture] : "";
+}
+
+static int same(const char *text, const char *key)
+{
+    for (; *text && *key; text++, key++) {
+        int c = tolower((unsigned char)*text);
+        if ((c == ' ' || c == '_' ? '-' : c) != *key)
+            return 0;
+    }
+    return !*text && !*key;
+}
+
+sl_posture sl_posture_by_key(const char *key)
+{
+    for (int i = 1; key && i < SL_POSTURES; i++)
+        if (same(key, keys[i]))
+            return (sl_posture)i;
+    return SL_POSTURE_UNKNOWN;
+}
