@@ -26,8 +26,8 @@ const sl_command sl_command_read = {
     .usage = "FOLDER_OR_FILES... --out DIR [options]",
     .help =
         "Give the folder that holds the clips of one examination, or the files; an archive (zip, tar) or a DICOMDIR will do.\n"
-        "Beside the clips may lie exam.csv (columns file, zone, depth_cm, notes) and exam-info.json (title, date, person,\n"
-        "question, protocol, invented);\n"
+        "Beside the clips may lie exam.csv (columns file, zone, depth_cm, posture, notes) and exam-info.json (title, date, person,\n"
+        "question, posture, protocol, invented);\n"
         "zones are else taken from the names of files and folders: R1, L3, right upper anterior, RUA.\n"
         "\n"
         "Into DIR go report.pdf, readings.csv (one row a clip), audit.csv (one row a complaint about how a clip was acquired,\n"
