@@ -215,8 +215,9 @@ static void add_autocorrelation(const work *w, int first, int last, double *sum)
 }
 
 /* The spacing at which the profile comes again most. */
-static void find_repetition(work *w, const sl_beams *beams, sl_a_measure *measure)
+static void find_repetition(work *w, const sl_pleura *pleura, sl_a_measure *measure)
 {
+    const sl_beams *beams = &pleura->beams;
     double sum[A_LAG_LAST] = {0}, width = 0;
     for (int first = 0, last; first < SL_BEAMS; first = last + 1) {
         for (last = first; last < SL_BEAMS && beams->kind[last] == SL_BEAM_SPACE; last++)
@@ -228,11 +229,18 @@ static void find_repetition(work *w, const sl_beams *beams, sl_a_measure *measur
     }
     if (!(width > 0))
         return;
-    for (int lag = A_LAG_FIRST; lag < A_LAG_LAST; lag++)
-        if (!sl_known(measure->spacing) || sum[lag] / width > measure->repetition) {
-            measure->repetition = sum[lag] / width;
-            measure->spacing = lag;
-        }
+    int at = A_LAG_FIRST, expected = -1;
+    double rows = pleura->depth * SL_DEPTHS;
+    for (int lag = A_LAG_FIRST; lag < A_LAG_LAST; lag++) {
+        at = sum[lag] > sum[at] ? lag : at;
+        /* Physics expects the pleura's own depth where the probe's face is in the picture. */
+        if (sl_known(rows) && fabs(lag - rows) <= A_EXPECTED_SLACK * rows && (expected < 0 || sum[lag] > sum[expected]))
+            expected = lag;
+    }
+    if (expected > 0 && sum[expected] >= A_EXPECTED_LEAST * sum[at])
+        at = expected;
+    measure->repetition = sum[at] / width;
+    measure->spacing = at;
     count_repeats(w, beams, measure->spacing, measure);
 }
 
@@ -254,7 +262,7 @@ sl_status sl_a_lines_measure(const sl_stack *stack, const sl_pleura *pleura, sl_
     flatten(stack, pleura, w->mean, &w->flat);
     find_ridges(w);
     measure->coherence = coherence(w);
-    find_repetition(w, &pleura->beams, measure);
+    find_repetition(w, pleura, measure);
     for (int j = 0; j < SL_BEAMS; j++)
         if (pleura->beams.kind[j] == SL_BEAM_SPACE && isfinite(pleura->line[j])) {
             measure->beam[measure->points] = (j + 0.5) / SL_BEAMS;
@@ -340,7 +348,7 @@ void sl_a_lines_state(const sl_a_measure *measure, const sl_pleura *pleura, cons
     }
     count->evidence = evidence;
     count->evidences = evidences;
-    if (!sl_known(measure->spacing)) {
+    if (!sl_known(measure->spacing) || measure->repetition < A_REPETITION_LEAST) {
         spacing->reason = "no spacing stands out";
         return;
     }
