@@ -22,7 +22,7 @@ await build({
 const tokens = join(out, "tokens.tmp");
 execFileSync("python3", ["../scripts/look_tokens.py", "--css", "../src/report/look.tokens", tokens]);
 const sheet = [readFileSync(tokens, "utf8"), readFileSync("node_modules/uplot/dist/uPlot.min.css", "utf8"),
-  ...["base", "strip", "clip", "bench", "paper"].map(name => readFileSync(`src/style/${name}.css`, "utf8"))].join("\n");
+  ...["base", "strip", "clip", "bench", "study", "paper"].map(name => readFileSync(`src/style/${name}.css`, "utf8"))].join("\n");
 const { rmSync } = await import("node:fs");
 rmSync(tokens);
 writeFileSync(join(out, "page.all.css"), sheet);

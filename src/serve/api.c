@@ -7,6 +7,8 @@
 #include "serve/door.h"
 #include "serve/frames.h"
 #include "serve/incoming.h"
+#include "serve/learners.h"
+#include "serve/readers.h"
 
 #include <libdeflate.h>
 #include <stdio.h>
@@ -215,6 +217,10 @@ enum MHD_Result sl_api_answer(sl_request *request)
         return one_exam(request);
     if (sl_door_is(request))
         return sl_door_answer(request);
+    if (sl_request_is(request, 1, "readers"))
+        return sl_readers_answer(request);
+    if (sl_request_is(request, 1, "learners"))
+        return sl_learners_answer(request);
     if (request->parts != 2)
         return not_there(request);
     if (sl_request_is(request, 1, "exams"))

@@ -8,6 +8,7 @@
 #include "core/units.h"
 #include "serve/api.h"
 #include "serve/assets.h"
+#include "serve/invented.h"
 
 #include <libdeflate.h>
 #include <pthread.h>
@@ -198,20 +199,9 @@ static sl_status draw(sl_live *live, const json_t *asked, unsigned char **bytes,
     status = sl_chest_frame(live->chest, index, &picture, error);
     if (status != SL_OK)
         return status;
-    sl_view v;
-    sl_chest_view(live->chest, &v);
-    json_t *view = v.shape == SL_SHAPE_LINEAR
-                       ? json_pack("{s:s,s:f,s:f,s:f,s:f}", "shape", "linear", "first_x", v.first_x, "last_x", v.last_x, "near_y",
-                                   v.near_y, "far_y", v.far_y)
-                       : json_pack("{s:s,s:f,s:f,s:f,s:f,s:f,s:f}", "shape", sl_shape_name(v.shape), "apex_x", v.apex_x, "apex_y",
-                                   v.apex_y, "first_angle_rad", v.first_angle, "last_angle_rad", v.last_angle, "near_r", v.near_r,
-                                   "far_r", v.far_r);
-    json_object_set_new(view, "aspect", json_real(1));
-    json_t *head = json_pack("{s:i,s:i,s:i,s:i,s:i,s:{s:i,s:i},s:i,s:f,s:f,s:f,s:o,s:o}", "width", picture.width, "height",
-                             picture.height, "x0", 0, "y0", 0, "step", 1, "full", "width", picture.width, "height",
-                             picture.height, "frames", sl_chest_frames(live->chest), "rate_hz",
-                             sl_chest_frame_rate_hz(live->chest), "mm_per_px", v.mm_per_px, "pleura_mm",
-                             sl_scenario_pleura_mm(live->scenario), "view", view, "figures", figures_json(live->chest, index));
+    json_t *head = sl_chest_head(live->chest, &picture);
+    json_object_set_new(head, "pleura_mm", sl_json_number(sl_scenario_pleura_mm(live->scenario), 3));
+    json_object_set_new(head, "figures", figures_json(live->chest, index));
     char *text = head ? json_dumps(head, JSON_COMPACT | JSON_REAL_PRECISION(8)) : NULL;
     json_decref(head);
     size_t words = text ? strlen(text) : 0, pixels = (size_t)picture.width * (size_t)picture.height;

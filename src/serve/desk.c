@@ -222,8 +222,13 @@ static sl_status list_clips(sl_desk *self, const sl_exam *exam, sl_arena *arena)
     drop_slots(self->slot, self->clips);
     self->slot = slots;
     self->clips = exam->clips;
+    json_t *head = head_json(exam); /* what was judged before stands until it is judged anew: nothing jumps meanwhile */
+    static const char *const judged[] = {"audit", "synthesis", "change", "earlier"};
+    for (size_t i = 0; head && self->head && i < sizeof judged / sizeof *judged; i++)
+        if (json_object_get(self->head, judged[i]))
+            json_object_set(head, judged[i], json_object_get(self->head, judged[i]));
     json_decref(self->head);
-    self->head = head_json(exam);
+    self->head = head;
     self->state = DESK_READING;
     note_change(self);
     pthread_mutex_unlock(&self->lock);

@@ -57,7 +57,7 @@ static void address_of(struct MHD_Connection *connection, char text[64])
 /* What a learner may change: nothing of an examination. */
 static bool for_learners(const sl_request *request)
 {
-    static const char *const parts[] = {"session", "bench", "lessons"};
+    static const char *const parts[] = {"session", "bench", "learners"};
     for (size_t i = 0; i < sizeof parts / sizeof *parts; i++)
         if (sl_request_is(request, 1, parts[i]))
             return true;

@@ -161,7 +161,8 @@ static int list_folders(const sl_place *self, sl_arena *arena, char ***folders)
         struct stat facts;
         char *path = entry->d_name[0] == '.' ? NULL : sl_path_join(arena, self->folder, entry->d_name);
         char *records = path ? sl_path_join(arena, path, ".records") : NULL;
-        if (!records || stat(path, &facts) || !S_ISDIR(facts.st_mode) || !stat(records, &facts))
+        if (!records || stat(path, &facts) || !S_ISDIR(facts.st_mode) || !stat(records, &facts) ||
+            !strcmp(entry->d_name, "report")) /* second readers and learners */
             continue;
         (*folders)[count++] = path;
     }
@@ -169,6 +170,43 @@ static int list_folders(const sl_place *self, sl_arena *arena, char ***folders)
         closedir(open);
     qsort(*folders, (size_t)count, sizeof **folders, by_name);
     return count;
+}
+
+const char *sl_place_folder(const sl_place *place)
+{
+    return place->folder;
+}
+
+int sl_place_folders(const sl_place *place, sl_arena *arena, char ***folders)
+{
+    return list_folders(place, arena, folders);
+}
+
+bool sl_place_clip(sl_place *self, const char *exam, const char *where, sl_arena *arena, sl_desk_clip *found)
+{
+    char **folders, id[17], clip[17];
+    int count = list_folders(self, arena, &folders);
+    *found = (sl_desk_clip){0};
+    for (int i = 0; i < count; i++) {
+        if (strcmp(sl_path_name(folders[i]), exam) != 0)
+            continue;
+        sl_desk_name(folders[i], id);
+        sl_desk_name(where, clip);
+        sl_desk *desk = sl_place_desk(self, id);
+        if (desk && sl_desk_find(desk, clip, arena, found))
+            return true;
+        sl_exam collected; /* opened just now: its clips are not listed yet */
+        const char *paths[] = {folders[i]};
+        if (sl_exam_collect(paths, 1, arena, &collected, NULL) != SL_OK)
+            return false;
+        for (int k = 0; k < collected.clips; k++)
+            if (!strcmp(collected.clip[k].where, where)) {
+                found->path = collected.clip[k].path;
+                found->record = "";
+                return true;
+            }
+    }
+    return false;
 }
 
 static json_t *describe(const char *folder, sl_arena *arena)

@@ -25,4 +25,12 @@ void sl_place_read(sl_place *place, sl_desk *desk);
 /* A new, empty examination from {title, date, person, question, protocol}; its id goes to `id`. */
 sl_status sl_place_add(sl_place *place, const json_t *facts, char id[17], sl_error *error);
 
+/* The folder that is served, and within it where second readers' and learners' files lie: FOLDER/report. */
+const char *sl_place_folder(const sl_place *place);
+/* Folders of the examinations, sorted by name; all from `arena`. */
+int sl_place_folders(const sl_place *place, sl_arena *arena, char ***folders);
+/* A clip by the name of its examination's folder and its path below that; the examination is opened (and read) when it is not
+ * yet. Copies live in `arena`; the view is unknown until the clip is read. */
+bool sl_place_clip(sl_place *place, const char *exam, const char *where, sl_arena *arena, sl_desk_clip *found);
+
 #endif

@@ -78,7 +78,7 @@ try {
   check((await page.$$(".tile")).length === 8, "eight zones");
   check((await page.textContent(".rescan")).includes("left basal lateral"), "what to scan again comes first, and names the zone that is missing");
   const order = await page.$eval(".hand", hand => [...hand.children].map(one => one.className).join());
-  check(order.startsWith("rescan"), "the list of what to scan again is the first thing beside the chest");
+  check(order.startsWith("rescan"), `the list of what to scan again is the first thing beside the chest (${order})`);
   check(await page.$eval('[data-zone="L-basal-lateral"]', tile => tile.classList.contains("tile-unknown") && tile.textContent.includes("no clip")), "a zone without a clip is hatched and says so");
   const right = await page.$eval('[data-zone="R-upper-lateral"]', one => one.getBoundingClientRect().left), left = await page.$eval('[data-zone="L-upper-lateral"]', one => one.getBoundingClientRect().left);
   check(right < left, "the patient's right side is on the left, as one faces the chest");

@@ -257,7 +257,7 @@ interface Ask { where: string; why: string; clip?: Clip }
 
 function asks(zones: Zone[]): Ask[] {
   const list: Ask[] = [];
-  if (exam.value!.state !== "ready" && exam.value!.state !== "failed") return list;
+  if (exam.value!.state !== "ready" && exam.value!.state !== "failed" && !exam.value!.head?.audit) return list; // read again: the list stays
   for (const one of zones) {
     const seen = seenOf(one.key);
     if (!seen.clip) list.push({ where: t(one.name), why: t("no clip") });

@@ -98,7 +98,12 @@ const cache = new Map<string, Frames>();
 
 /** The frames of a clip, from memory or on their way. `key` changes when the geometry does. */
 export function load(examId: string, clipId: string, key: string): Frames {
-  const name = `${examId}/${clipId}/${key}`;
+  return loadFrom(`api/exams/${examId}/clips/${clipId}/frames`, key);
+}
+
+/** The same from any address that answers in this form. */
+export function loadFrom(path: string, key: string): Frames {
+  const name = `${path}/${key}`;
   const there = cache.get(name);
   if (there) {
     cache.delete(name);
@@ -107,7 +112,7 @@ export function load(examId: string, clipId: string, key: string): Frames {
   }
   const frames = new Frames();
   cache.set(name, frames);
-  stream(`api/exams/${examId}/clips/${clipId}/frames`).then(response => readFrames(response, frames)).catch((cause: unknown) => {
+  stream(path).then(response => readFrames(response, frames)).catch((cause: unknown) => {
     frames.failed = cause instanceof Error ? cause.message : String(cause);
     cache.delete(name);
     frames.tell();

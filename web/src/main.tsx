@@ -9,8 +9,11 @@ import { dropOn } from "./incoming";
 import { useKeys } from "./keys";
 import { active } from "./keys";
 import { language, setLanguage, t } from "./language";
+import { LearnSheet } from "./learn";
 import { ListSheet } from "./list";
+import { keptOnce, outbox } from "./outbox";
 import { PlanSheet } from "./plan";
+import { ReadersSheet } from "./readers";
 import { ReportSheet } from "./report";
 import {
   begin, exam, go, helpOpen, lost, place, queue, redo, route, say, sentences, signedOut, store, tables, theme, trouble, undo, watch, type Sheet,
@@ -25,7 +28,7 @@ const order = ["auto", "light", "dark"] as const;
 
 function Word({ sheet, exam: id = "", children }: { sheet: Sheet; exam?: string; children: string }) {
   const here = route.value.sheet === sheet || sheet === "chest" && route.value.sheet === "clip";
-  const to = sheet === "list" ? "#/" : sheet === "bench" || sheet === "plan" ? `#/${sheet}` : `#/exam/${id}${sheet === "report" ? "/report" : ""}`;
+  const to = sheet === "list" ? "#/" : ["bench", "plan", "readers", "learn"].includes(sheet) ? `#/${sheet}` : `#/exam/${id}${sheet === "report" ? "/report" : ""}`;
   return <a class="word" href={to} aria-current={here ? "page" : undefined}>{children}</a>;
 }
 
@@ -38,6 +41,8 @@ function Top() {
         {!place.value?.single && <Word sheet="list">{t("examinations")}</Word>}
         {(id || place.value?.single) && <Word sheet="chest" exam={id || place.value?.exams[0]?.id || ""}>{t("chest")}</Word>}
         {id && <Word sheet="report" exam={id}>{t("report")}</Word>}
+        <Word sheet="readers">{t("second reader")}</Word>
+        <Word sheet="learn">{t("learning")}</Word>
         <Word sheet="bench">{t("bench")}</Word>
         <Word sheet="plan">{t("plan")}</Word>
       </nav>}
@@ -61,9 +66,9 @@ function nextTheme(): void {
 
 /** Whether what was entered is on the disk. */
 function Kept() {
-  const waiting = queue.value.length;
+  const waiting = queue.value.length + outbox.value.length;
   const text = lost.value ? (waiting ? `${waiting} ${t("entered, kept in this browser until strandline answers again")}` : t("strandline does not answer; trying again"))
-    : waiting ? t("keeping ...") : exam.value?.says.last ? t("everything entered is kept") : "";
+    : waiting ? t("keeping ...") : exam.value?.says.last || outbox.peek().length === 0 && keptOnce.value ? t("everything entered is kept") : "";
   return <span class={lost.value ? "kept lost" : "kept"} role="status">{text}</span>;
 }
 
@@ -104,7 +109,7 @@ function Page() {
     };
     addEventListener("dragover", over);
     addEventListener("drop", drop);
-    const leaving = (event: BeforeUnloadEvent): void => { if (queue.value.length) event.preventDefault(); };
+    const leaving = (event: BeforeUnloadEvent): void => { if (queue.value.length + outbox.value.length) event.preventDefault(); };
     addEventListener("beforeunload", leaving);
   }, []);
   useEffect(() => { // one examination alone: nothing to choose
@@ -119,6 +124,8 @@ function Page() {
     { keys: ["R"], does: t("to the report"), act: () => { if (route.value.exam) go("report", route.value.exam); } },
     { keys: ["B"], does: t("to the bench"), act: () => go("bench") },
     { keys: ["P"], does: t("to the plan"), act: () => go("plan") },
+    { keys: ["S"], does: t("to the second reader"), act: () => go("readers") },
+    { keys: ["L"], does: t("to learning"), act: () => go("learn") },
     { keys: ["E"], does: t("to the list of examinations"), act: () => go("list") },
     { keys: ["D"], does: t("light, dark or as the system"), act: nextTheme },
   ], [language.value]);
@@ -136,6 +143,8 @@ function Page() {
         : at.sheet === "report" ? <ReportSheet />
         : at.sheet === "bench" ? <BenchSheet />
         : at.sheet === "users" ? <UsersSheet />
+        : at.sheet === "readers" ? <ReadersSheet key={at.at.join("/")} />
+        : at.sheet === "learn" ? <LearnSheet key={at.at.join("/")} />
         : <PlanSheet />}
     </main>
     <Foot />

@@ -5,8 +5,9 @@ import { batch, computed, signal } from "@preact/signals";
 import { get, post, Trouble } from "./api";
 import type { Clip, Entry, Exam, Place, Statement, Tables } from "./types";
 
-export type Sheet = "list" | "chest" | "clip" | "report" | "bench" | "plan" | "users";
-export interface Route { sheet: Sheet; exam: string; clip: string }
+export type Sheet = "list" | "chest" | "clip" | "report" | "bench" | "plan" | "readers" | "learn" | "users";
+/** `at`: what follows on the sheets that belong to no examination: a list, a learner, a session. */
+export interface Route { sheet: Sheet; exam: string; clip: string; at: string[] }
 
 export const route = signal<Route>(readRoute());
 export const tables = signal<Tables | null>(null);
@@ -43,14 +44,14 @@ export function trouble(cause: unknown): void {
 
 function readRoute(): Route {
   const [sheet = "", a = "", b = ""] = location.hash.replace(/^#\/?/, "").split("/");
-  if (sheet === "bench" || sheet === "plan" || sheet === "users") return { sheet, exam: "", clip: "" };
-  if (sheet === "exam" && a) return { sheet: b === "report" ? "report" : b ? "clip" : "chest", exam: a, clip: b === "report" ? "" : b };
-  return { sheet: "list", exam: "", clip: "" };
+  if (sheet === "bench" || sheet === "plan" || sheet === "users" || sheet === "readers" || sheet === "learn") return { sheet, exam: "", clip: "", at: [a, b].filter(Boolean) };
+  if (sheet === "exam" && a) return { sheet: b === "report" ? "report" : b ? "clip" : "chest", exam: a, clip: b === "report" ? "" : b, at: [] };
+  return { sheet: "list", exam: "", clip: "", at: [] };
 }
 addEventListener("hashchange", () => { route.value = readRoute(); sentences.value = []; });
 
 export function go(sheet: Sheet, examId = "", clip = ""): void {
-  location.hash = sheet === "list" ? "/" : sheet === "bench" || sheet === "plan" || sheet === "users" ? `/${sheet}`
+  location.hash = sheet === "list" ? "/" : sheet === "bench" || sheet === "plan" || sheet === "users" || sheet === "readers" || sheet === "learn" ? `/${[sheet, examId, clip].filter(Boolean).join("/")}`
     : `/exam/${examId}${sheet === "clip" ? "/" + clip : sheet === "report" ? "/report" : ""}`;
 }
 

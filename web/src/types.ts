@@ -89,3 +89,34 @@ export interface BenchChest {
   name: string; title: string; note: string; frames: number; values: Record<string, number | boolean | string>;
 }
 export interface Bench { chests: BenchChest[]; controls: Knob[] }
+
+// ---- second readers and learners ----
+export interface ListLine { name: string; reader: string; sitting: number; clips: number; answered: number; of: number; handed_in: boolean }
+export interface ReadersOverview { lists: ListLine[]; reads: string[]; me: string }
+export interface BlindClip { code: string; view?: View; scale?: Scale; frames?: number; duration_s?: number | null }
+export interface BlindList {
+  name: string; reader: string; sitting: number; findings: string[]; clips: BlindClip[]; answers: Record<string, Record<string, string>>; handed_in: boolean;
+}
+export interface AgreementRow {
+  finding: string; who: string; measure: string; name: string; clips: number; percent: boolean; value: number | null; low: number | null; high: number | null;
+  person_low: number | null; person_high: number | null; why?: string;
+}
+export interface Pair { finding: string; a: string; b: string; points: [number, number][] }
+export interface Said { word: string; known: boolean; answer: Answer; value: number | null; reader?: string; by?: string; why?: string; when?: string }
+export interface Difference { id: string; clip: string; finding: string; says: Said[]; settled: Said | null; view?: View; scale?: Scale; frames?: number; duration_s?: number | null }
+export interface Agreement {
+  clips: number; readers: { reader: string; sitting: number; clips: number }[]; rows: AgreementRow[]; pairs: Pair[]; differences: Difference[]; remarks: string[];
+}
+export interface LearnersOverview { learners: { name: string; sessions: number; answers: number }[]; agreed: boolean; me: string }
+export interface Marked { finding: string; said: string; truth: string; right: boolean; first: boolean }
+export interface LessonClip {
+  view?: View; scale?: Scale; frames?: number; duration_s?: number | null; asked: string[]; answers: Marked[]; done: boolean; invented: boolean; truth?: Reading;
+}
+export interface Lesson { number: number; findings: string[]; clips: LessonClip[] }
+export interface Curve {
+  finding: string; attempts: number; right: number; share: [number | null, number | null, number | null]; chart_now: number | null;
+  plan: { p0: number; p1: number; n: number; limit: number | null; false_discovery: number; power: number; over: number; source: string };
+  adequate_at_attempt: number | null; warned_at_attempt: number | null; fewest_more: number; median_more: number | null; success: number[]; chart: number[];
+  errors: { yes: number; missed: number; no: number; false_alarms: number; high: number; low: number };
+}
+export interface Learner { sessions: { number: number; clips: number; done: number; pool: string }[]; curves: Curve[]; next: string }
