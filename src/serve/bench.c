@@ -9,6 +9,7 @@
 #include "serve/api.h"
 #include "serve/assets.h"
 #include "serve/invented.h"
+#include "serve/tasks.h"
 
 #include <libdeflate.h>
 #include <pthread.h>
@@ -122,11 +123,11 @@ static json_t *list(const sl_live *live)
         if (control)
             json_array_append_new(controls, control);
     }
-    return json_pack("{s:o,s:o}", "chests", chests, "controls", controls);
+    return json_pack("{s:o,s:o,s:o}", "chests", chests, "controls", controls, "tasks", sl_tasks_json());
 }
 
 /* The scenario that was asked for. */
-static sl_status wanted(const sl_live *live, const json_t *asked, sl_scenario *scenario, sl_error *error)
+sl_status sl_live_wanted(const sl_live *live, const json_t *asked, sl_scenario *scenario, sl_error *error)
 {
     const char *name = json_string_value(json_object_get(asked, "chest"));
     const json_t *found = NULL;
@@ -178,7 +179,7 @@ static json_t *figures_json(sl_chest *chest, int frame)
 static sl_status draw(sl_live *live, const json_t *asked, unsigned char **bytes, size_t *length, sl_error *error)
 {
     sl_scenario *scenario = malloc(sizeof *scenario);
-    sl_status status = scenario ? wanted(live, asked, scenario, error) : sl_fail(error, SL_MEMORY, "Memory ran out.");
+    sl_status status = scenario ? sl_live_wanted(live, asked, scenario, error) : sl_fail(error, SL_MEMORY, "Memory ran out.");
     if (status == SL_OK && !(live->scenario && !memcmp(live->scenario, scenario, sizeof *scenario))) {
         sl_chest *chest = NULL;
         status = sl_chest_new_like(scenario, live->chest, &chest, error);
@@ -234,6 +235,11 @@ enum MHD_Result sl_live_answer(sl_request *request)
     if (!json_is_object(asked)) {
         json_decref(asked);
         return sl_reply_error(request, 400, "What the bench should show could not be read as JSON.");
+    }
+    if (json_object_get(asked, "task")) {
+        enum MHD_Result result = sl_task_answer(request, asked);
+        json_decref(asked);
+        return result;
     }
     unsigned char *bytes = NULL;
     size_t length = 0;

@@ -14,4 +14,8 @@ void sl_live_free(sl_live **live);
  * "rate_hz" and what was set. */
 enum MHD_Result sl_live_answer(sl_request *request);
 
+/* The scenario of {chest, set, height}; controls that the bench does not offer are left aside. */
+struct sl_scenario;
+sl_status sl_live_wanted(const struct sl_live *live, const json_t *asked, struct sl_scenario *scenario, sl_error *error);
+
 #endif

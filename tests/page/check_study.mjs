@@ -202,4 +202,30 @@ await run(async () => {
   check(shows.status === 0 && /Score/.test(shows.stdout), "strandline learn goes on with the same file");
   const compared = spawnSync(program, ["readers", "compare", study, "--out", join(work, "compared")], { encoding: "utf8" });
   check(compared.status === 0 && /0\.50/.test(compared.stdout), "strandline readers compares the same study");
+
+  // ---- tasks on the bench ----
+  await third.goto(`${address}#/bench`);
+  await third.waitForSelector("[data-task=glare]");
+  const list = await third.evaluate(async () => (await (await fetch("api/bench")).json()).tasks);
+  const judge = (task, set) => third.evaluate(async ([task, set]) => (await fetch("api/bench", { method: "POST", headers: { "X-Strandline": "1", "Content-Type": "application/json" }, body: JSON.stringify({ task, set }) })).json(), [task, set]);
+  for (const key of ["dark", "smeared"]) { // the audit complains of each start and is content with the chest's own settings
+    const task = list.find(one => one.key === key), start = await judge(key, task.set), own = await judge(key, {});
+    check(start.aim_seen && !start.solved && own.solved && own.gone.length > 0, `task ${key}: the start does not serve, the chest's own settings do`);
+  }
+  await third.click("[data-task=glare]");
+  await third.waitForFunction(() => document.querySelector('[data-path="controls.gain_db"]')?.value === "22");
+  check(!(await third.$(".turned")), "nothing shows which control was set wrong");
+  await third.click("button:has-text('Judge it')");
+  await third.waitForSelector(".verdict [data-rule=gain-high]");
+  check(/Nothing was changed/.test(await third.textContent(".verdict")), "left as it is, it does not serve, and the reason is said");
+  await third.focus('[data-path="controls.gain_db"]');
+  for (let i = 0; i < 22; i++) await third.keyboard.press("ArrowLeft");
+  await third.waitForFunction(() => document.querySelector('[data-path="controls.gain_db"]').value === "0");
+  await third.click("button:has-text('Judge it')");
+  await third.waitForSelector(".verdict b:has-text('It serves now')");
+  check(/gone/.test(await third.textContent(".verdict")) && /1 control changed/.test(await third.textContent(".verdict")), "with the gain turned down it serves");
+  check((await third.$$(".code-done[data-task=glare]")).length === 1, "and the task counts as done");
+  await audit("a task", third);
+  await auditDark("a task", third);
+  await shots("task", third);
 });

@@ -250,6 +250,35 @@ try:
     check(not (day / "half.mp4").exists(), "half a clip is no clip")
     check(server.ask("api/exams/0000000000000000/clips?name=a", "PUT", b"x", BYTES)[0].status == 404, "no examination, no clip")
 
+    # ---- second readers, learners, tasks: hostile and clumsy words ----
+    exams = [one["id"] for one in server.json("api/exams")[1]["exams"]]
+    ask = lambda path, body: server.ask(path, "POST", body if isinstance(body, bytes) else json.dumps(body).encode(), JSON)[0].status
+    for body in [b"", b"[", {}, {"reader": "../x", "findings": ["score"], "exams": exams}, {"reader": "a b", "findings": ["score"], "exams": exams},
+                 {"reader": "program", "findings": ["score"], "exams": exams}, {"reader": "A", "findings": ["nonsense"], "exams": exams},
+                 {"reader": "A", "findings": [], "exams": exams}, {"reader": "A", "findings": [3], "exams": exams},
+                 {"reader": "A", "findings": ["score"], "exams": ["../.."]}, {"reader": "A", "findings": ["score"], "exams": "all"}]:
+        check(ask("api/readers/lists", body) == 400, f"a blind list is not begun by {body}")
+    check(ask("api/readers/lists", {"reader": "A", "findings": ["score"], "exams": exams}) == 201, "a blind list begins")
+    check(ask("api/readers/lists", {"reader": "A", "findings": ["score"], "exams": exams}) == 400, "one list at a time")
+    code = server.json("api/readers/lists/A-1")[1]["clips"][0]["code"]
+    for body in [b"", {}, {"code": code, "finding": "score", "word": "9"}, {"code": code, "finding": "b_lines", "word": "yes"},
+                 {"code": "B-1-001", "finding": "score", "word": "1"}, {"code": code, "finding": "score", "word": "1" * 5000}]:
+        check(ask("api/readers/lists/A-1", body) == 400, f"no answer: {str(body)[:60]}")
+    check(ask("api/readers/lists/A-1/hand-in", {}) == 400, "an empty list is not handed in")
+    check(ask("api/readers/lists/A-1", {"code": code, "finding": "score", "word": "2"}) == 200, "an answer is taken")
+    check(ask("api/readers/lists/A-1/hand-in", {}) == 200 and ask("api/readers/lists/A-1/hand-in", {}) == 400, "handed in once")
+    check(ask("api/readers/lists/A-1", {"code": code, "finding": "score", "word": "3"}) == 400, "what is handed in stays")
+    check(ask("api/readers/settle", {"id": "../../x", "finding": "score", "word": "1", "by": "c"}) == 400, "nothing is settled of a clip nobody read")
+    for path in ["api/readers/lists/..-1", "api/readers/lists/B-1", "api/readers/clips/0000000000000000/frames", "api/learners/L/sessions/7",
+                 "api/readers/lists/A-1/A-1-999/frames", "api/readers/nothing"]:
+        check(server.ask(path)[0].status == 404, f"{path} is not there")
+    for body in [b"", {}, {"pool": "../x", "clips": 2, "findings": ["score"]}, {"pool": "invented-9", "clips": 2, "findings": ["score"]},
+                 {"pool": "invented-1", "clips": 0, "findings": ["score"]}, {"pool": "invented-1", "clips": 10 ** 9, "findings": ["score"]}]:
+        check(ask("api/learners/L/sessions", body) == 400, f"no session is drawn by {body}")
+    check(ask("api/learners/..", {}) in (400, 404) and not (work / "place" / "report" / "learners" / "L").exists(), "and no folder is made for it")
+    check(ask("api/bench", {"task": "../x", "set": {}}) == 404 and ask("api/bench", {"task": "dark"}) == 404, "tasks that are not there")
+    check(server.ask("api/readers/lists", "POST", b"{}", {"Content-Type": "application/json"})[0].status == 403, "another page cannot begin a list")
+
     bench = server.json("api/bench")[1]
     check(len(bench["chests"]) > 20 and all("nvented" in one["title"] for one in bench["chests"]), "the bench has its chests, all marked as invented")
     ask = lambda body: server.ask("api/bench", "POST", json.dumps(body).encode(), JSON)

@@ -7,7 +7,8 @@ import { useKeys } from "./keys";
 import { language, t } from "./language";
 import { painterFor, type Painter } from "./painter";
 import { trouble } from "./state";
-import type { Bench, BenchChest, Figure, FramesHead, Knob } from "./types";
+import { Tasks } from "./tasks";
+import type { Bench, BenchChest, Figure, FramesHead, Knob, Task } from "./types";
 
 const names: Record<string, [string, string, number]> = { // label, unit, step
   "controls.depth_mm": ["depth", "mm", 5], "probe.freq_mhz": ["frequency", "MHz", 0.1], "controls.focus_mm": ["focus", "mm", 1],
@@ -43,7 +44,7 @@ type Settings = Record<string, number | boolean | string>;
 export function BenchSheet() {
   const [bench, setBench] = useState<Bench | null>(null), [chest, setChest] = useState(""), [set, setSet] = useState<Settings>({});
   const [figures, setFigures] = useState<Figure[]>([]), [before, setBefore] = useState<Figure[]>([]), [running, setRunning] = useState(true);
-  const [slow, setSlow] = useState("");
+  const [slow, setSlow] = useState(""), [task, setTask] = useState<Task | null>(null);
   const canvas = useRef<HTMLCanvasElement>(null), room = useRef<HTMLDivElement>(null);
   const live = useRef({ chest: "", set: {} as Settings, frame: 0, running: true, dirty: true, picture: null as Uint8Array | null, head: null as FramesHead | null });
   useEffect(() => { get<Bench>("api/bench").then(got => { setBench(got); pick(got.chests.find(one => one.name === "b-three") ?? got.chests[0]); }).catch(trouble); }, []);
@@ -120,7 +121,12 @@ export function BenchSheet() {
     setSet(next);
   };
   const run = (): void => { live.current.running = !running; live.current.dirty = true; setRunning(!running); };
-  const back = (): void => { live.current.set = {}; live.current.dirty = true; setSet({}); setBefore([]); };
+  const back = (): void => { const start = task?.set ?? {}; live.current.set = start; live.current.dirty = true; setSet(start); setBefore([]); };
+  const take = (one: Task | null): void => {
+    setTask(one);
+    pick(bench!.chests.find(other => other.name === (one ? one.chest : chest)));
+    if (one) { live.current.set = one.set; setSet(one.set); }
+  };
   useKeys(() => [
     { keys: ["space"], does: t("let it breathe, or hold it"), act: run },
     { keys: ["0"], does: t("all controls back"), act: back },
@@ -131,14 +137,15 @@ export function BenchSheet() {
     <div class="bench-head">
       <h1>{t("Bench")}</h1>
       <p class="quiet">{t("An invented chest, simulated from physics. Turn a control and watch the picture and the figures.")} <strong class="invented">{t("Invented data")}</strong></p>
-      <label class="choice-line">{t("chest")} <select value={chest} onChange={e => pick(bench.chests.find(one => one.name === (e.target as HTMLSelectElement).value))}>
-        {bench.chests.map(one => <option key={one.name} value={one.name}>{one.title.replace(/^Invented: /, "")}</option>)}</select></label>
-      <p class="quiet">{its?.note}</p>
+      {!task && <label class="choice-line">{t("chest")} <select value={chest} onChange={e => pick(bench.chests.find(one => one.name === (e.target as HTMLSelectElement).value))}>
+        {bench.chests.map(one => <option key={one.name} value={one.name}>{one.title.replace(/^Invented: /, "")}</option>)}</select></label>}
+      {!task && <p class="quiet">{its?.note}</p>}
     </div>
-    <div class="bench-picture" ref={room}><canvas ref={canvas} role="img" aria-label={`${t("simulated picture")}: ${its?.title ?? ""}`} /></div>
+    <div class="bench-picture" ref={room}><canvas ref={canvas} role="img" aria-label={`${t("simulated picture")}: ${task ? t(task.ask) : its?.title ?? ""}`} /></div>
     <section class="knobs" aria-label={t("Controls")}>
+      <Tasks bench={bench} task={task} set={set} begin={take} />
       <h2>{t("Controls")}</h2>
-      {bench.controls.map(knob => <Turn key={knob.path} knob={knob} value={set[knob.path] ?? its?.values[knob.path]} changed={knob.path in set} turn={turn} />)}
+      {bench.controls.map(knob => <Turn key={knob.path} knob={knob} value={set[knob.path] ?? its?.values[knob.path]} changed={task ? set[knob.path] !== task.set[knob.path] : knob.path in set} turn={turn} />)}
       <p><button class="act" onClick={run}>{running ? t("hold it") : t("let it breathe")}</button> <button class="plain" onClick={back}>{t("all back")}</button>{" "}
         <button class="plain" onClick={() => keepPicture(canvas.current!, chest)}>{t("keep the picture")}</button></p>
       {slow && <p class="asks" role="status">{slow}</p>}

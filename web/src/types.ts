@@ -88,7 +88,9 @@ export interface Knob { path: string; type: "real" | "int" | "bool" | "choice"; 
 export interface BenchChest {
   name: string; title: string; note: string; frames: number; values: Record<string, number | boolean | string>;
 }
-export interface Bench { chests: BenchChest[]; controls: Knob[] }
+export interface Task { key: string; chest: string; zone: string; ask: string; set: Record<string, number | boolean | string> }
+export interface Judged { solved: boolean; gone: Complaint[]; left: Complaint[]; new: Complaint[]; changed: number }
+export interface Bench { chests: BenchChest[]; controls: Knob[]; tasks: Task[] }
 
 // ---- second readers and learners ----
 export interface ListLine { name: string; reader: string; sitting: number; clips: number; answered: number; of: number; handed_in: boolean }
