@@ -131,6 +131,10 @@ sl_status sl_planes_stretch(const sl_planes *planes, double aspect, sl_arena *ar
     square->lo = stretch(planes->lo, planes->w, planes->h, rows, arena);
     square->mean = stretch(planes->mean, planes->w, planes->h, rows, arena);
     square->range = stretch(planes->range, planes->w, planes->h, rows, arena);
+    if (planes->aside)
+        square->aside = stretch(planes->aside, planes->w, planes->h, rows, arena);
+    if (planes->aside && !square->aside)
+        return sl_fail(error, SL_MEMORY, "Memory ran out while looking for the imaged area.");
     if (!square->hi || !square->lo || !square->mean || !square->range)
         return sl_fail(error, SL_MEMORY, "Memory ran out while looking for the imaged area.");
     return SL_OK;

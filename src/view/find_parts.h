@@ -19,6 +19,7 @@ typedef struct sl_planes {
     double aspect;                         /* rows were stretched by this to make pixels square */
     int pool;                              /* picture pixels along the side of one pooled pixel */
     const uint8_t *hi, *lo, *mean, *range; /* over frames: largest, smallest, mean, hi - lo */
+    const uint8_t *aside;                  /* 1 = of another picture on the screen; NULL = there is one only */
 } sl_planes;
 
 typedef struct sl_lit {

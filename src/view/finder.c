@@ -2,6 +2,7 @@
 #include "core/units.h"
 #include "view/find_kernel.h"
 #include "view/find_parts.h"
+#include "view/panels.h"
 #include "view/screen.h"
 #include "view/texture.h"
 #include "view/view_table.h"
@@ -140,7 +141,7 @@ static sl_status pool_planes(const sl_view_finder *finder, sl_arena *arena, sl_p
             mean[at] = (uint8_t)((sum + all / 2) / all);
         }
     }
-    *planes = (sl_planes){w, h, finder->used, 1, k, hi, lo, mean, range};
+    *planes = (sl_planes){w, h, finder->used, 1, k, hi, lo, mean, range, NULL};
     return SL_OK;
 }
 
@@ -347,6 +348,16 @@ const sl_ruler *sl_view_finder_ruler(const sl_view_finder *finder)
     return &finder->ruler;
 }
 
+/* What is drawn beside another picture says nothing about this one. */
+static void keep_own_marks(uint8_t *mark, const sl_view_finder *finder, const sl_panel *panel)
+{
+    int k = finder->pool;
+    for (int y = 0; y < finder->height; y++)
+        for (int x = 0; x < finder->width; x++)
+            if (x / k < panel->x0 || x / k > panel->x1 || y / k < panel->y0 || y / k > panel->y1)
+                mark[(size_t)y * (size_t)finder->width + (size_t)x] = 0;
+}
+
 sl_status sl_view_finder_find(sl_view_finder *finder, const sl_clip_info *info, sl_view *view,
                               sl_error *error)
 {
@@ -359,6 +370,10 @@ sl_status sl_view_finder_find(sl_view_finder *finder, const sl_clip_info *info, 
     finding *found = SL_NEW(&arena, 2, finding);
     sl_status status = found ? pool_planes(finder, &arena, &planes, error)
                              : sl_fail(error, SL_MEMORY, "Memory ran out while looking for the imaged area.");
+    sl_panel panel = {0};
+    if (status == SL_OK)
+        status = sl_panel_choose(&planes, info, &arena, &panel, error);
+    planes.aside = panel.aside;
     if (status == SL_OK)
         status = find_best(finder, info, &arena, &planes, found, found + 1, error);
     if (status == SL_OK && !looks_like_ultrasound(found))
@@ -367,6 +382,8 @@ sl_status sl_view_finder_find(sl_view_finder *finder, const sl_clip_info *info, 
             "The picture does not look like ultrasound: its texture follows no beams and no fan or box "
             "stands out from a surround. If it is ultrasound, give the clip without enlarging or filtering.");
     if (status == SL_OK) {
+        if (*panel.note)
+            add_note(view, panel.note);
         if (found->is_fan)
             view_of_fan(found, view);
         else
@@ -374,6 +391,8 @@ sl_status sl_view_finder_find(sl_view_finder *finder, const sl_clip_info *info, 
         if (view->face_visible)
             sl_near_edge_refine(finder->hi, finder->pool, view);
         uint8_t *mark = sl_marks_find(finder->hi, finder->lo, view, found->lit.still, &arena);
+        if (mark && panel.aside)
+            keep_own_marks(mark, finder, &panel);
         if (mark) {
             sl_ruler_find(mark, view->width, view->height, &arena, &finder->ruler);
             view->mirrored = sl_mark_on_right(mark, view);

@@ -315,8 +315,9 @@ sl_status sl_lit_find(const sl_planes *p, sl_arena *arena, sl_lit *lit, sl_error
     for (size_t i = 0; i < n; i++) {
         int away = s.away[p->hi[i]] > s.away[p->lo[i]] ? s.away[p->hi[i]] : s.away[p->lo[i]];
         bool mark = !lit->still && p->range[i] <= SL_STILL_RANGE && away >= SL_MARK_STEP;
-        lit->open[i] = mark;
-        lit->lit[i] = away >= step && !mark;
+        bool aside = p->aside && p->aside[i];
+        lit->open[i] = mark && !aside;
+        lit->lit[i] = away >= step && !mark && !aside;
     }
     clean(lit->lit, copy, p->w, p->h);
     lit->count = keep_large_parts(lit->lit, p->w, p->h, SL_PART_SHARE, label, parent, area);

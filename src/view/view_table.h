@@ -36,6 +36,19 @@
 #define SL_LIT_LEAST 0.02     /* a clip with a smaller lit share is black or empty (practice) */
 #define SL_PART_SHARE 0.02    /* lit parts under this share of the largest are overlays or noise (tried) */
 
+/* ---- several pictures on one screen (drawn; no development clip has two, and none is split) ---- */
+#define SL_PANEL_SHARED 0.5     /* regions that share this much of the smaller one are of one picture (practice) */
+#define SL_PANEL_LEAST 0.2      /* a picture holds this share of what is lit (practice: panels are halves or thirds) */
+#define SL_PANEL_GAP_PX 2       /* pooled pixels without light between two pictures, over their whole height (practice) */
+#define SL_PANEL_STRAIGHT 0.85  /* share of a box's rows that begin and end at its sides ... */
+#define SL_PANEL_STRAIGHT_PX 2  /* ... to pooled pixels: the grid and blur on both sides (physics) */
+#define SL_PANEL_WIDTHS_DIFFER 0.05 /* a trace is not as wide as the picture it stands under (practice) */
+#define SL_PANEL_ALIKE 0.1      /* two boxes are panels of one screen if their widths differ by no more (practice) */
+#define SL_PANEL_DENSE 0.4      /* share of a frozen picture's or a trace's box that is lit; text fills less (practice) */
+#define SL_PANEL_STILL_LEAST 0.5 /* of what stands still, a much smaller part is text or a menu (practice) */
+#define SL_PANEL_FROZEN 0.25    /* a picture that moves on less than this share of the other's area stands still (practice) */
+#define SL_PANEL_LARGER 1.2     /* pictures whose areas differ by less are alike (practice) */
+
 /* ---- edges ---- */
 #define SL_EDGE_NEAR_PX 1.6   /* a boundary point this near a line supports it: pixel grid plus blur (physics) */
 #define SL_EDGE_BEYOND_PX 3.0 /* a lit point this far beyond speaks against it (tried) */
