@@ -1,4 +1,4 @@
-/* bench_dicom FILE [ROUNDS]: one frame of a multi-frame DICOM file against all of them, and all of them by this program against the
+/* bench_dicom FILE [ROUNDS], or --decode FILE: one frame of a multi-frame DICOM file against all of them, and all of them by this program against the
  * toolkit's own sequential decoder, best of the rounds, side by side in one run. */
 #include "clip/clip.h"
 #include "dicom/dicom.h"
@@ -6,6 +6,7 @@
 
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <time.h>
 
 static double now(void)
@@ -60,6 +61,8 @@ int main(int argc, char **argv)
     if (argc < 2)
         return 2;
     sl_dicom_join();
+    if (!strcmp(argv[1], "--decode")) /* once, on one thread, as the cost to compare with */
+        return argc < 3 || decode(argv[2], 1, SL_CLIP_MOST_FRAMES, &frames[ALONE]) < 0;
     for (long round = 0; round < rounds; round++)
         for (int way = 0; way < WAYS; way++) {
             double took = way == TOOLKIT ? by_toolkit(argv[1], &frames[way])

@@ -91,14 +91,14 @@ typedef struct batch {
     sl_secret secret;
     sl_deid_result *result;
     sl_reader *reader[MOST_WORKERS];
-    int done, count;
+    int done, count, threads; /* `threads` of each file's decoder */
 } batch;
 
 static void deidentify_one(void *context, int item, int worker)
 {
     batch *all = context;
     sl_deid_result *own = &all->result[item];
-    sl_deid_plan plan = {all->secret, all->reader[worker], 1};
+    sl_deid_plan plan = {all->secret, all->reader[worker], all->threads};
     const char *ending = "dcm";
     bool is_dicom = sl_dicom_is_file(own->in);
     own->notes.arena = &own->arena;
@@ -107,8 +107,11 @@ static void deidentify_one(void *context, int item, int worker)
     char *path = sl_path_join(&own->arena, all->out, own->name);
     if (!own->status && !path)
         own->status = sl_fail(&own->error, SL_MEMORY, "Memory ran out. Close other programs and try again.");
+    sl_deid_found found;
     if (!own->status)
-        own->status = (is_dicom ? sl_dicom_deidentify : sl_clip_deidentify)(own->in, path, &plan, &own->notes, &own->error);
+        own->status = sl_deid_find(own->in, &plan, &found, &own->notes, &own->error);
+    if (!own->status)
+        own->status = (is_dicom ? sl_dicom_deidentify : sl_clip_deidentify)(own->in, path, &plan, &found, &own->notes, &own->error);
     if (!own->status && own->notes.out_of_memory)
         own->status = sl_fail(&own->error, SL_MEMORY, "Memory ran out while noting what was done.");
     if (own->status && path)
@@ -178,10 +181,10 @@ static int work(const file_list *files, const char *out, const char *secret, con
         fprintf(stderr, "%s\n", error.text);
         return SL_EXIT_NOTHING;
     }
-    setenv("OMP_THREAD_LIMIT", "1", 1); /* the recogniser's own threads only stand in the way of the workers */
     all.result = calloc((size_t)files->count, sizeof *all.result);
     sl_status status = all.result ? SL_OK : sl_fail(&error, SL_MEMORY, "Memory ran out.");
     workers = workers < files->count ? workers : files->count;
+    all.threads = sl_cores() >= 2 * workers ? 2 : 1;
     for (int i = 0; i < workers && !status; i++)
         status = sl_reader_open(&all.reader[i], &error);
     int code = SL_EXIT_NOTHING;

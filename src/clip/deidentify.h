@@ -33,14 +33,19 @@ typedef struct sl_deid_plan {
 
 void sl_deid_note_add(sl_deid_notes *notes, const char *where, const char *done);
 
-/* The boxes to blacken in `in`, noted; `*coloured`: does any frame show colour? */
-sl_status sl_deid_boxes(const char *in, const sl_deid_plan *plan, sl_boxes *boxes, bool *coloured, sl_deid_notes *notes,
-                        sl_error *error);
+/* What one look through all frames of the original found. */
+typedef struct sl_deid_found {
+    sl_boxes boxes; /* to be blackened */
+    bool coloured;  /* does any frame show colour? */
+} sl_deid_found;
+
+/* For files of any kind; notes the boxes. */
+sl_status sl_deid_find(const char *in, const sl_deid_plan *plan, sl_deid_found *found, sl_deid_notes *notes, sl_error *error);
 
 /* A video, GIF or still from `in` to `out`, whose ending the caller chose by sl_deid_ending. Nothing is left at `out` unless
  * the result could be verified. */
-sl_status sl_clip_deidentify(const char *in, const char *out, const sl_deid_plan *plan, sl_deid_notes *notes,
-                             sl_error *error);
+sl_status sl_clip_deidentify(const char *in, const char *out, const sl_deid_plan *plan, const sl_deid_found *found,
+                             sl_deid_notes *notes, sl_error *error);
 
 /* "mp4", "mov", "avi", "gif" or "png": how the copy of `in` is written. */
 sl_status sl_deid_ending(const char *in, const char **ending, sl_error *error);

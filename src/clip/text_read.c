@@ -1,7 +1,9 @@
+#define _GNU_SOURCE /* RTLD_DEFAULT */
 #include "clip/text_read.h"
 
 #include "clip/text_table.h"
 
+#include <dlfcn.h>
 #include <stdlib.h>
 #include <string.h>
 #include <tesseract/capi.h>
@@ -81,6 +83,17 @@ static uint8_t *page_of(const uint8_t *strokes, int width, int height, int scale
     return page;
 }
 
+/* The recogniser shares each picture among threads of its own, which wait for each other more than they work and stand in the
+ * way of the files that are worked on at the same time. The limit is one of the calling thread's. */
+static void work_alone(void)
+{
+    void *found = dlsym(RTLD_DEFAULT, "omp_set_max_active_levels");
+    void (*limit)(int);
+    memcpy(&limit, &found, sizeof limit);
+    if (found)
+        limit(0);
+}
+
 bool sl_reader_words(sl_reader *reader, const uint8_t *strokes, int width, int height, sl_boxes *boxes)
 {
     enum { MARGIN = 20 };
@@ -90,6 +103,7 @@ bool sl_reader_words(sl_reader *reader, const uint8_t *strokes, int width, int h
         return false;
     TessBaseAPISetImage(reader->api, page, wide, height * scale + 2 * MARGIN, 1, wide);
     TessBaseAPISetSourceResolution(reader->api, 150);
+    work_alone();
     bool good = !TessBaseAPIRecognize(reader->api, NULL);
     TessResultIterator *words = good ? TessBaseAPIGetIterator(reader->api) : NULL;
     bool more = words != NULL;

@@ -38,7 +38,7 @@ sl_status refuse_text(DcmDataset *dataset, const char *name, sl_error *error)
     return SL_OK;
 }
 
-sl_status copy(const char *in, const char *out, const sl_deid_plan *plan, const sl_boxes *boxes, sl_deid_notes *notes,
+sl_status copy(const char *in, const char *out, const sl_deid_plan *plan, const sl_deid_found *found, sl_deid_notes *notes,
                sl_error *error)
 {
     DcmFileFormat format;
@@ -47,7 +47,7 @@ sl_status copy(const char *in, const char *out, const sl_deid_plan *plan, const 
     if (!status)
         status = refuse_text(format.getDataset(), sl_path_name(in), error);
     if (!status)
-        status = sl_deid_pixels(format.getDataset(), in, boxes, &syntax, notes, error);
+        status = sl_deid_pixels(format.getDataset(), in, found, &syntax, notes, error);
     if (status)
         return status;
     sl_deid_attributes(format.getDataset(), &plan->secret, notes);
@@ -56,25 +56,22 @@ sl_status copy(const char *in, const char *out, const sl_deid_plan *plan, const 
 
 } /* namespace */
 
-extern "C" sl_status sl_dicom_deidentify(const char *in, const char *out, const sl_deid_plan *plan, sl_deid_notes *notes,
-                                         sl_error *error)
+extern "C" sl_status sl_dicom_deidentify(const char *in, const char *out, const sl_deid_plan *plan,
+                                         const sl_deid_found *found, sl_deid_notes *notes, sl_error *error)
 {
-    sl_boxes boxes;
-    bool coloured;
-    sl_status status = sl_deid_boxes(in, plan, &boxes, &coloured, notes, error);
-    if (status)
-        return status;
+    sl_status status;
+    bool same = false;
     try {
-        status = copy(in, out, plan, &boxes, notes, error);
+        status = copy(in, out, plan, found, notes, error);
+        same = !status && !found->boxes.count && sl_deid_same_pixels(in, out);
     } catch (const std::exception &) {
         status = sl_fail(error, SL_MEMORY, "Memory ran out while writing %s. Close other programs and try again.",
                          sl_path_name(out));
     }
-    if (!status) {
+    if (!status && !same)
         status = sl_burned_verify(plan->reader, out, plan->threads, error);
-        notes->verified = !status;
-        if (status)
-            unlink(out);
-    }
+    notes->verified = !status;
+    if (status)
+        unlink(out);
     return status;
 }

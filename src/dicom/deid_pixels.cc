@@ -2,6 +2,7 @@
 
 #include "dicom/deid_pixels.h"
 
+#include "dicom/deid_video.h"
 #include "dicom/file.h"
 #include "dicom/jpeg_mask.h"
 #include "dicom/rle.h"
@@ -11,6 +12,7 @@
 #include <dcmtk/dcmdata/dcpixseq.h>
 #include <dcmtk/dcmdata/dcpxitem.h>
 
+#include <cmath>
 #include <cstring>
 #include <memory>
 #include <vector>
@@ -160,9 +162,75 @@ sl_status recode(Pixels &pixels, sl_error *error)
     return status;
 }
 
+/* Method and ratio of a loss of detail, after those that are there already (PS3.3 C.7.6.1.1.5). */
+void add_loss(DcmDataset *dataset, const char *before, const char *now, double ratio)
+{
+    OFString methods, ratios;
+    char text[24];
+    dataset->findAndGetOFStringArray(DCM_LossyImageCompressionMethod, methods);
+    dataset->findAndGetOFStringArray(DCM_LossyImageCompressionRatio, ratios);
+    if (methods.empty()) {
+        methods = before;
+        ratios = "1";
+    }
+    snprintf(text, sizeof text, "%.4g", ratio);
+    dataset->putAndInsertString(DCM_LossyImageCompression, "01");
+    dataset->putAndInsertOFStringArray(DCM_LossyImageCompressionMethod, methods + "\\" + now);
+    dataset->putAndInsertOFStringArray(DCM_LossyImageCompressionRatio, ratios + "\\" + text);
+}
+
+struct Video {
+    Pixels *pixels;
+    double bytes;
+};
+
+sl_status take_frame(void *context, const uint8_t *jpeg, size_t length, sl_error *error)
+{
+    Video *video = static_cast<Video *>(context);
+    video->bytes += static_cast<double>(length);
+    return add_frame(*video->pixels, jpeg, length, error);
+}
+
+/* A video stream: frames as JPEG, what describes them changed to match. */
+sl_status recode_video(Pixels &pixels, const char *path, const sl_deid_found *found, sl_error *error)
+{
+    Video video{&pixels, 0};
+    int frames;
+    double rate_hz;
+    sl_status status = begin(pixels, error);
+    if (!status)
+        status = sl_deid_video_frames(path, found, {take_frame, &video}, &frames, &rate_hz, error);
+    if (!status && !frames)
+        status = sl_fail(error, SL_UNREADABLE, "%s holds no picture. It was not exported.", pixels.name);
+    if (!status)
+        status = finish(pixels, EXS_JPEGProcess1, error);
+    if (status)
+        return status;
+    DcmDataset *dataset = pixels.dataset;
+    const char *last = strrchr(pixels.facts->syntax, '.');
+    int kind = atoi(strstr(pixels.facts->syntax, ".1.2.4.") ? strstr(pixels.facts->syntax, ".1.2.4.") + 7 : last + 1);
+    char text[24];
+    snprintf(text, sizeof text, "%d", frames);
+    dataset->putAndInsertString(DCM_NumberOfFrames, text);
+    dataset->putAndInsertUint16(DCM_SamplesPerPixel, found->coloured ? 3 : 1);
+    dataset->putAndInsertString(DCM_PhotometricInterpretation, found->coloured ? "YBR_FULL_422" : "MONOCHROME2");
+    if (found->coloured)
+        dataset->putAndInsertUint16(DCM_PlanarConfiguration, 0);
+    else
+        dataset->findAndDeleteElement(DCM_PlanarConfiguration);
+    if (!dataset->tagExists(DCM_FrameTime) && !dataset->tagExists(DCM_FrameTimeVector) && std::isfinite(rate_hz)) {
+        snprintf(text, sizeof text, "%.6g", 1000 / rate_hz);
+        dataset->putAndInsertString(DCM_FrameTime, text);
+        dataset->putAndInsertTagKey(DCM_FrameIncrementPointer, DCM_FrameTime);
+    }
+    double raw = static_cast<double>(frames) * pixels.facts->width * pixels.facts->height * (found->coloured ? 3 : 1);
+    add_loss(dataset, kind <= 101 ? "ISO_13818_1" : kind <= 106 ? "ISO_14496_10" : "ISO_23008_2", "ISO_10918_1", raw / video.bytes);
+    return SL_OK;
+}
+
 } /* namespace */
 
-sl_status sl_deid_pixels(DcmDataset *dataset, const char *path, const sl_boxes *boxes, E_TransferSyntax *syntax,
+sl_status sl_deid_pixels(DcmDataset *dataset, const char *path, const sl_deid_found *found, E_TransferSyntax *syntax,
                          sl_deid_notes *notes, sl_error *error)
 {
     sl_dicom_file *opened = nullptr;
@@ -171,11 +239,14 @@ sl_status sl_deid_pixels(DcmDataset *dataset, const char *path, const sl_boxes *
         return status;
     std::unique_ptr<sl_dicom_file, Closing> closing(opened);
     const sl_dicom_facts *facts = sl_dicom_file_facts(opened);
+    const sl_boxes *boxes = &found->boxes;
     Pixels pixels{sl_path_name(path), dataset, opened, facts, boxes};
     *syntax = dataset->getOriginalXfer();
-    if (facts->coding == SL_DICOM_VIDEO)
-        return sl_fail(error, SL_UNSUPPORTED, "%s holds a video stream, in which text cannot be masked yet. It was not exported.",
-                       pixels.name);
+    if (facts->coding == SL_DICOM_VIDEO) {
+        *syntax = EXS_JPEGProcess1;
+        sl_deid_note_add(notes, "video stream, with what it carries beside its pictures", "pictures coded anew as JPEG");
+        return recode_video(pixels, path, found, error);
+    }
     if (facts->coding == SL_DICOM_NATIVE)
         return mask_native(pixels, error);
     bool rle = *syntax == EXS_RLELossless, is_jpeg = facts->coding == SL_DICOM_JPEG;
@@ -198,4 +269,48 @@ sl_status sl_deid_pixels(DcmDataset *dataset, const char *path, const sl_boxes *
     pixels.offsets.clear();
     *syntax = EXS_RLELossless;
     return recode(pixels, error);
+}
+
+bool sl_deid_same_pixels(const char *in, const char *out)
+{
+    sl_dicom_file *opened = nullptr;
+    if (sl_dicom_file_open(in, &opened, nullptr))
+        return false;
+    std::unique_ptr<sl_dicom_file, Closing> first(opened);
+    if (sl_dicom_file_open(out, &opened, nullptr))
+        return false;
+    std::unique_ptr<sl_dicom_file, Closing> second(opened);
+    const sl_dicom_facts *a = sl_dicom_file_facts(first.get()), *b = sl_dicom_file_facts(second.get());
+    bool same = a->coding == b->coding && !strcmp(a->syntax, b->syntax) && !strcmp(a->photometric, b->photometric) &&
+                a->width == b->width && a->height == b->height && a->frames == b->frames && a->samples == b->samples &&
+                a->by_plane == b->by_plane && a->bits_allocated == b->bits_allocated && a->bits_stored == b->bits_stored &&
+                a->high_bit == b->high_bit && a->is_signed == b->is_signed && a->coding != SL_DICOM_VIDEO &&
+                !a->palette.entries && !b->palette.entries && memcmp(&a->slope, &b->slope, sizeof a->slope) == 0 &&
+                memcmp(&a->intercept, &b->intercept, sizeof a->intercept) == 0 &&
+                (a->window_center == b->window_center || (std::isnan(a->window_center) && std::isnan(b->window_center))) &&
+                (a->window_width == b->window_width || (std::isnan(a->window_width) && std::isnan(b->window_width)));
+    std::vector<uint8_t> one(a->coding == SL_DICOM_NATIVE ? sl_dicom_file_frame_size(first.get()) : 0), two(one.size());
+    for (int i = 0; i < a->frames && same; i++) {
+        if (a->coding == SL_DICOM_NATIVE) {
+            char photometric[17];
+            same = !sl_dicom_file_samples(first.get(), i, one.data(), one.size(), photometric, nullptr) &&
+                   !sl_dicom_file_samples(second.get(), i, two.data(), two.size(), photometric, nullptr) && one == two;
+            continue;
+        }
+        const uint8_t *bytes;
+        size_t length;
+        if (sl_dicom_file_coded(first.get(), i, &bytes, &length, nullptr))
+            return false;
+        one.resize(length);
+        size_t stripped = sl_jpeg_strip(bytes, length, one.data());
+        if (!stripped) /* RLE has no comments */
+            one.assign(bytes, bytes + length);
+        else
+            one.resize(stripped);
+        one.resize((one.size() + 1) / 2 * 2);
+        if (sl_dicom_file_coded(second.get(), i, &bytes, &length, nullptr))
+            return false;
+        same = length == one.size() && !memcmp(bytes, one.data(), length);
+    }
+    return same;
 }

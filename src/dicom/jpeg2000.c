@@ -56,7 +56,7 @@ static sl_status check_shape(const sl_dicom_facts *facts, const opj_image_t *ima
     return SL_OK;
 }
 
-enum { MOST_PRECINCTS = 1 << 20, MOST_PACKETS = 1 << 25 };
+enum { MOST_PRECINCTS = 1 << 20, MOST_PACKETS = 1 << 25, MOST_LOST = 64 /* times longer than what is left of it */ };
 
 static size_t word(const uint8_t *bytes)
 {
@@ -94,6 +94,8 @@ static bool affordable(const sl_dicom_facts *facts, const uint8_t *bytes, size_t
             break;
         if (marker == 0xff90 && size >= 10) { /* SOT */
             size_t whole = word(at + 6) << 16 | word(at + 8);
+            if (whole / MOST_LOST > length) /* the decoder takes as much memory as a tile part says it is long */
+                return false;
             part = at;
             part_end = whole && whole < (size_t)(end - at) ? at + whole : end;
         }

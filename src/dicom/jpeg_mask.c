@@ -64,7 +64,6 @@ static void transcode(struct jpeg_decompress_struct *in, struct jpeg_compress_st
     jpeg_copy_critical_parameters(in, to);
     to->write_JFIF_header = in->saw_JFIF_marker;
     to->write_Adobe_marker = in->saw_Adobe_marker;
-    to->optimize_coding = TRUE;
     jpeg_write_coefficients(to, blocks);
     jpeg_finish_compress(to);
     jpeg_finish_decompress(in);

@@ -2,6 +2,7 @@
 pydicom as reader and writer, and against text that is burned in here. All names, numbers and dates are invented."""
 import datetime
 import hashlib
+import io
 import json
 import pathlib
 import re
@@ -296,7 +297,6 @@ def burned_file(folder, number, generator):
     elif kind == "JPEG 2000":
         made.compress(pydicom.uid.JPEG2000Lossless, generate_instance_uid=False)
     elif kind == "JPEG":
-        import io
         frames = []
         for frame in clip.astype(numpy.uint8):
             buffer = io.BytesIO()
@@ -370,7 +370,60 @@ def check_video(folder):
             problems.append(f"{path.name}: metadata of the container are left")
 
 
-for check in (check_table, check_canaries, check_refused, check_burned, check_video):
+def check_dicom_video(folder):
+    """MPEG-2, H.264 and HEVC in DICOM: text gone, lung as it was, comments inside the stream gone, the copy sound."""
+    clip, inside = scene(numpy.random.default_rng(10), 12, 232)
+    clip, cover = burn(clip, TEXTS[1], 16, 230, 10, 6)
+    kinds = (("libx264", "h264", "102", "ISO_14496_10"), ("mpeg2video", "mpeg2video", "100", "ISO_13818_1"),
+             ("libx265", "hevc", "107", "ISO_23008_2"))
+    for codec, form, syntax, method in kinds:
+        buffer = io.BytesIO()
+        with av.open(buffer, "w", format=form) as movie:
+            stream = movie.add_stream(codec, rate=20, options={"x265-params": "log-level=none", "b": "4000000"})
+            stream.width, stream.height, stream.pix_fmt = 300, 232, "yuv420p"
+            for frame in clip.astype(numpy.uint8):
+                movie.mux(stream.encode(av.VideoFrame.from_ndarray(frame, "gray").reformat(format="yuv420p")))
+            movie.mux(stream.encode())
+        made = picture(232, 300)
+        made.SOPClassUID = made.file_meta.MediaStorageSOPClassUID = "1.2.840.10008.5.1.4.1.1.3.1"
+        made.SOPInstanceUID = made.file_meta.MediaStorageSOPInstanceUID = f"1.2.3.4711.11.{syntax}"
+        made.NumberOfFrames, made.FrameTime, made.FrameIncrementPointer = len(clip), "50", 0x00181063
+        made.SamplesPerPixel, made.PhotometricInterpretation, made.PlanarConfiguration = 3, "YBR_PARTIAL_420", 0
+        made.file_meta.TransferSyntaxUID = f"1.2.840.10008.1.2.4.{syntax}"
+        data = buffer.getvalue()
+        if form == "h264":  # a unit of unregistered user data (ITU-T H.264 D.1.7) with a name in it
+            secret = b"\x05" + bytes([16 + len(CANARY)]) + b"0123456789abcdef" + CANARY.encode() + b"\x80"
+            data = data[: data.index(b"\0\0\0\1", 4)] + b"\0\0\0\1\x06" + secret + data[data.index(b"\0\0\0\1", 4):]
+        made.PixelData = pydicom.encaps.encapsulate([data + b"\0" * (len(data) % 2)], has_bot=False)
+        made["PixelData"].is_undefined_length = True
+        made.save_as(folder / f"{form}.dcm", enforce_file_format=True)
+        with av.open(io.BytesIO(data), format=form) as movie:
+            before = [numpy.clip((frame.to_ndarray()[:232].astype(float) - 16) * 255 / 219, 0, 255) for frame in movie.decode(video=0)]
+        out, report, done = run(folder, [folder / f"{form}.dcm"], f"stream-{form}")
+        if not report["files"][0]["copied"]:
+            problems.append(f"{form} in DICOM: {report['files'][0]['why_not']}")
+            continue
+        copy = pydicom.dcmread(out / "0001.dcm")
+        frames = copy.pixel_array.astype(float)
+        if frames.ndim == 4:
+            problems.append(f"{form} in DICOM: grey became colour")
+            continue
+        lung = inside & ~cover
+        off = numpy.abs(frames[:, lung] - numpy.stack(before)[:, lung])
+        masked = (frames[:, lung] < 3).all(0).mean()
+        print(f"{form} in DICOM: {off[off < 40].mean():.2f} grey levels off in the mean, {100 * masked:.1f} % of the area blackened")
+        if len(frames) != 12 or frames[:, cover].max() > 20 or off[off < 40].mean() > 2.5 or masked > 0.1:
+            problems.append(f"{form} in DICOM: {len(frames)} frames, text up to {frames[:, cover].max()}, {off.mean():.2f} off")
+        if str(copy.LossyImageCompressionMethod[-1]) != "ISO_10918_1" or str(copy.LossyImageCompressionMethod[0]) != method:
+            problems.append(f"{form} in DICOM: losses {copy.get('LossyImageCompressionMethod')}")
+        if canaries((out / "0001.dcm").read_bytes()):
+            problems.append(f"{form} in DICOM: what the stream carried is left")
+        done = subprocess.run(["dciodvfy", str(out / "0001.dcm")], capture_output=True, text=True)
+        told = [line for line in done.stderr.splitlines() if "Error" in line and ("Lossy" in line or "Photometric" in line or "Planar" in line)]
+        problems.extend(f"{form} in DICOM: {line}" for line in told)
+
+
+for check in (check_table, check_canaries, check_refused, check_burned, check_video, check_dicom_video):
     with tempfile.TemporaryDirectory() as place:
         check(pathlib.Path(place))
 print("\n".join(problems + [f"{len(problems)} problems"]))
