@@ -207,8 +207,9 @@ sl_status recode_video(Pixels &pixels, const char *path, const sl_deid_found *fo
     if (status)
         return status;
     DcmDataset *dataset = pixels.dataset;
-    const char *last = strrchr(pixels.facts->syntax, '.');
-    int kind = atoi(strstr(pixels.facts->syntax, ".1.2.4.") ? strstr(pixels.facts->syntax, ".1.2.4.") + 7 : last + 1);
+    /* 1.2.840.10008.1.2.4.100, .101: MPEG-2; .102 to .106: H.264; .107, .108: HEVC (PS3.6 table A-1) */
+    const char *kind = strstr(pixels.facts->syntax, ".1.2.4.10");
+    int last = kind ? kind[9] - '0' : 0;
     char text[24];
     snprintf(text, sizeof text, "%d", frames);
     dataset->putAndInsertString(DCM_NumberOfFrames, text);
@@ -224,7 +225,7 @@ sl_status recode_video(Pixels &pixels, const char *path, const sl_deid_found *fo
         dataset->putAndInsertTagKey(DCM_FrameIncrementPointer, DCM_FrameTime);
     }
     double raw = static_cast<double>(frames) * pixels.facts->width * pixels.facts->height * (found->coloured ? 3 : 1);
-    add_loss(dataset, kind <= 101 ? "ISO_13818_1" : kind <= 106 ? "ISO_14496_10" : "ISO_23008_2", "ISO_10918_1", raw / video.bytes);
+    add_loss(dataset, last <= 1 ? "ISO_13818_1" : last <= 6 ? "ISO_14496_10" : "ISO_23008_2", "ISO_10918_1", raw / video.bytes);
     return SL_OK;
 }
 
