@@ -29,3 +29,18 @@ sl_posture sl_posture_by_key(const char *key)
             return (sl_posture)i;
     return SL_POSTURE_UNKNOWN;
 }
+
+static const char *const breathing_keys[SL_BREATHINGS] = {"", "spontaneous", "ventilated"};
+
+const char *sl_breathing_key(sl_breathing breathing)
+{
+    return (unsigned)breathing < SL_BREATHINGS ? breathing_keys[breathing] : "";
+}
+
+sl_breathing sl_breathing_by_key(const char *key)
+{
+    for (int i = 1; key && i < SL_BREATHINGS; i++)
+        if (same(key, breathing_keys[i]))
+            return (sl_breathing)i;
+    return SL_BREATHING_UNKNOWN;
+}

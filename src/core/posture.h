@@ -1,4 +1,5 @@
-/* How the person lay or sat while a clip was taken. Fluid and gravity depend on it; unknown is said as unknown. */
+/* How the person lay or sat while a clip was taken, and who moved the air. Fluid and gravity depend on it; unknown is said
+ * as unknown. */
 #ifndef SL_CORE_POSTURE_H
 #define SL_CORE_POSTURE_H
 
@@ -19,5 +20,11 @@ const char *sl_posture_key(sl_posture posture);
 sl_posture sl_posture_by_key(const char *key);
 /* "supine, semirecumbent, ..." for sentences. */
 extern const char sl_posture_keys[];
+
+typedef enum sl_breathing { SL_BREATHING_UNKNOWN, SL_BREATHING_OWN, SL_BREATHING_VENTILATED, SL_BREATHINGS } sl_breathing;
+
+/* In files: "spontaneous", "ventilated"; "" for unknown. And back, SL_BREATHING_UNKNOWN for anything else. */
+const char *sl_breathing_key(sl_breathing breathing);
+sl_breathing sl_breathing_by_key(const char *key);
 
 #endif

@@ -76,6 +76,7 @@ typedef struct sl_exam {
     const struct sl_exam_change *change;   /* change.h; NULL: no earlier examination was named */
     const char *stated_protocol;       /* key in exam-info.json or "" */
     sl_posture posture;                /* from exam-info.json */
+    sl_breathing breathing;            /* from exam-info.json: of the person, all clips */
     const sl_protocol *own_protocol;   /* the one the user named or made; NULL: stated_protocol, or worked out */
 } sl_exam;
 

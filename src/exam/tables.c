@@ -278,6 +278,10 @@ void sl_exam_apply_info(const char *path, sl_arena *arena, sl_exam *exam)
         exam->posture = sl_posture_by_key(posture);
         if (*posture && exam->posture == SL_POSTURE_UNKNOWN)
             sl_exam_remark(exam, arena, "%s: the posture \"%.40s\" is none of %s and was not used.", path, posture, sl_posture_keys);
+        const char *breathing = text_field(root, "breathing", arena);
+        exam->breathing = sl_breathing_by_key(breathing);
+        if (*breathing && exam->breathing == SL_BREATHING_UNKNOWN)
+            sl_exam_remark(exam, arena, "%s: the breathing \"%.40s\" is neither spontaneous nor ventilated and was not used.", path, breathing);
         const char *key = text_field(root, "protocol", arena);
         if (*key && !sl_protocol_by_key(key))
             sl_exam_remark(exam, arena, "%s: \"%s\" is no scheme of zones known here; it was worked out from the clips.",

@@ -69,16 +69,17 @@ void sl_effusion_volumes(const sl_fluid_size *s, sl_volume volume[SL_VOLUMES])
     bool expired = s->phase == SL_PHASE_END_EXPIRATION, inspired = s->phase == SL_PHASE_FULL_INSPIRATION;
     bool gap = measured(s->separation_mm), height = measured(s->height_cm), base = measured(s->base_mm);
 
-    const char *lies = supine(s), *sits = sitting(s);
-    reason(&volume[BALIK], lies[0] ? lies : !s->ventilated ? "made for ventilated patients" : "", gap && expired,
-           "needs the separation at the end of expiration");
-    reason(&volume[USTA], sits[0] ? sits : s->ventilated ? "made for patients who breathe by themselves" : "", base,
+    const char *lies = supine(s), *sits = sitting(s), *place = !gap && s->no_separation ? s->no_separation : "";
+    const char *machine = s->breathing == SL_BREATHING_UNKNOWN ? "whether the patient is ventilated is not known" : "";
+    reason(&volume[BALIK], lies[0] ? lies : machine[0] ? machine : s->breathing != SL_BREATHING_VENTILATED ? "made for ventilated patients" : place,
+           gap && expired, "needs the separation at the end of expiration");
+    reason(&volume[USTA], sits[0] ? sits : machine[0] ? machine : s->breathing == SL_BREATHING_VENTILATED ? "made for patients who breathe by themselves" : "", base,
            "needs the distance from the diaphragm to the lung");
     reason(&volume[GOECKE_ONE], sits, height, "needs the height of the effusion");
     reason(&volume[GOECKE_TWO], sits, height && base, "needs height and distance from base to diaphragm");
     reason(&volume[HASSAN], sits, height, "needs the height of the effusion");
     reason(&volume[REMERAND], lies, measured(s->length_cm) && measured(s->area_cm2), "needs length and cross section");
-    reason(&volume[EIBENBERGER], lies, gap && inspired && s->separation_mm >= 20 && s->separation_mm <= 40,
+    reason(&volume[EIBENBERGER], lies[0] ? lies : place, gap && inspired && s->separation_mm >= 20 && s->separation_mm <= 40,
            "published for 20 to 40 mm at full inspiration only");
 
     if (!volume[BALIK].why_not[0]) /* a mean absolute error and its SD: the volume within their sum of 1 + 1.96 SD */
@@ -116,13 +117,13 @@ const char *sl_effusion_large(const sl_fluid_size *s)
 {
     if (s->posture != SL_POSTURE_SUPINE || !measured(s->separation_mm))
         return "";
-    if (s->side == SL_SIDE_RIGHT && s->separation_mm > 45)
+    if (s->side == SL_BODY_RIGHT && s->separation_mm > 45)
         return "over 45 mm at the right base, supine: over 800 mL with sensitivity 94 %, specificity 76 % (Vignon 2005, doi "
                "10.1097/01.CCM.0000171532.02639.08)";
-    if (s->side == SL_SIDE_LEFT && s->separation_mm > 50)
+    if (s->side == SL_BODY_LEFT && s->separation_mm > 50)
         return "over 50 mm at the left base, supine: over 800 mL with sensitivity 100 %, specificity 67 % (Vignon 2005, doi "
                "10.1097/01.CCM.0000171532.02639.08)";
-    if (s->ventilated && s->separation_mm > 50)
+    if (s->breathing == SL_BREATHING_VENTILATED && s->separation_mm > 50)
         return "over 50 mm at the base, ventilated, supine: over 500 mL with sensitivity 83 %, specificity 90 % (Roch 2005, doi "
                "10.1378/chest.127.1.224)";
     return "";

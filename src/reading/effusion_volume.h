@@ -9,15 +9,16 @@
 #include <stdbool.h>
 
 typedef enum sl_phase { SL_PHASE_UNKNOWN, SL_PHASE_END_EXPIRATION, SL_PHASE_FULL_INSPIRATION } sl_phase;
-typedef enum sl_body_side { SL_SIDE_UNKNOWN, SL_SIDE_RIGHT, SL_SIDE_LEFT } sl_body_side;
+typedef enum sl_body_side { SL_BODY_UNKNOWN, SL_BODY_RIGHT, SL_BODY_LEFT } sl_body_side;
 
 /* What was measured; NAN = not. */
 typedef struct sl_fluid_size {
     sl_posture posture;
     sl_phase phase;          /* of `separation_mm` */
     sl_body_side side;
-    bool ventilated;
+    sl_breathing breathing;
     double separation_mm;    /* largest distance between the pleurae at the base, transverse, on the posterior axillary line */
+    const char *no_separation; /* why it is not that, a clause; NULL or "": nothing more to say */
     double base_mm;          /* sitting: from the lung's base to the diaphragm's middle */
     double height_cm;        /* sitting: lateral height of the effusion on the posterior axillary line */
     double length_cm;        /* supine: paravertebral length */

@@ -6,6 +6,7 @@
 #include "report/outfile.h"
 #include "report/record.h"
 #include "report/synthesis_json.h"
+#include "report/volumes_json.h"
 #include "report/words.h"
 
 #include <stdio.h>
@@ -23,6 +24,7 @@ static json_t *head(const sl_exam *exam)
     json_object_set_new(examination, "person", json_string(exam->person));
     json_object_set_new(examination, "question", json_string(exam->question));
     json_object_set_new(examination, "invented", json_boolean(exam->invented));
+    json_object_set_new(examination, "breathing", exam->breathing ? json_string(sl_breathing_key(exam->breathing)) : json_null());
     json_object_set_new(examination, "protocol", json_string(exam->protocol ? exam->protocol->key : ""));
     json_object_set_new(root, "examination", examination);
     json_t *total = json_object();
@@ -62,7 +64,7 @@ static json_t *head(const sl_exam *exam)
 }
 
 /* Fields of the examination first, then the result's own. */
-static json_t *clip_to_json(const sl_exam_clip *clip, const sl_clip_result *result)
+static json_t *clip_to_json(const sl_exam *exam, const sl_exam_clip *clip, const sl_clip_result *result)
 {
     json_t *object = json_object(), *body = sl_result_to_json(result);
     char content[24];
@@ -76,6 +78,7 @@ static json_t *clip_to_json(const sl_exam_clip *clip, const sl_clip_result *resu
     json_object_set_new(object, "stated_depth_cm",
                         clip->stated_depth_cm > 0 ? sl_json_number(clip->stated_depth_cm, 3) : json_null());
     json_object_set_new(object, "posture", clip->posture ? json_string(sl_posture_key(clip->posture)) : json_null());
+    json_object_set_new(object, "effusion_volume", sl_volumes_to_json(exam, clip, result));
     json_object_set_new(object, "notes", json_string(clip->notes));
     json_object_set_new(object, "audit", sl_audit_to_json(&clip->audit, true));
     json_object_update(object, body);
@@ -109,7 +112,7 @@ sl_status sl_report_json(const sl_exam *exam, const char *out, const char *path,
         if (record_path && sl_record_load(record_path, &arena, &record, NULL) == SL_OK &&
             record.key.content == exam->clip[i].content)
             result = &record.result;
-        fine = sl_outfile_write(&file, i ? ",\n" : "\n", i ? 2 : 1) && add(&file, clip_to_json(&exam->clip[i], result), 0);
+        fine = sl_outfile_write(&file, i ? ",\n" : "\n", i ? 2 : 1) && add(&file, clip_to_json(exam, &exam->clip[i], result), 0);
         sl_arena_free(&arena);
     }
     fine = fine && sl_outfile_write(&file, closing, sizeof closing - 1);

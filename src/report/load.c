@@ -63,6 +63,7 @@ sl_status sl_report_load(const char *out, sl_arena *arena, sl_exam *exam, sl_err
     exam->person = text_of(head, "person", arena);
     exam->question = text_of(head, "question", arena);
     exam->invented = json_is_true(json_object_get(head, "invented"));
+    exam->breathing = sl_breathing_by_key(json_string_value(json_object_get(head, "breathing")));
     const char *protocol = text_of(head, "protocol", arena);
     exam->stated_protocol = sl_protocol_by_key(protocol) ? protocol : "";
     size_t count = json_array_size(clips), said = json_array_size(remarks);

@@ -2,8 +2,10 @@
 #include "report/pages.h"
 
 #include "core/text.h"
+#include "core/units.h"
 #include "exam/synthesis.h"
 #include "report/synthesis_json.h"
+#include "report/volumes_words.h"
 #include "report/words.h"
 
 #include <stdio.h>
@@ -70,6 +72,40 @@ static void draw_patterns(sheet *s, const sl_synthesis *all)
     s->y += 6;
 }
 
+/* Of the clip with the deepest effusion on each side: the page has room for two; all stand in exam.json. */
+static void draw_volumes(sheet *s, const sl_exam *exam)
+{
+    const sl_exam_clip *deepest[2] = {NULL, NULL};
+    sl_exam_fluid fluid, most[2];
+    for (int i = 0; i < exam->clips; i++) {
+        const sl_exam_clip *clip = &exam->clip[i];
+        int side = clip->zone && clip->zone->side == SL_SIDE_LEFT;
+        if (!sl_exam_fluid_of(exam, clip, &clip->result, &fluid))
+            continue;
+        if (!deepest[side] || fluid.separation_mm > most[side].separation_mm ||
+            (!sl_known(most[side].separation_mm) && sl_known(fluid.separation_mm))) {
+            deepest[side] = clip;
+            most[side] = fluid;
+        }
+    }
+    if (!deepest[0] && !deepest[1])
+        return;
+    heading(s, SL_P_FLUID_HEADING);
+    for (int side = 0; side < 2; side++) {
+        char text[700];
+        bool quiet = false;
+        if (!deepest[side])
+            continue;
+        sl_volumes_head(s->say, deepest[side], &most[side], text, sizeof text);
+        body(s, SL_TYPE_BODY, LOOK_COLOUR_INK, text);
+        for (int line = 0; sl_volumes_line(s->say, &most[side], line, text, sizeof text, &quiet); line++)
+            body(s, SL_TYPE_SMALL, quiet ? LOOK_COLOUR_QUIET : LOOK_COLOUR_INK, text);
+        if (most[side].large[0])
+            body(s, SL_TYPE_SMALL, LOOK_COLOUR_INK, most[side].large);
+    }
+    s->y += 6;
+}
+
 typedef struct profile_words {
     const char *pattern, *diagnosis, *needs;
 } profile_words;
@@ -118,6 +154,7 @@ int sl_draw_sum_page(sl_pen *pen, const sl_exam *exam, int first)
     sheet left = {pen, pen->say, sl_page_margin, half, 68}, right = {pen, pen->say, sl_page_margin + half + gap, half, 68};
     draw_schemes(&left, exam, exam->synthesis);
     draw_patterns(&left, exam->synthesis);
+    draw_volumes(&left, exam);
     draw_profiles(&right, exam->synthesis);
     heading(&right, SL_P_SUM_EXCLUDED);
     body(&right, SL_TYPE_SMALL, LOOK_COLOUR_INK, sl_say(pen->say, SL_P_SUM_CANNOT));

@@ -3,6 +3,7 @@
 
 #include "core/file.h"
 #include "core/units.h"
+#include "report/volumes_words.h"
 #include "report/words.h"
 
 #include <stdio.h>
@@ -72,6 +73,27 @@ static void add_side(const sl_language *say, const sl_exam *exam, sl_side side, 
     sl_text_free(&zones);
 }
 
+/* The volume of each effusion, by all formulas that apply; why there is none. */
+static void add_volumes(const sl_language *say, const sl_exam *exam, sl_text *text)
+{
+    for (int i = 0; i < exam->clips; i++) {
+        sl_exam_fluid fluid;
+        char zone[120], one[600], whole[2600];
+        bool quiet = false;
+        if (!sl_exam_fluid_of(exam, &exam->clip[i], &exam->clip[i].result, &fluid))
+            continue;
+        sl_text lines = {0};
+        for (int line = 0; sl_volumes_line(say, &fluid, line, one, sizeof one, &quiet) && (!quiet || !fluid.applying); line++)
+            sl_text_printf(&lines, "%s%s", lines.length ? " " : "", one);
+        if (fluid.large[0])
+            sl_text_printf(&lines, " %s.", fluid.large);
+        sl_words_zone_full(say, exam->clip[i].zone, zone, sizeof zone);
+        if (lines.bytes)
+            add_sentence(text, SL_SAY(say, SL_P_TEXT_FLUID, whole, zone, lines.bytes));
+        sl_text_free(&lines);
+    }
+}
+
 /* The zones for which `wanted` holds, in one sentence. */
 static void add_zones(const sl_language *say, const sl_exam *exam, sl_phrase sentence, bool without_clip, sl_text *text)
 {
@@ -122,6 +144,7 @@ void sl_report_paragraph(const sl_exam *exam, sl_text *text)
         add_sentence(text, sl_say(say, SL_P_TEXT_NO_SCORE));
     add_side(say, exam, SL_SIDE_RIGHT, text);
     add_side(say, exam, SL_SIDE_LEFT, text);
+    add_volumes(say, exam, text);
     add_zones(say, exam, SL_P_TEXT_NOT_SCANNED, true, text);
     add_zones(say, exam, SL_P_TEXT_OPEN, false, text);
     if (exam->change && exam->change->compared)

@@ -162,7 +162,7 @@ static void table_in_order(void **state)
         "\xef\xbb\xbf"
         "File , ZONE,Depth_CM,Notes,Posture\r\nR1.mp4,left upper lateral,12.5,\"sat, upright\",Sitting\r\n"
         " B.MP4 ,R2,\"9,5\",,\r\nc d\xc3\xa9j\xc3\xa0,PLAPS left,160 mm,,left side\r\n");
-    put(self, "exam-info.json", "{\"posture\": \"supine\"}");
+    put(self, "exam-info.json", "{\"posture\": \"supine\", \"breathing\": \"Ventilated\"}");
     assert_int_equal(collect(self, NULL), SL_OK);
     assert_zone(self, "R1.mp4", "L-upper-lateral", "exam.csv");
     assert_zone(self, "b.mp4", "R-lower-anterior", "exam.csv");
@@ -175,6 +175,7 @@ static void table_in_order(void **state)
     assert_int_equal(clip(self, "b.mp4")->posture, SL_POSTURE_SUPINE); /* the examination's */
     assert_int_equal(clip(self, "c d\xc3\xa9j\xc3\xa0.mp4")->posture, SL_POSTURE_LEFT_SIDE);
     assert_int_equal(sl_exam_posture(&self->exam), SL_POSTURE_UNKNOWN); /* they differ */
+    assert_int_equal(self->exam.breathing, SL_BREATHING_VENTILATED);
     assert_int_equal(self->exam.remarks, 0);
 }
 

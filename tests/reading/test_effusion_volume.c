@@ -12,7 +12,7 @@
 
 static sl_fluid_size nothing(sl_posture posture)
 {
-    return (sl_fluid_size){.posture = posture, .separation_mm = NAN, .base_mm = NAN, .height_cm = NAN, .length_cm = NAN,
+    return (sl_fluid_size){.posture = posture, .breathing = SL_BREATHING_OWN, .separation_mm = NAN, .base_mm = NAN, .height_cm = NAN, .length_cm = NAN,
                            .area_cm2 = NAN};
 }
 
@@ -29,7 +29,7 @@ static double balik(double mm)
 {
     sl_volume volume[SL_VOLUMES];
     sl_fluid_size s = nothing(SL_POSTURE_SUPINE);
-    s.ventilated = true;
+    s.breathing = SL_BREATHING_VENTILATED;
     s.phase = SL_PHASE_END_EXPIRATION;
     s.separation_mm = mm;
     sl_effusion_volumes(&s, volume);
@@ -98,7 +98,7 @@ static void posture_decides(void **state)
     (void)state;
     sl_volume volume[SL_VOLUMES];
     sl_fluid_size s = {.separation_mm = 30, .base_mm = 30, .height_cm = 10, .length_cm = 12, .area_cm2 = 30,
-                       .phase = SL_PHASE_END_EXPIRATION, .ventilated = true};
+                       .phase = SL_PHASE_END_EXPIRATION, .breathing = SL_BREATHING_VENTILATED};
     double least, most;
     sl_effusion_volumes(&s, volume);
     assert_false(sl_effusion_volume_span(volume, &least, &most)); /* posture unknown: no number at all */
@@ -118,14 +118,14 @@ static void cut_offs(void **state)
     (void)state;
     sl_fluid_size s = nothing(SL_POSTURE_SUPINE);
     s.separation_mm = 47;
-    s.side = SL_SIDE_RIGHT;
+    s.side = SL_BODY_RIGHT;
     assert_non_null(strstr(sl_effusion_large(&s), "800 mL"));
-    s.side = SL_SIDE_LEFT;
+    s.side = SL_BODY_LEFT;
     assert_string_equal(sl_effusion_large(&s), "");
     s.separation_mm = 51;
     assert_non_null(strstr(sl_effusion_large(&s), "100 %"));
-    s.side = SL_SIDE_UNKNOWN;
-    s.ventilated = true;
+    s.side = SL_BODY_UNKNOWN;
+    s.breathing = SL_BREATHING_VENTILATED;
     assert_non_null(strstr(sl_effusion_large(&s), "500 mL"));
     s.posture = SL_POSTURE_SITTING;
     assert_string_equal(sl_effusion_large(&s), "");

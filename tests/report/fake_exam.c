@@ -149,6 +149,7 @@ void fake_exam(sl_arena *arena, int clips, sl_exam *exam)
     seed = 7;
     *exam = (sl_exam){.title = "Examination 1 of 2", .date = "2031-02-28", .person = "invented person Harbour 7",
                       .question = "breathless since the morning: wet or dry?", .stated_protocol = "", .invented = true,
+                      .breathing = SL_BREATHING_VENTILATED,
                       .clips = clips};
     exam->clip = SL_NEW(arena, clips, sl_exam_clip);
     for (int i = 0; i < clips; i++) {
@@ -178,6 +179,16 @@ void fake_exam(sl_arena *arena, int clips, sl_exam *exam)
         int level = levels[i % 8];
         draw(arena, &result->view, level, &result->kept[SL_KEPT_BEST]);
         read_level(arena, result, level, clip->name);
+        if (i == 3) { /* fluid, in a patient whose posture and breathing are stated, over a whole breath */
+            sl_evidence *fluid = SL_NEW(arena, 1, sl_evidence);
+            *fluid = box(0.2, 0.8, 0.26, 0.51, "fluid");
+            known(sl_reading_put(result->reading, SL_EFFUSION_DEPTH), 31, 29, 33, 1, fluid);
+            sl_finding *answer = sl_reading_put(result->reading, SL_EFFUSION);
+            known(answer, 0.84, 0.7, 0.9, 1, fluid);
+            answer->answer = SL_PRESENT;
+            clip->posture = SL_POSTURE_SUPINE;
+            result->duration_s = 6;
+        }
         if (i == 4) {
             sl_finding *score = sl_reading_put(result->reading, SL_SCORE);
             score->reason = "the pleural line lies under a rib in most frames";
