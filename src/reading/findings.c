@@ -70,6 +70,16 @@ static const sl_finding_info rows[SL_CODES] = {
     [SL_LUNG_POINT_TRAVEL] = {SL_LUNG_POINT_TRAVEL, "lung_point_travel_mm", "Travel of the lung point", "mm",
                               SL_KIND_AMOUNT, 0, 100, 1,
                               "how far the place where sliding meets none moves with breathing; only with a known scale"},
+    [SL_PLEURA_THICKNESS] = {SL_PLEURA_THICKNESS, "pleura_thickness_mm", "Thickness of the pleural line", "mm", SL_KIND_AMOUNT,
+                             0, 30, 1, "full width at half height as displayed; only with a known scale"},
+    [SL_PLEURA_ROUGHNESS] = {SL_PLEURA_ROUGHNESS, "pleura_roughness_mm", "Roughness of the pleural line", "mm", SL_KIND_AMOUNT,
+                             0, 10, 2, "standard deviation of its brightest row about its smooth course; only with a known scale"},
+    [SL_PLEURA_BROKEN] = {SL_PLEURA_BROKEN, "pleura_broken", "Pleural line interrupted", "share of the pleural width",
+                          SL_KIND_AMOUNT, 0, 1, 2, "where it is fainter than 0.45 of its own brightness nearby"},
+    [SL_SUBPLEURAL_SPOTS] = {SL_SUBPLEURAL_SPOTS, "subpleural_spots", "Small echo-poor spots below the pleura", "", SL_KIND_COUNT, 0, 40, 0,
+                             "dark against their row, with bright lung below them again"},
+    [SL_PLEURA_BUMPS] = {SL_PLEURA_BUMPS, "pleura_bumps", "Bumps of the pleural line", "", SL_KIND_COUNT, 0, 60, 0,
+                         "places in one frame that stand out from its course by 2.5 rows"},
 };
 
 const sl_finding_info *sl_finding_info_of(sl_code code)

@@ -9,6 +9,7 @@
 #include "reading/lung_point.h"
 #include "reading/motion.h"
 #include "reading/pleura.h"
+#include "reading/pleura_shape.h"
 #include "reading/sliding.h"
 #include "reading/white_lung.h"
 
@@ -52,6 +53,7 @@ struct sl_segments {
     sl_a_measure a;
     sl_b_measure b;
     sl_effusion effusion;
+    sl_pleura_shape shape;
     sl_solid solid;
     sl_sliding sliding;
     sl_lung_point lung_point;
@@ -153,6 +155,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     sl_b_measure b;
     sl_effusion effusion;
     sl_solid solid;
+    sl_pleura_shape shape;
     sl_movement movement;
     sl_sliding sliding;
     sl_lung_point lung_point;
@@ -168,6 +171,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         status = sl_b_lines_measure(stack, &pleura, &s->scratch, &b, coverage, error);
     if (status == SL_OK)
         status = sl_a_lines_measure(stack, &pleura, &s->scratch, &a, error);
+    if (status == SL_OK)
+        status = sl_pleura_shape_measure(stack, &pleura, &s->scratch, &shape, error);
     if (status == SL_OK)
         status = sl_motion_follow(stack, &pleura, &s->scratch, &movement, error);
     if (status == SL_OK)
@@ -185,6 +190,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         add_pleura(s, stack, &parietal);
         sl_solid_measure(stack, &pleura, &solid);
         sl_solid_merge(&s->solid, &solid);
+        sl_pleura_shape_merge(&s->shape, &shape);
         if (!s->segments++) {
             s->first_time_s = stack->time_s[0];
             s->a = a;
@@ -290,6 +296,7 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     sl_white_lung_state(&signs, no_line, reading);
     sl_effusion_state(&s->effusion, view, no_line, arena, reading);
     sl_solid_state(&s->solid, no_line, arena, reading);
+    sl_pleura_shape_state(&s->shape, view, no_line, arena, reading);
     sl_score_state(&signs, no_line, reading);
     sl_sliding_state(&s->sliding, no_line, arena, reading);
     sl_lung_point_state(&s->lung_point, &s->sliding, no_line, arena, reading);

@@ -14,7 +14,8 @@ static const char header[] = "clip,zone,status,reason,frames,shape,pleura_found,
                              "sliding_amplitude_mm,lung_pulse_index,lung_pulse,lung_point_index,lung_point,"
                              "curtain_index,curtain,breathing_rate_per_min,effusion_index,effusion,"
                              "effusion_depth_mm,consolidation_index,consolidation,consolidation_extent_mm,"
-                             "pleura_irregular_index,pleura_irregular,white_lung_index,organ_index,organ\n";
+                             "pleura_irregular_index,pleura_irregular,white_lung_index,organ_index,organ,"
+                             "pleura_thickness_mm,pleura_roughness_mm,pleura_broken,subpleural_spots\n";
 
 static void add_number(sl_text *text, double value, int decimals)
 {
@@ -82,6 +83,10 @@ static void add_row(sl_text *text, const sl_exam_clip *clip)
     add_answer(text, clip, SL_PLEURA_IRREGULAR, true);
     add_number(text, get(clip, SL_WHITE_LUNG) ? get(clip, SL_WHITE_LUNG)->value : SL_UNKNOWN, 4);
     add_answer(text, clip, SL_ORGAN, true);
+    add_value(text, clip, SL_PLEURA_THICKNESS, 2);
+    add_value(text, clip, SL_PLEURA_ROUGHNESS, 3);
+    add_value(text, clip, SL_PLEURA_BROKEN, 3);
+    add_value(text, clip, SL_SUBPLEURAL_SPOTS, 0);
     sl_text_add(text, "\n");
 }
 
