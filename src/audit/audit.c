@@ -62,9 +62,19 @@ sl_status sl_audit_clip(const sl_clip_result *result, const sl_audit_purpose *pu
 {
     *audit = (sl_audit){0};
     sl_audit_desk desk = {.result = result, .purpose = *purpose, .arena = arena, .audit = audit};
-    if (result->state != SL_CLIP_READ)
+    if (result->state != SL_CLIP_READ) {
+        double top = result->quality.grey.top; /* known where there were pictures */
+        if (sl_known(top) && top < AUDIT_DARK_TOP) {
+            sl_complaint *dark = sl_complain(&desk, SL_RULE_GAIN_LOW, "the brightest of the picture has grey %.0f of 255", top);
+            if (dark) {
+                dark->value = top;
+                dark->low = AUDIT_DARK_TOP;
+                dark->unit = "grey levels";
+                dark->grade = SL_GRADE_RESCAN;
+            }
+        }
         sl_complain(&desk, SL_RULE_UNREADABLE, "%s", result->reason && *result->reason ? result->reason : "no reason is known");
-    else {
+    } else {
         sl_audit_settings(&desk);
         sl_audit_picture(&desk);
         sl_audit_hold(&desk);

@@ -51,28 +51,32 @@ static void judge_gain(sl_audit_desk *desk)
 {
     const sl_grey_quality *g = &desk->result->quality.grey;
     int pleura = pleura_band(desk->result);
-    double white = mean_of(g->white, 0, BANDS), wall = mean_of(g->strong, 0, pleura), middle = mean_of(g->strong, BANDS / 2, FAR);
-    if (wall > AUDIT_BRIGHT_STRONG && wall > AUDIT_NEAR_OVER_REST * middle)
-        place(sl_complain(desk, SL_RULE_NEAR_BRIGHT, "the wall has grey %.0f of 255, %.1f times as bright as the middle of the picture", wall,
-                          wall / fmax(middle, 1)),
-              wall, SL_UNKNOWN, AUDIT_BRIGHT_STRONG, "grey levels", 0, pleura);
-    else if (wall > AUDIT_BRIGHT_STRONG)
-        place(sl_complain(desk, SL_RULE_GAIN_HIGH, "the wall has grey %.0f of 255", wall), wall, SL_UNKNOWN, AUDIT_BRIGHT_STRONG, "grey levels",
+    double white = mean_of(g->white, 0, BANDS), wall = mean_of(g->strong, 0, pleura), skin = mean_of(g->strong, 0, 2), middle = mean_of(g->strong, BANDS / 2, FAR);
+    /* A rib or fluid darkens a band of the wall; what lies above it then still tells. */
+    double bright = fmax(wall, skin);
+    if (bright > AUDIT_BRIGHT_STRONG && bright > AUDIT_NEAR_OVER_REST * middle)
+        place(sl_complain(desk, SL_RULE_NEAR_BRIGHT, "the wall has grey %.0f of 255, %.1f times as bright as the middle of the picture", bright,
+                          bright / fmax(middle, 1)),
+              bright, SL_UNKNOWN, AUDIT_BRIGHT_STRONG, "grey levels", 0, pleura);
+    else if (bright > AUDIT_BRIGHT_STRONG)
+        place(sl_complain(desk, SL_RULE_GAIN_HIGH, "the wall has grey %.0f of 255", bright), bright, SL_UNKNOWN, AUDIT_BRIGHT_STRONG, "grey levels",
               0, pleura);
     else if (white > AUDIT_WHITE_SHARE)
         place(sl_complain(desk, SL_RULE_GAIN_HIGH, "%.0f %% of the picture is at the display's ceiling", 100 * white), white, SL_UNKNOWN,
               AUDIT_WHITE_SHARE, "share of the picture", 0, BANDS);
-    if (wall < AUDIT_DARK_STRONG && mean_of(g->strong, 0, BANDS / 2) < 1.5 * AUDIT_DARK_STRONG) {
+    if (wall < AUDIT_DARK_STRONG && (mean_of(g->strong, 0, BANDS / 2) < 1.5 * AUDIT_DARK_STRONG || g->top < AUDIT_DARK_TOP)) {
         place(sl_complain(desk, SL_RULE_GAIN_LOW, "the brighter beams of the wall have grey %.0f of 255", wall), wall, AUDIT_DARK_STRONG,
               SL_UNKNOWN, "grey levels", 0, pleura);
         return; /* an empty far field then says nothing more */
     }
     if (!desk->purpose.placed || !desk->purpose.deep)
         return; /* behind aerated lung at the front nothing needs to come back */
-    double far = mean_of(g->strong, FAR, BANDS), black = mean_of(g->black, FAR, BANDS);
-    if (far < AUDIT_FAR_STRONG && black > AUDIT_FAR_BLACK)
-        place(sl_complain(desk, SL_RULE_FAR_EMPTY, "%.0f %% of the last quarter is black", 100 * black), black, SL_UNKNOWN, AUDIT_FAR_BLACK,
-              "share of the last quarter", FAR, BANDS);
+    /* Where depth gain follows attenuation the noise grows with depth: a far end that is dark and no brighter than what lies before
+     * it was not amplified, one that is dark and brightens holds little echo but was. */
+    double last = g->strong[BANDS - 1], before = g->strong[FAR], black = g->black[BANDS - 1];
+    if (last < AUDIT_FAR_STRONG && last <= before && black > AUDIT_FAR_BLACK)
+        place(sl_complain(desk, SL_RULE_FAR_EMPTY, "%.0f %% of the far end is black, and it darkens towards the end", 100 * black), black,
+              SL_UNKNOWN, AUDIT_FAR_BLACK, "share of the far end", FAR, BANDS);
 }
 
 static void judge_grain(sl_audit_desk *desk)

@@ -63,13 +63,14 @@ const sl_audit_rule *sl_audit_rule_by_key(const char *key);
 
 /* ---- limits found on simulated chests acquired well, seeds 77000 up (docs/audit.md): outside what these show ---- */
 #define AUDIT_WHITE_SHARE 0.03        /* gain-high: of the picture's cells at the ceiling */
-#define AUDIT_BRIGHT_STRONG 175.0     /* or grey of the brighter beams in the wall */
+#define AUDIT_BRIGHT_STRONG 165.0     /* or grey of the brighter beams in the wall */
 #define AUDIT_NEAR_OVER_REST 2.5      /* near-bright: the wall so much brighter than the depth between a half and three quarters */
 #define AUDIT_DARK_STRONG 40.0        /* gain-low: grey of the brighter beams in the wall */
-#define AUDIT_FAR_STRONG 16.0         /* far-empty, at deep points: grey of the brighter beams in the last quarter */
+#define AUDIT_DARK_TOP 165.0          /* and nothing in the picture brighter than this (of a picture that could not be read: that alone) */
+#define AUDIT_FAR_STRONG 25.0         /* far-empty, at deep points: grey of the brighter beams in the last sixteenth */
 #define AUDIT_FAR_BLACK 0.50          /* and share of black there */
 #define AUDIT_SPECKLE_UPPER_DB 5.214  /* 90th percentile over the median of plain speckle: 10 log10(ln 10 / ln 2) */
-#define AUDIT_GRAIN_HARD 20.5         /* range-low: that spread in grey levels, 5.21 dB x 255 / range */
+#define AUDIT_GRAIN_HARD 21.8         /* range-low: that spread in grey levels, 5.21 dB x 255 / range */
 #define AUDIT_GRAIN_FLAT 11.0         /* range-high */
 #define AUDIT_GRAIN_SKEW 1.685        /* compounding: flat, and so much wider above the median than below (plain speckle 1.37) */
 #define AUDIT_TILT_DEG 11.0           /* tilted; half of it in the widest space alone */

@@ -42,6 +42,42 @@ static void state_beams(const sl_pleura *pleura, sl_hold_quality *h)
     h->central = (double)open / (last - first + 1 - 2 * third);
 }
 
+/* How like the outermost beam's depth profile beam j's is, over the rows until `last`. */
+static double like_edge(const sl_stack *stack, const float *mean, int edge, int j, int last)
+{
+    double n = 0, a = 0, b = 0, ab = 0, aa = 0, bb = 0;
+    for (int row = 0; row < last; row++) {
+        if (!stack->mask[row * SL_BEAMS + j] || !stack->mask[row * SL_BEAMS + edge])
+            continue;
+        double x = (double)mean[row * SL_BEAMS + edge], y = (double)mean[row * SL_BEAMS + j];
+        n++;
+        a += x;
+        b += y;
+        ab += x * y;
+        aa += x * x;
+        bb += y * y;
+    }
+    double left = n * aa - a * a, right = n * bb - b * b;
+    return left > 0 && right > 0 ? (n * ab - a * b) / sqrt(left * right) : 0;
+}
+
+/* Without contact the transducer's own ringing fills the wall, the same in every beam; below it nothing comes back. Speckle
+ * differs from beam to beam. How many of the `beams` from one end on are so. */
+static int ringing(const sl_stack *stack, const sl_pleura *pleura, const int *beam, int beams, int last, double usual, bool from_last)
+{
+    int until = (int)(last * Q_RING_UNTIL / Q_WALL_UNTIL), from = (int)(last * Q_RING_FROM / Q_WALL_UNTIL), count = 0;
+    until = until < SL_DEPTHS ? until : SL_DEPTHS;
+    for (; count < beams; count++) {
+        int edge = beam[from_last ? beams - 1 : 0], j = beam[from_last ? beams - 1 - count : count];
+        double below = 0;
+        for (int row = from; row < until; row++)
+            below += (double)pleura->mean[row * SL_BEAMS + j] / (until - from);
+        if (below >= Q_DARK_SHARE * usual || like_edge(stack, pleura->mean, edge, j, from) < Q_RING_ALIKE)
+            break;
+    }
+    return count;
+}
+
 /* Beams whose wall is dark although their neighbours' is not. */
 static void state_contact(const sl_stack *stack, const sl_pleura *pleura, sl_hold_quality *h)
 {
@@ -51,6 +87,7 @@ static void state_contact(const sl_stack *stack, const sl_pleura *pleura, sl_hol
     last = last < Q_WALL_FIRST_ROW ? Q_WALL_FIRST_ROW : last > Q_WALL_FIRST_ROW + Q_WALL_ROWS ? Q_WALL_FIRST_ROW + Q_WALL_ROWS : last;
     int first = (int)(last * Q_WALL_FROM / Q_WALL_UNTIL);
     double grey[SL_BEAMS], sorted[SL_BEAMS];
+    int beam[SL_BEAMS];
     for (int j = 0; pleura->mean && j < SL_BEAMS; j++) {
         double sum = 0;
         int cells = 0;
@@ -59,20 +96,29 @@ static void state_contact(const sl_stack *stack, const sl_pleura *pleura, sl_hol
                 sum += (double)pleura->mean[row * SL_BEAMS + j];
                 cells++;
             }
-        if (2 * cells > last - first)
+        if (2 * cells > last - first) {
+            beam[beams] = j;
             grey[beams++] = sum / cells;
+        }
     }
     if (beams < SL_BEAMS / 4)
         return;
     memcpy(sorted, grey, sizeof sorted);
     qsort(sorted, (size_t)beams, sizeof *sorted, sl_by_double);
-    double least = Q_DARK_SHARE * sorted[(int)(Q_STRONG * (beams - 1))];
+    double usual = sorted[(int)(Q_STRONG * (beams - 1))], least = Q_DARK_SHARE * usual;
     for (int j = 0; j < beams; j++)
         dark += grey[j] < least;
     while (at_first < beams && grey[at_first] < least)
         at_first++;
     while (at_last < beams && grey[beams - 1 - at_last] < least)
         at_last++;
+    int ring_first = ringing(stack, pleura, beam, beams, last, usual, false), ring_last = ringing(stack, pleura, beam, beams, last, usual, true);
+    if (ring_first + ring_last < beams) {
+        dark += (ring_first > at_first ? ring_first - at_first : 0) + (ring_last > at_last ? ring_last - at_last : 0);
+        at_first = ring_first > at_first ? ring_first : at_first;
+        at_last = ring_last > at_last ? ring_last : at_last;
+    }
+    dark = dark < beams ? dark : beams;
     h->dark = (double)dark / beams;
     h->dark_first = (double)at_first / beams;
     h->dark_last = (double)at_last / beams;

@@ -22,6 +22,9 @@ enum {
 };
 #define Q_WALL_FROM 0.40    /* of the pleura's depth: where contact is judged (ours) */
 #define Q_WALL_UNTIL 0.75
+#define Q_RING_FROM 0.65    /* of the pleura's depth: below the ringing of a face without contact (ours) */
+#define Q_RING_UNTIL 0.90
+#define Q_RING_ALIKE 0.80   /* correlation of depth profiles: ringing is the same in all beams, speckle is not (ours) */
 #define Q_DARK_SHARE 0.25   /* of the usual grey of the wall: a beam without contact (as in pleura_table.h) */
 #define Q_TOP_SHARE 0.0005  /* of the cells reach the ceiling (ours) */
 #define Q_CUT_SHARE 0.20    /* of a place's cells at the floor at most: the 25th percentile then stands (ours) */

@@ -78,6 +78,26 @@ static sl_frame held_frame(const reader *r, int i)
                       .gray = {info->width, info->height, info->width, r->held[i].pixel}};
 }
 
+/* Highest grey level that one pixel in 2000 of the held pictures reaches: a picture that is nearly black cannot be read. */
+static double brightest(const reader *r)
+{
+    size_t count[256] = {0}, all = 0, above = 0;
+    for (int i = 0; i < r->helds; i += 1 + r->helds / 8) {
+        sl_frame frame = held_frame(r, i);
+        size_t pixels = (size_t)frame.gray.width * (size_t)frame.gray.height;
+        for (size_t p = 0; p < pixels; p++)
+            count[frame.gray.pixel[p]]++;
+        all += pixels;
+    }
+    int grey = 255;
+    for (; grey > 0; grey--) {
+        above += count[grey];
+        if (above * 2000 > all)
+            break;
+    }
+    return all ? grey : SL_UNKNOWN;
+}
+
 static void tell(const reader *r)
 {
     if (r->options->progress)
@@ -120,8 +140,10 @@ static sl_status look_for_view(reader *r)
         result->view.borrowed = true;
         status = SL_OK;
     }
-    if (status != SL_OK)
+    if (status != SL_OK) {
+        result->quality.grey.top = brightest(r);
         return status;
+    }
     sl_view_set_scale(&result->view, &result->info, r->options->stated_depth_cm, r->finder);
     status = sl_straightener_new(&result->view, &r->straightener, &r->error);
     if (status != SL_OK)

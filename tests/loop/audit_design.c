@@ -38,6 +38,7 @@ static void print_numbers(const char *key, int item, bool deep, const sl_scenari
     printf("%.2f,%.2f,%.2f,%.2f,%.2f,%.2f,%.2f,%.2f,%.1f,%.1f,%.2f,%.1f,%.2f,%.2f,%d,%.1f,%.4f,%d,%.0f,%.4f,%.4f,%.4f", h->found, h->clear, h->space, h->rib, h->dark, h->dark_first,
            h->dark_last, h->widest, h->central * 100, h->tilt_deg, h->echo, h->wall_shift, h->wall_kept, r->signs.sway, r->view.mirrored, sl_view_depth_mm(&r->view), h->tilt_rms, s->controls.grey_map, h->caps,
            r->signs.flicker, r->signs.coherence, r->signs.decay);
+    printf(",%.1f,%.1f,%.1f", 57.29578 * r->view.first_angle, 57.29578 * r->view.last_angle, s->probe.field_deg);
 }
 
 /* What the complaints say of a case. Notes are no alarm. */
