@@ -1,5 +1,6 @@
 """The audit's measured design as the table of docs/audit.md: simulated chests acquired well, and with one thing wrong.
-Usage: audit_design.py TOOL [CASES [SEED [WELL]]], TOOL is build/tests/loop/audit_design. Standard library only."""
+Usage: audit_design.py TOOL [CASES [SEED [WELL]]] [--silent], TOOL is build/tests/loop/audit_design; --silent leaves out what a
+DICOM file would state. Well acquired chests come from seeds of their own. Standard library only."""
 import collections
 import csv
 import io
@@ -25,9 +26,11 @@ def rows(tool, *words):
     return [row for row in csv.reader(io.StringIO(done.stdout)) if len(row) >= 4]
 
 
-tool, cases, seed, well = (sys.argv[1:] + ["20", "200", "60"][len(sys.argv) - 2:])[:4]
+silent = [word for word in sys.argv[1:] if word == "--silent"]
+given = [word for word in sys.argv[1:] if word != "--silent"]
+tool, cases, seed, well = (given + ["20", "200", "200"][len(given) - 1:])[:4]
 told, of = collections.Counter(), collections.Counter()
-for kind, _, _, keys in (row[:4] for row in rows(tool, cases, seed)):
+for kind, _, _, keys in (row[:4] for row in rows(tool, cases, seed, *silent)):
     if kind != "well":
         of[kind] += 1
         told[kind] += bool({kind, ALSO.get(kind)} & set(keys.split()))
@@ -35,7 +38,7 @@ print("| one thing wrong | told |\n| --- | --- |")
 for kind in of:
     low, high = wilson(told[kind], of[kind])
     print(f"| {kind} | {told[kind]} of {of[kind]} ({low:.2f} to {high:.2f}) |")
-calm = rows(tool, well, 91000, "--kind", "well")
+calm = rows(tool, well, int(seed) + 500000, "--kind", "well", *silent)
 blamed = sum(bool(set(row[3].split()) - NOTES) for row in calm)
 low, high = wilson(blamed, len(calm))
 print(f"\nWell acquired: {blamed} of {len(calm)} ({low:.2f} to {high:.2f}) had a complaint that asks for something.")

@@ -24,10 +24,16 @@ static bool present(const sl_clip_result *result, sl_code code)
 /* False when there is no line: what else is said of it would be said of nothing. */
 static bool judge_pleura(sl_audit_desk *desk, const sl_hold_quality *h)
 {
+    double lit = sl_view_depth_mm(&desk->result->view), stated = desk->result->info.acquisition.depth_mm;
+    if (stated > 0 && lit < AUDIT_LIT_SHARE * stated) { /* bone over the whole width, or no contact at all */
+        place(sl_complain(desk, SL_RULE_PLEURA_UNSEEN, "echoes come from the first %.0f of %.0f mm only", lit, stated), lit,
+              AUDIT_LIT_SHARE * stated, SL_UNKNOWN, "mm");
+        return false;
+    }
     if (h->found >= AUDIT_FOUND_LEAST)
         return true;
-    /* Fluid or solid lung push the line away; then its absence is a finding, not a fault. */
-    if (present(desk->result, SL_EFFUSION) || present(desk->result, SL_CONSOLIDATION))
+    /* Fluid or solid lung push the line away; then its absence is a finding, not a fault. The dark behind bone is neither. */
+    if (!(h->rib > AUDIT_RIB_ALL) && (present(desk->result, SL_EFFUSION) || present(desk->result, SL_CONSOLIDATION)))
         return false;
     place(sl_complain(desk, SL_RULE_PLEURA_UNSEEN, "no pleural line stands out (probability %.2f)", h->found), h->found, AUDIT_FOUND_LEAST,
           SL_UNKNOWN, "probability");
@@ -43,7 +49,7 @@ static void judge_place(sl_audit_desk *desk, const sl_hold_quality *h)
                                       h->tilt_deg > 0 ? "right" : "left");
         place(c, fabs(h->tilt_deg), SL_UNKNOWN, AUDIT_TILT_DEG, "degrees");
     }
-    if (!(h->central < AUDIT_CENTRAL_LEAST))
+    if (!(h->central < AUDIT_CENTRAL_LEAST) && !(h->rib > AUDIT_RIB_ALL))
         return;
     bool ribs = h->rib > AUDIT_RIB_SHARE;
     place(ribs ? sl_complain(desk, SL_RULE_RIBS, "%.0f %% of the beams end at a rib, in the middle third all but %.0f %%", 100 * h->rib,

@@ -64,7 +64,8 @@ static void judge_gain(sl_audit_desk *desk)
     else if (white > AUDIT_WHITE_SHARE)
         place(sl_complain(desk, SL_RULE_GAIN_HIGH, "%.0f %% of the picture is at the display's ceiling", 100 * white), white, SL_UNKNOWN,
               AUDIT_WHITE_SHARE, "share of the picture", 0, BANDS);
-    if (wall < AUDIT_DARK_STRONG && (mean_of(g->strong, 0, BANDS / 2) < 1.5 * AUDIT_DARK_STRONG || g->top < AUDIT_DARK_TOP)) {
+    if ((wall < AUDIT_DARK_STRONG && mean_of(g->strong, 0, BANDS / 2) < 1.5 * AUDIT_DARK_STRONG) ||
+        (wall < 1.5 * AUDIT_DARK_STRONG && g->top < AUDIT_DARK_TOP)) {
         place(sl_complain(desk, SL_RULE_GAIN_LOW, "the brighter beams of the wall have grey %.0f of 255", wall), wall, AUDIT_DARK_STRONG,
               SL_UNKNOWN, "grey levels", 0, pleura);
         return; /* an empty far field then says nothing more */

@@ -77,6 +77,8 @@ const sl_audit_rule *sl_audit_rule_by_key(const char *key);
 #define AUDIT_TILT_RMS 0.030          /* of the imaged depth: a line that wanders more is no straight one */
 #define AUDIT_CENTRAL_LEAST 0.30      /* ribs, not-between-ribs: of the middle third, the share that looks between ribs */
 #define AUDIT_RIB_SHARE 0.50          /* ribs: and so many of all beams end at one */
+#define AUDIT_RIB_ALL 0.85            /* or so many, wherever the space lies (wells: 0.78 at most) */
+#define AUDIT_LIT_SHARE 0.5           /* pleura-unseen: of the depth that the file states, how far echoes come from (ours) */
 #define AUDIT_DARK_SHARE 0.23         /* contact */
 #define AUDIT_FOUND_LEAST 0.25        /* pleura-unseen */
 #define AUDIT_WALL_SHIFT_MM 6.0       /* moving: sideways in the clip */

@@ -42,8 +42,8 @@ static void state_beams(const sl_pleura *pleura, sl_hold_quality *h)
     h->central = (double)open / (last - first + 1 - 2 * third);
 }
 
-/* How like the outermost beam's depth profile beam j's is, over the rows until `last`. */
-static double like_edge(const sl_stack *stack, const float *mean, int edge, int j, int last)
+/* How like the depth profile of beam `edge` beam j's is, over the rows until `last`. */
+static double alike_in_depth(const sl_stack *stack, const float *mean, int edge, int j, int last)
 {
     double n = 0, a = 0, b = 0, ab = 0, aa = 0, bb = 0;
     for (int row = 0; row < last; row++) {
@@ -65,16 +65,22 @@ static double like_edge(const sl_stack *stack, const float *mean, int edge, int 
  * differs from beam to beam. How many of the `beams` from one end on are so. */
 static int ringing(const sl_stack *stack, const sl_pleura *pleura, const int *beam, int beams, int last, double usual, bool from_last)
 {
-    int until = (int)(last * Q_RING_UNTIL / Q_WALL_UNTIL), from = (int)(last * Q_RING_FROM / Q_WALL_UNTIL), count = 0;
+    int until = (int)(last * Q_RING_UNTIL / Q_WALL_UNTIL), from = (int)(last * Q_RING_FROM / Q_WALL_UNTIL), count = 0, unlike = 0;
     until = until < SL_DEPTHS ? until : SL_DEPTHS;
     for (; count < beams; count++) {
-        int edge = beam[from_last ? beams - 1 : 0], j = beam[from_last ? beams - 1 - count : count];
+        int j = beam[from_last ? beams - 1 - count : count], next = from_last ? j - Q_RING_BEAMS : j + Q_RING_BEAMS;
         double below = 0;
         for (int row = from; row < until; row++)
             below += (double)pleura->mean[row * SL_BEAMS + j] / (until - from);
-        if (below >= Q_DARK_SHARE * usual || like_edge(stack, pleura->mean, edge, j, from) < Q_RING_ALIKE)
+        if (below >= Q_DARK_SHARE * usual || next < 0 || next >= SL_BEAMS)
+            break;
+        /* A beam or two at the picture's edge are half outside; one may fail further in. */
+        bool alike = alike_in_depth(stack, pleura->mean, next, j, from) >= Q_RING_ALIKE;
+        unlike = alike ? 0 : unlike + 1;
+        if (unlike > 1 && count > 2)
             break;
     }
+    count -= unlike < count ? unlike : count;
     return count;
 }
 

@@ -18,13 +18,14 @@ enum {
     Q_WALL_FIRST_ROW = 10, /* 4 % of the depth: the transducer's own ringing ends above it (ours) */
     Q_WALL_ROWS = 28,     /* 11 %: where no pleural line bounds the wall (ours) */
     Q_WALL_STRIPS = 6,
+    Q_RING_BEAMS = 3,     /* beams apart: wider than the speckle (ours) */
     Q_WALL_SHIFT = 36     /* beams looked at to each side (ours) */
 };
 #define Q_WALL_FROM 0.40    /* of the pleura's depth: where contact is judged (ours) */
 #define Q_WALL_UNTIL 0.75
 #define Q_RING_FROM 0.65    /* of the pleura's depth: below the ringing of a face without contact (ours) */
 #define Q_RING_UNTIL 0.90
-#define Q_RING_ALIKE 0.80   /* correlation of depth profiles: ringing is the same in all beams, speckle is not (ours) */
+#define Q_RING_ALIKE 0.93   /* correlation of depth profiles: ringing 0.96 to 1, a layered wall with speckle 0.7 to 0.92 (simulated) */
 #define Q_DARK_SHARE 0.25   /* of the usual grey of the wall: a beam without contact (as in pleura_table.h) */
 #define Q_TOP_SHARE 0.0005  /* of the cells reach the ceiling (ours) */
 #define Q_CUT_SHARE 0.20    /* of a place's cells at the floor at most: the 25th percentile then stands (ours) */
