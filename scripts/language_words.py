@@ -1,4 +1,4 @@
-"""Makes the C header and table of the report's words from its language files (src/report/words.CODE), English first. Every file must
+"""Makes the C header and table of the report's words from its language files (src/report/words*.CODE), English first. Every file must
 have the same keys with the same places to fill in; else it says which is missing. Standard library only.
 Usage: language_words.py HEADER TABLE words.en words.de ...   (HEADER "-": only checks)"""
 import pathlib
@@ -26,7 +26,13 @@ def quoted(text):
 
 out, table, *paths = sys.argv[1:]
 paths = [pathlib.Path(path) for path in paths]
-files = {path.suffix[1:]: read(path) for path in paths}
+files = {}
+for path in paths:
+    words = files.setdefault(path.suffix[1:], {})
+    more = read(path)
+    if words.keys() & more.keys():
+        sys.exit(f"{path.name} repeats {', '.join(words.keys() & more.keys())}")
+    words.update(more)
 first = next(iter(files.values()))
 problems = []
 for code, words in files.items():

@@ -45,8 +45,9 @@ static void judge_place(sl_audit_desk *desk, const sl_hold_quality *h)
     /* Over all spaces and in the widest one alike, so that a line that was misread in one of them does not count. */
     if (fabs(h->tilt_deg) > AUDIT_TILT_DEG && h->tilt_rms < AUDIT_TILT_RMS &&
         h->tilt_widest_deg * h->tilt_deg > 0.5 * AUDIT_TILT_DEG * fabs(h->tilt_deg)) {
-        sl_complaint *c = sl_complain(desk, SL_RULE_TILTED, "the pleural line is tilted by %.0f degrees, its %s side deeper", fabs(h->tilt_deg),
-                                      h->tilt_deg > 0 ? "right" : "left");
+        sl_complaint *c = h->tilt_deg > 0
+                              ? sl_complain(desk, SL_RULE_TILTED, "the pleural line is tilted by %.0f degrees, its right side deeper", h->tilt_deg)
+                              : sl_complain(desk, SL_RULE_TILTED, "the pleural line is tilted by %.0f degrees, its left side deeper", -h->tilt_deg);
         place(c, fabs(h->tilt_deg), SL_UNKNOWN, AUDIT_TILT_DEG, "degrees");
     }
     if (!(h->central < AUDIT_CENTRAL_LEAST) && !(h->rib > AUDIT_RIB_ALL))

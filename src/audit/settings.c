@@ -106,8 +106,9 @@ static bool judge_probe(sl_audit_desk *desk, const sl_transducer *probe, double 
     bool deep_place = desk->purpose.placed && desk->purpose.deep;
     if (!deep_place && !(mm > AUDIT_LINEAR_REACH_MM))
         return true;
-    sl_complaint *c = sl_known(mm)
-                          ? sl_complain(desk, SL_RULE_PROBE_TARGET, "a linear probe at %.0f mm depth%s", mm, deep_place ? " at a deep point" : "")
+    sl_complaint *c = sl_known(mm) && deep_place ? sl_complain(desk, SL_RULE_PROBE_TARGET, "a linear probe at %.0f mm depth at a deep point", mm)
+                      : sl_known(mm)
+                          ? sl_complain(desk, SL_RULE_PROBE_TARGET, "a linear probe at %.0f mm depth", mm)
                           : sl_complain(desk, SL_RULE_PROBE_TARGET, "a linear probe at a deep point");
     if (c && sl_known(mm)) {
         c->value = mm;

@@ -21,9 +21,12 @@ void sl_audit_spacing(sl_audit_desk *desk)
     if (fits)
         return;
     sl_complaint *c =
-        scaled ? sl_complain(desk, SL_RULE_SPACING, "the A-lines are %.1f mm apart, the pleura lies at %.1f mm%s", spacing->value * mm,
-                             pleura->value * sl_view_depth_mm(&result->view), result->view.face_visible ? "" : " from the picture's top")
-               : sl_complain(desk, SL_RULE_SPACING, "the A-lines are %.2f times as far apart as the pleura is deep", ratio);
+        scaled && result->view.face_visible
+            ? sl_complain(desk, SL_RULE_SPACING, "the A-lines are %.1f mm apart, the pleura lies at %.1f mm", spacing->value * mm,
+                          pleura->value * sl_view_depth_mm(&result->view))
+        : scaled ? sl_complain(desk, SL_RULE_SPACING, "the A-lines are %.1f mm apart, the pleura lies at %.1f mm from the picture's top",
+                               spacing->value * mm, pleura->value * sl_view_depth_mm(&result->view))
+                 : sl_complain(desk, SL_RULE_SPACING, "the A-lines are %.2f times as far apart as the pleura is deep", ratio);
     if (!c)
         return;
     c->value = ratio;

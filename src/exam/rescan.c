@@ -39,13 +39,24 @@ static sl_side side_in_file(const sl_acquisition *how)
     return how->laterality[0] == 'L' || how->laterality[0] == 'l' ? SL_SIDE_LEFT : SL_SIDE_NONE;
 }
 
+/* The same bytes under two zones: one of the two was not scanned. */
+static void judge_copies(const sl_exam *exam, int index, sl_audit_desk *desk)
+{
+    const sl_exam_clip *clip = &exam->clip[index];
+    for (int i = 0; clip->zone && clip->content && i < exam->clips; i++)
+        if (i != index && exam->clip[i].zone && exam->clip[i].zone != clip->zone && exam->clip[i].content == clip->content) {
+            sl_complain(desk, SL_RULE_SAME_CLIP, "the same file as %s, which is named for another zone", exam->clip[i].name);
+            return;
+        }
+}
+
 /* The clip's own row gets what is wrong with its name. */
 static void judge_name(sl_exam_clip *clip, sl_audit_desk *desk)
 {
     sl_side stated = side_in_file(&clip->result.info.acquisition);
     if (clip->zone && stated && stated != clip->zone->side)
-        sl_complain(desk, SL_RULE_SIDE_DISAGREES, "%s says %s, the file's laterality says %s", clip->zone_from, clip->zone->name,
-                    stated == SL_SIDE_RIGHT ? "right" : "left");
+        stated == SL_SIDE_LEFT ? sl_complain(desk, SL_RULE_SIDE_DISAGREES, "the name says right, the file's laterality says left")
+                               : sl_complain(desk, SL_RULE_SIDE_DISAGREES, "the name says left, the file's laterality says right");
     if (!clip->zone)
         sl_complain(desk, SL_RULE_ZONE_UNNAMED, "neither exam.csv nor a name says which zone it shows");
 }
@@ -149,6 +160,9 @@ sl_status sl_exam_audit(sl_exam *exam, sl_rules rules, sl_arena *arena, sl_error
             return status;
         sl_audit_desk desk = {.result = &clip->result, .purpose = purpose, .arena = arena, .audit = &clip->audit};
         judge_name(clip, &desk);
+        judge_copies(exam, i, &desk);
+        if (desk.failed)
+            return sl_fail(error, SL_MEMORY, "Memory ran out while the clips' acquisition was judged.");
         sl_audit_sort(&clip->audit);
     }
     sl_audit_desk desk = {.arena = arena, .audit = &exam->audit};

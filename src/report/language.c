@@ -111,6 +111,11 @@ static bool say_clause(const sl_language *say, const char *english, size_t lengt
         if (!kind || !fits(languages[0].text[i], english, length, value))
             continue;
         for (int k = 0; k < MOST_VALUES; k++) {
+            char key[VALUE_ROOM + 8];
+            snprintf(key, sizeof key, "value.%.*s", VALUE_ROOM - 1, value[k]);
+            const char *word = sl_say_key(say, key, NULL);
+            if (word) /* a word with a translation of its own */
+                snprintf(value[k], VALUE_ROOM, "%s", word);
             char *point = strspn(value[k], "0123456789.-") == strlen(value[k]) ? strchr(value[k], '.') : NULL;
             if (point) /* of a number, not of a sentence */
                 *point = say->text[SL_P_NUMBER_POINT][0];

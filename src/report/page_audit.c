@@ -37,6 +37,18 @@ int sl_audit_rows(const sl_exam *exam)
     return find(exam, -1, &complaint, &clip);
 }
 
+static bool first_of_rule(const sl_exam *exam, int row, const sl_audit_rule *rule)
+{
+    for (int i = 0; i < row; i++) {
+        const sl_complaint *c = NULL;
+        const sl_exam_clip *clip = NULL;
+        find(exam, i, &c, &clip);
+        if (c->rule == rule)
+            return false;
+    }
+    return true;
+}
+
 static const char *grade_word(const sl_language *say, sl_grade grade)
 {
     return sl_say(say, grade == SL_GRADE_RESCAN ? SL_P_AUDIT_GRADE_RESCAN : grade == SL_GRADE_WEAK ? SL_P_AUDIT_GRADE_WEAK : SL_P_AUDIT_GRADE_NOTE);
@@ -59,12 +71,21 @@ static double draw_row(sl_pen *pen, const sl_exam *exam, int row, const double *
     snprintf(key, sizeof key, "audit.%s.remedy", c->rule->key);
     const char *texts[] = {where, name, grade_word(pen->say, c->grade), sl_say_stated(pen->say, c->found, stated, sizeof stated),
                            sl_say_key(pen->say, key, c->rule->remedy)};
-    double high = 0;
+    double high = 0, reason_y = 0;
+    snprintf(key, sizeof key, "audit.%s.reason", c->rule->key);
+    const char *reason = first_of_rule(exam, row, c->rule) ? sl_say_key(pen->say, key, c->rule->reason) : "";
+    const double reason_width = right - at[3] - 6;
     for (int i = 0; i < 5; i++) {
         double h = sl_pen_height(pen, (i < 4 ? at[i + 1] : right) - at[i] - 6, SL_TYPE_SMALL, texts[i]);
         high = h > high ? h : high;
     }
+    if (*reason) { /* why it matters, once a rule, under what was found and what to do */
+        reason_y = high + 1;
+        high = reason_y + sl_pen_height(pen, reason_width, SL_TYPE_SMALL, reason);
+    }
     *fitted = y + high < bottom;
+    if (*fitted && *reason)
+        sl_pen_paragraph(pen, at[3], y + reason_y, reason_width, 0, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, reason);
     for (int i = 0; i < 5 && *fitted; i++)
         sl_pen_paragraph(pen, at[i], y, (i < 4 ? at[i + 1] : right) - at[i] - 6, 0,
                          SL_TYPE_SMALL | (i == 1 && c->grade == SL_GRADE_RESCAN ? SL_BOLD : 0), i == 2 ? LOOK_COLOUR_QUIET : LOOK_COLOUR_INK, texts[i]);

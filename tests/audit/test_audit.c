@@ -223,7 +223,11 @@ static void grey(void **state)
     self.purpose.place = SL_PLAN_PLACE_POSTEROLATERAL;
     set_depth(170);
     alone("far-empty");
+    g->strong[SL_QUALITY_BANDS - 1] = 12; /* noise that grows towards the end was amplified: the depth gain is right */
+    nothing_wrong(NULL);
+    g->strong[SL_QUALITY_BANDS - 1] = 2;
     *g = kept;
+    self.purpose.deep = true;
     /* plain speckle: 5.21 dB from the median to the 90th percentile; 255 levels over 50 dB make 26.6 */
     g->grain_upper = 5.214 * 255 / 50;
     g->grain_lower = g->grain_upper / 1.37;
@@ -275,6 +279,11 @@ static void hold(void **state)
     alone("pleura-unseen");
     put(SL_EFFUSION, 0.9); /* fluid takes the line away: a finding, no fault */
     nothing_wrong(NULL);
+    h->rib = 0.95; /* the dark behind bone is no fluid */
+    alone("pleura-unseen");
+    *h = kept;
+    self.result.info.acquisition.depth_mm = 3 * sl_view_depth_mm(&self.result.view);
+    judged("pleura-unseen"); /* nothing comes back from most of the depth */
 }
 
 static void time(void **state)
@@ -334,7 +343,10 @@ static void unreadable(void **state)
     (void)state;
     self.result.state = SL_CLIP_FAILED;
     self.result.reason = "clip.mp4 is no clip.";
+    self.result.quality.grey.top = NAN; /* no picture was decoded */
     assert_string_equal(alone("unreadable")->found, "clip.mp4 is no clip.");
+    self.result.quality.grey.top = 40;
+    assert_int_equal(judged("gain-low")->grade, SL_GRADE_RESCAN); /* too dark to be read */
 }
 
 static void order(void **state)

@@ -361,6 +361,15 @@ static void rescans(void **state)
     exam.question = "?";
     assert_int_equal(sl_exam_audit(&exam, SL_RULES_PRACTICE, &arena, NULL), SL_OK);
     assert_int_equal(exam.audit.complaints, 0);
+    exam.clip[1].content = exam.clip[5].content = 99; /* one recording under two names */
+    exam.clip[2].content = 98;
+    assert_int_equal(sl_exam_audit(&exam, SL_RULES_PRACTICE, &arena, NULL), SL_OK);
+    for (int i = 0; i < 8; i++) {
+        bool same = false;
+        for (int k = 0; k < exam.clip[i].audit.complaints; k++)
+            same |= exam.clip[i].audit.complaint[k].rule->id == SL_RULE_SAME_CLIP;
+        assert_int_equal(same, i == 1 || i == 5);
+    }
 }
 
 static int clear(void **state)

@@ -24,13 +24,13 @@ def run(*command):
 
 
 def words_of(code):
-    lines = (folder / f"words.{code}").read_text(encoding="utf-8").splitlines()
+    lines = [line for name in ("words", "words_audit") for line in (folder / f"{name}.{code}").read_text(encoding="utf-8").splitlines()]
     return dict(line.split(" = ", 1) for line in lines if line and not line.startswith("#"))
 
 
 codes = sorted(path.suffix[1:] for path in folder.glob("words.*") if path.suffix not in (".c", ".h"))
 expect(len(codes) >= 2, "there is one language only")
-done = subprocess.run([sys.executable, root / "scripts" / "language_words.py", "-", "-", *(folder / f"words.{c}" for c in codes)],
+done = subprocess.run([sys.executable, root / "scripts" / "language_words.py", "-", "-", *(folder / f"{name}.{c}" for c in codes for name in ("words", "words_audit"))],
                       capture_output=True, text=True)
 expect(done.returncode == 0, done.stderr)
 english = words_of("en")
@@ -38,12 +38,21 @@ for key in re.findall(r'\{SL_[A-Z_]+, "([a-z_]+)"', (root / "src" / "reading" / 
     for part in ("name", "source"):
         expect(f"finding.{key}.{part}" in english, f"words.* lack finding.{key}.{part}: a finding of src/reading/findings.c needs it")
 
-for key in re.findall(r'\{SL_RULE_[A-Z_]+, "([a-z-]+)"', (root / "src" / "audit" / "rules_table.c").read_text(encoding="utf-8")):
-    for part in ("name", "remedy"):
+rules = (root / "src" / "audit" / "rules_table.c").read_text(encoding="utf-8")
+for key, reason in re.findall(r'\{SL_RULE_[A-Z_]+, "([a-z-]+)", "[^"]*", SL_GRADE_\w+, \w+,\s*((?:"[^"]*"\s*)+),', rules):
+    for part in ("name", "reason", "remedy"):
         expect(f"audit.{key}.{part}" in english, f"words.* lack audit.{key}.{part}: a rule of src/audit/rules_table.c needs it")
+    expect(english.get(f"audit.{key}.reason") == "".join(re.findall(r'"([^"]*)"', reason)), f"audit.{key}.reason is another text than in the table")
+stated = {text for key, text in english.items() if key.startswith(("reason.", "note.", "unit."))}
+for source in (*(root / "src" / "audit").glob("*.c"), root / "src" / "exam" / "rescan.c"):
+    for call in re.findall(r'sl_complain\(\w+,\s*\w+,\s*((?:"(?:\\.|[^"\\])*"\s*)+)', source.read_text(encoding="utf-8")):
+        text = "".join(re.findall(r'"((?:\\.|[^"\\])*)"', call)).replace('\\"', '"')
+        places = iter(range(9))
+        text = re.sub(r"%%|%[.0-9]*[a-z]", lambda found: "%" if found[0] == "%%" else "{%d}" % next(places), text)
+        expect(text == "{0}" or text in stated, f"{source.name}: words.* lack what is found: {text}")
 
 # ---- no words in the code that draws and writes for people
-ALLOWED = ("DejaVu Sans", "audit.%s.name", "audit.%s.remedy", "scheme.%s.name", "rules.%s", "strandline ", "finding.%s.name", "finding.%s.source", "place.%s", "posture.%s", "profile.%s.pattern", "profile.%s.diagnosis",
+ALLOWED = ("DejaVu Sans", "audit.%s.name", "audit.%s.remedy", "audit.%s.reason", "value.%s", "scheme.%s.name", "rules.%s", "strandline ", "finding.%s.name", "finding.%s.source", "place.%s", "posture.%s", "profile.%s.pattern", "profile.%s.diagnosis",
            "profile.%s.needs", "2000-01-01")
 DRAWING = ("annotate.c", "clip_row.c", "draw.c", "overlay.c", "pages.c", "pdf.c", "picture.c", "report_text.c", "strip.c", "tide.c", "words.c")
 for name in (*DRAWING, *(path.name for path in sorted(folder.glob("page_*.c")))):
