@@ -1,6 +1,7 @@
 #include "cli/read_dicom.h"
 
 #include "cli/command.h"
+#include "cli/dicom_places.h"
 #include "cli/dicom_region.h"
 #include "core/file.h"
 #include "core/text.h"
@@ -187,8 +188,12 @@ static sl_status add_group(job *own, int index, sl_error *error)
     }
     for (int i = 0; i < reading->findings; i++) {
         const sl_finding *finding = &reading->finding[i];
-        if (finding->known || sl_finding_info_of(finding->code)->kind == SL_KIND_ANSWER)
-            fill_finding(finding, &findings[group->findings++]);
+        if (finding->known || sl_finding_info_of(finding->code)->kind == SL_KIND_ANSWER) {
+            sl_dicom_finding *to = &findings[group->findings++];
+            fill_finding(finding, to);
+            if (!sl_dicom_places(finding, &record.result.view, &own->arena, to))
+                return sl_fail(error, SL_MEMORY, "Memory ran out while writing the findings.");
+        }
     }
     own->groups++;
     return SL_OK;

@@ -6,6 +6,7 @@
 #include <dcmtk/dcmsr/dsrdoc.h>
 #include <dcmtk/dcmsr/dsrimgvl.h>
 #include <dcmtk/dcmsr/dsrnumvl.h>
+#include <dcmtk/dcmsr/dsrscovl.h>
 
 #include <cmath>
 #include <cstring>
@@ -62,10 +63,9 @@ void number(Builder &to, const sl_dicom_finding &finding, double value, T::E_Rel
 /* The frames that show it, from 1; a range of more than this many is named by its ends and the middle. */
 enum { MOST_FRAMES_LISTED = 400 };
 
-void frames(Builder &to, const sl_dicom_finding &finding, const sl_dicom_instance &instance, bool first_below)
+DSRImageReferenceValue image_of(const sl_dicom_instance &instance, int first, int last)
 {
     DSRImageReferenceValue image(instance.class_uid, instance.uid);
-    int first = finding.first_frame, last = finding.last_frame;
     if (first >= 1 && last >= first && instance.frames > 1) {
         if (last - first < MOST_FRAMES_LISTED)
             for (int i = first; i <= last; i++)
@@ -74,8 +74,36 @@ void frames(Builder &to, const sl_dicom_finding &finding, const sl_dicom_instanc
             for (int i : {first, first + (last - first) / 2, last})
                 image.getFrameList().addItem(i);
     }
+    return image;
+}
+
+/* TID 320: coordinates selected from frames of the image. */
+void coordinates(Builder &to, const sl_dicom_place &place, const sl_dicom_instance &instance, bool first_below)
+{
+    DSRSpatialCoordinatesValue where(place.points > 1 ? T::GT_Polyline : T::GT_Point);
+    for (int i = 0; i < place.points; i++)
+        where.getGraphicDataList().addItem(place.xy[2 * i], place.xy[2 * i + 1]);
+    to.add(T::RT_inferredFrom, T::VT_SCoord, first_below ? T::AM_belowCurrent : T::AM_afterCurrent,
+           dcm("121112", "Source of Measurement"));
+    to.good = to.good && to.tree.getCurrentContentItem().setSpatialCoordinates(where).good();
+    to.add(T::RT_selectedFrom, T::VT_Image, T::AM_belowCurrent, DSRCodedEntryValue());
+    to.good = to.good && to.tree.getCurrentContentItem()
+                             .setImageReference(image_of(instance, place.first_frame, place.last_frame))
+                             .good();
+    to.up();
+}
+
+/* What shows it: the places in the picture, else the frames. */
+void evidence(Builder &to, const sl_dicom_finding &finding, const sl_dicom_instance &instance, bool first_below)
+{
+    for (int i = 0; i < finding.places; i++)
+        coordinates(to, finding.place[i], instance, first_below && !i);
+    if (finding.places)
+        return;
     to.add(T::RT_inferredFrom, T::VT_Image, first_below ? T::AM_belowCurrent : T::AM_afterCurrent, DSRCodedEntryValue());
-    to.good = to.good && to.tree.getCurrentContentItem().setImageReference(image).good();
+    to.good = to.good && to.tree.getCurrentContentItem()
+                             .setImageReference(image_of(instance, finding.first_frame, finding.last_frame))
+                             .good();
 }
 
 /* TID 300 Measurement, or a qualitative evaluation of TID 1501. */
@@ -93,13 +121,13 @@ void finding_item(Builder &to, const sl_dicom_finding &finding, const sl_dicom_i
                        DSRCodedEntryValue(end.code, "99STRANDLINE", end.meaning));
                 below = false;
             }
-        frames(to, finding, instance, below);
+        evidence(to, finding, instance, below);
         to.up();
     } else {
         to.add(T::RT_contains, T::VT_Code, T::AM_afterCurrent, coded(finding.concept));
         to.code(coded(finding.answer));
         if (finding.first_frame > 0) {
-            frames(to, finding, instance, true);
+            evidence(to, finding, instance, true);
             to.up();
         }
     }

@@ -66,6 +66,14 @@ typedef struct sl_dicom_code {
     const char *value, *scheme, *meaning;
 } sl_dicom_code;
 
+/* Where in the picture, as SCOORD has it (PS3.3 C.18.6.1.2): column, row pairs with 0, 0 at the upper left corner of the first
+ * pixel, whose middle is 0.5, 0.5. One point, or a line; an area where the last point is the first. */
+typedef struct sl_dicom_place {
+    int first_frame, last_frame; /* from 1 */
+    int points;
+    const float *xy; /* 2 * points */
+} sl_dicom_place;
+
 /* One finding: a number with its unit, or a coded answer. */
 typedef struct sl_dicom_finding {
     sl_dicom_code concept;
@@ -74,6 +82,8 @@ typedef struct sl_dicom_finding {
     int decimals;
     sl_dicom_code unit, answer; /* unit by UCUM */
     int first_frame, last_frame; /* from 1; 0 = none stated */
+    int places;                  /* 0: the frames alone are named */
+    const sl_dicom_place *place;
 } sl_dicom_finding;
 
 /* The findings of one clip. */

@@ -47,9 +47,74 @@ def check_clip(folder):
     print(f"clip: {len(frames)} frames equal, scale {region.PhysicalDeltaX * 10:.5f} mm a pixel")
 
 
+def images_of(item):
+    """Image references of a finding: its own, and those that its coordinates are selected from."""
+    for child in item.get("ContentSequence", []):
+        if child.ValueType == "IMAGE":
+            yield child
+        elif child.ValueType == "SCOORD":
+            yield from images_of(child)
+
+
 def frames_of(item):
-    return [int(frame) for child in item.get("ContentSequence", []) if child.ValueType == "IMAGE"
-            for frame in numpy.atleast_1d(child.ReferencedSOPSequence[0].get("ReferencedFrameNumber", []))]
+    return [int(frame) for image in images_of(item)
+            for frame in numpy.atleast_1d(image.ReferencedSOPSequence[0].get("ReferencedFrameNumber", []))]
+
+
+def places_of(path):
+    """{clip label: {concept code: [(graphic type, points)]}} of the coordinates, straight from the content tree."""
+    found = {}
+
+    def walk(item, label):
+        for child in item.get("ContentSequence", []):
+            name = child.ConceptNameCodeSequence[0].CodeValue if "ConceptNameCodeSequence" in child else ""
+            if name == "125007":
+                label = next(own.TextValue for own in child.ContentSequence
+                             if own.ValueType == "TEXT" and own.ConceptNameCodeSequence[0].CodeValue == "112039")
+            for own in child.get("ContentSequence", []):
+                if own.ValueType == "SCOORD":
+                    if own.RelationshipType != "INFERRED FROM" or own.ContentSequence[0].RelationshipType != "SELECTED FROM":
+                        problems.append(f"{label}: coordinates of {name} hang by {own.RelationshipType}")
+                    points = numpy.reshape(numpy.asarray(own.GraphicData, float), (-1, 2))
+                    found.setdefault(label, {}).setdefault(name, []).append((own.GraphicType, points))
+            walk(child, label)
+
+    walk(pydicom.dcmread(path), "")
+    return found
+
+
+def middle_of(findings):
+    """Depth of the simulated pleural line in the middle beam, mm."""
+    by = {finding["finding"]: finding for finding in findings}
+    beams, depths = numpy.transpose(by["pleura_depth"]["evidence"][0]["line"])
+    return numpy.interp(0.5, beams, depths) * by["pleura_depth_mm"]["value"] / by["pleura_depth"]["value"]
+
+
+def check_places(path, clips, truth_mm):
+    """Places lie in the picture, and the pleural line in the middle beam as deep as the simulator put it there."""
+    count = 0
+    for label, places in places_of(path).items():
+        clip = pydicom.dcmread(clips[label.split(", ")[-1]])
+        for name, own in places.items():
+            for kind, points in own:
+                count += 1
+                if (kind == "POINT") != (len(points) == 1) or points.min() < 0 or (points > (clip.Columns, clip.Rows)).any():
+                    problems.append(f"{label}: {name} has a {kind} of {len(points)} points, up to {points.max(0)}")
+        if "SequenceOfUltrasoundRegions" not in clip:  # no scale, no millimetres
+            continue
+        region = clip.SequenceOfUltrasoundRegions[0]
+        if "pleura_depth_mm" not in places:
+            problems.append(f"{label}: no place of the pleural line")
+            continue
+        points = numpy.concatenate([points for _, points in places["pleura_depth_mm"]])
+        middle = points[numpy.abs(points[:, 0] - (region.RegionLocationMinX0 + region.ReferencePixelX0 + 0.5)).argmin()]
+        deep = 10 * region.PhysicalDeltaY * (middle[1] - (region.RegionLocationMinY0 + region.ReferencePixelY0 + 0.5))
+        print(f"{label}: pleural line drawn {deep:.2f} mm deep, simulated {truth_mm:.2f} mm")
+        if abs(deep - truth_mm) > 0.5:
+            problems.append(f"{label}: the pleural line is drawn {deep:.2f} mm deep")
+    print(f"places: {count}")
+    if count < 6:
+        problems.append(f"only {count} places in the picture are given")
 
 
 def findings_of(path):
@@ -107,6 +172,8 @@ def check_report(folder):
             problems.append(f"{label}: a depth of {values['pleura_depth_mm'][:2]}; the simulator's truth is {truth['pleura_depth_mm']} mm")
     if compared < 14 or not any(value[2] for values in found.values() for value in values.values()):
         problems.append(f"only {compared} values compared, or no frames named")
+    check_places(objects / "findings.dcm", {"R1.dcm": folder / "in/R1.dcm", "L2.mp4": objects / "clips/L2.dcm"},
+                 middle_of(json.loads((folder / "truth.json").read_text())["findings"]))
     pdf = pydicom.dcmread(objects / "report.dcm")
     if pdf.EncapsulatedDocument[: pdf.EncapsulatedDocumentLength] != (folder / "out/report.pdf").read_bytes():
         problems.append("the encapsulated PDF differs from report.pdf")
