@@ -1,6 +1,5 @@
 #include "cli/command.h"
 
-#include "cli/keep.h"
 #include "cli/inputs.h"
 #include "cli/read_dicom.h"
 #include "core/text.h"
@@ -9,6 +8,7 @@
 #include "exam/utf8.h"
 #include "report/language.h"
 #include "report/produce.h"
+#include "store/keep.h"
 
 #include <errno.h>
 #include <signal.h>

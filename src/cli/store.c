@@ -1,8 +1,8 @@
 #include "cli/store.h"
 
-#include "cli/keep.h"
 #include "core/text.h"
 #include "core/units.h"
+#include "store/keep.h"
 
 #include <signal.h>
 #include <stdio.h>

@@ -9,6 +9,7 @@
 #include "serve/incoming.h"
 #include "serve/learners.h"
 #include "serve/readers.h"
+#include "serve/seal.h"
 
 #include <libdeflate.h>
 #include <stdio.h>
@@ -180,6 +181,10 @@ static enum MHD_Result one_exam(sl_request *request)
         return not_there(request);
     if (sl_request_is(request, 3, "says") && !request->get)
         return say(request, desk);
+    if (sl_request_is(request, 3, "sign") && !request->get)
+        return sl_seal_answer(request, desk);
+    if (sl_request_is(request, 3, "signed.pdf") && request->get)
+        return sl_seal_pdf(request, desk);
     if (sl_request_is(request, 3, "read") && !request->get) {
         sl_place_read(request->server->place, desk);
         return sl_reply_json(request, 202, json_object());

@@ -43,6 +43,7 @@ struct sl_desk {
     long version;
     int clips;
     slot *slot;
+    json_t *seal; /* the signature in the store, or NULL */
     json_t *head; /* examination, total, zones, remarks */
     char *text;   /* all of it for the page, of `text_version` */
     long text_version;
@@ -99,6 +100,7 @@ void sl_desk_free(sl_desk **desk)
         return;
     drop_slots(self->slot, self->clips);
     json_decref(self->head);
+    json_decref(self->seal);
     free(self->text);
     sl_says_close(&self->says);
     sl_arena_free(&self->arena);
@@ -378,7 +380,7 @@ static const char *present_text(sl_desk *self)
         done += self->slot[i].done;
         json_array_append(clips, self->slot[i].json);
     }
-    json_t *json = json_pack("{s:s,s:I,s:s,s:s,s:i,s:O?,s:o,s:o}", "id", self->id, "version", (json_int_t)self->version,
+    json_t *json = json_pack("{s:s,s:O?,s:I,s:s,s:s,s:i,s:O?,s:o,s:o}", "id", self->id, "signed", self->seal, "version", (json_int_t)self->version,
                              "state", state_names[self->state], "why", self->why, "done", done, "head", self->head, "clips",
                              clips, "says", sl_says_all(self->says));
     free(self->text);
@@ -456,7 +458,52 @@ static sl_status present(sl_desk *self, sl_exam *exam, sl_arena *arena, sl_error
     apply_own(self, exam, arena);
     for (int i = 0; i < exam->clips; i++)
         exam->clip[i].zone = self->exam.clip[i].zone;
+    pthread_mutex_lock(&self->lock);
+    const json_t *reports = json_object_get(self->seal, "reports");
+    int signed_times = (int)json_array_size(reports);
+    sl_conclusion *words = SL_NEW(arena, signed_times + 1, sl_conclusion);
+    for (int i = 0; words && i < signed_times; i++) { /* what is signed is printed as it was signed */
+        json_t *one = json_array_get(reports, (size_t)i);
+        words[i] = (sl_conclusion){sl_arena_text(arena, json_string_value(json_object_get(one, "text"))),
+                                   sl_arena_text(arena, json_string_value(json_object_get(one, "signer"))),
+                                   sl_arena_text(arena, json_string_value(json_object_get(one, "signed_at"))), false};
+    }
+    pthread_mutex_unlock(&self->lock);
+    if (words && signed_times) {
+        exam->conclusion = words;
+        exam->conclusions = signed_times;
+    }
     return SL_OK;
+}
+
+sl_status sl_desk_with(sl_desk *self, sl_desk_use use, void *context, sl_error *error)
+{
+    sl_arena arena = {0};
+    sl_exam exam;
+    pthread_mutex_lock(&self->reading);
+    sl_status status = present(self, &exam, &arena, error);
+    if (status == SL_OK)
+        status = use(context, &exam, self->out, &arena, error);
+    pthread_mutex_unlock(&self->reading);
+    sl_arena_free(&arena);
+    return status;
+}
+
+void sl_desk_set_signed(sl_desk *self, json_t *seal)
+{
+    pthread_mutex_lock(&self->lock);
+    json_decref(self->seal);
+    self->seal = seal;
+    note_change(self);
+    pthread_mutex_unlock(&self->lock);
+}
+
+json_t *sl_desk_signed(sl_desk *self)
+{
+    pthread_mutex_lock(&self->lock);
+    json_t *seal = json_deep_copy(self->seal);
+    pthread_mutex_unlock(&self->lock);
+    return seal;
 }
 
 sl_status sl_desk_page(sl_desk *self, int page, double dots_a_point, const char *path, int *pages, sl_error *error)

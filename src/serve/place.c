@@ -4,6 +4,7 @@
 #include "core/json.h"
 #include "core/text.h"
 #include "exam/exam.h"
+#include "serve/seal.h"
 
 #include <dirent.h>
 #include <errno.h>
@@ -19,6 +20,7 @@ enum { MOST_DESKS = 2000 };
 
 struct sl_place {
     char folder[PATH_MAX];
+    char *store;
     bool single; /* the folder is the examination */
     pthread_mutex_t lock;
     pthread_cond_t work;
@@ -84,7 +86,7 @@ static bool holds_clips(const char *folder)
     return clips;
 }
 
-sl_status sl_place_open(const char *folder, sl_place **place, sl_error *error)
+sl_status sl_place_open(const char *folder, const char *store, sl_place **place, sl_error *error)
 {
     sl_place *self = calloc(1, sizeof *self);
     struct stat facts;
@@ -101,6 +103,7 @@ sl_status sl_place_open(const char *folder, sl_place **place, sl_error *error)
         return sl_fail(error, SL_USAGE, "%s is a file; name the folder that holds the clips.", folder);
     }
     self->single = holds_clips(self->folder);
+    self->store = store ? strdup(store) : NULL;
     pthread_mutex_init(&self->lock, NULL);
     pthread_cond_init(&self->work, NULL);
     self->reader_runs = !pthread_create(&self->reader, NULL, read_on, self);
@@ -134,6 +137,7 @@ void sl_place_close(sl_place **place)
         sl_desk_free(&self->desk[i]);
     pthread_cond_destroy(&self->work);
     pthread_mutex_destroy(&self->lock);
+    free(self->store);
     free(self);
     *place = NULL;
 }
@@ -175,6 +179,11 @@ static int list_folders(const sl_place *self, sl_arena *arena, char ***folders)
 const char *sl_place_folder(const sl_place *place)
 {
     return place->folder;
+}
+
+const char *sl_place_store(const sl_place *place)
+{
+    return place->store;
 }
 
 int sl_place_folders(const sl_place *place, sl_arena *arena, char ***folders)
@@ -278,6 +287,7 @@ static sl_desk *desk_of(sl_place *self, const char *folder, bool *fresh)
             return self->desk[i];
     if (self->desks == MOST_DESKS || sl_desk_new(name, folder, &made, NULL) != SL_OK)
         return NULL;
+    sl_seal_look(made, self->store);
     self->desk[self->desks++] = made;
     *fresh = true;
     return made;

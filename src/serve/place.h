@@ -8,7 +8,8 @@
 typedef struct sl_place sl_place;
 
 /* SL_IO when the folder is not there or cannot be listed. */
-sl_status sl_place_open(const char *folder, sl_place **place, sl_error *error);
+/* `store`: the folder of the store in which examinations are signed; NULL: the user's. */
+sl_status sl_place_open(const char *folder, const char *store, sl_place **place, sl_error *error);
 void sl_place_close(sl_place **place);
 /* Everyone who waits is let go; for the end. */
 void sl_place_wake(sl_place *place);
@@ -27,6 +28,7 @@ sl_status sl_place_add(sl_place *place, const json_t *facts, char id[17], sl_err
 
 /* The folder that is served, and within it where second readers' and learners' files lie: FOLDER/report. */
 const char *sl_place_folder(const sl_place *place);
+const char *sl_place_store(const sl_place *place); /* NULL: the user's */
 /* Folders of the examinations, sorted by name; all from `arena`. */
 int sl_place_folders(const sl_place *place, sl_arena *arena, char ***folders);
 /* A clip by the name of its examination's folder and its path below that; the examination is opened (and read) when it is not

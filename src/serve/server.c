@@ -271,7 +271,7 @@ sl_status sl_serve_run(const sl_serve_options *options, sl_error *error)
             status = sl_access_log_add(self.door.log, "", options->on, "started", options->folder, error);
     }
     if (status == SL_OK)
-        status = sl_place_open(options->folder, &self.server.place, error);
+        status = sl_place_open(options->folder, options->store, &self.server.place, error);
     if (status == SL_OK && (!(self.watch = sl_watch_new()) || !(self.server.bench = sl_live_new())))
         status = sl_fail(error, SL_MEMORY, "Memory ran out while the server was started.");
     if (status == SL_OK)

@@ -24,7 +24,7 @@ const port = await new Promise(done => { const one = createServer().listen(0, "1
 let server;
 function start() {
   return new Promise((done, fail) => {
-    server = spawn(program, ["serve", join(work, "demo"), "--port", String(port)]);
+    server = spawn(program, ["serve", join(work, "demo"), "--port", String(port), "--store", join(work, "store")]);
     let said = "";
     server.stdout.on("data", piece => {
       said += piece;
@@ -276,17 +276,43 @@ try {
   await fresh.waitForFunction(() => document.querySelector(".kept")?.textContent.endsWith("kept"));
   await fresh.fill(".signature input", "Reader A (invented)");
   await fresh.click(".signature button");
-  await fresh.waitForSelector(".signature b");
+  await fresh.waitForSelector(".signed b");
+  check((await fresh.textContent(".signed")).includes("Invented conclusion"), "signed, with the conclusion as it was signed");
   await fresh.waitForFunction(() => { const image = document.querySelector(".pages img"); return image?.complete && image.naturalWidth > 1000; });
   const greys = await fresh.$eval(".pages img", image => { const c = document.createElement("canvas"); c.width = 400; c.height = 283; const x = c.getContext("2d"); x.drawImage(image, 0, 0, 400, 283); const d = x.getImageData(0, 0, 400, 283).data; let n = 0; for (let i = 0; i < d.length; i += 4) if (d[i] > 40 && d[i] < 200 && Math.abs(d[i] - d[i + 2]) < 6) n++; return n; });
   check(greys > 2000, "the report's pages show their pictures");
   await audit("report", fresh);
   const pdf = join(work, "report.pdf");
   const exam = hash.split("/")[2];
-  writeFileSync(pdf, Buffer.from(await (await fetch(`${address}api/exams/${exam}/report.pdf`)).arrayBuffer()));
+  writeFileSync(pdf, Buffer.from(await (await fetch(`${address}api/exams/${exam}/signed.pdf`)).arrayBuffer()));
   const text = spawnSync("pdftotext", ["-layout", pdf, "-"], { encoding: "utf8" });
   if (text.status === 0) check(/Invented conclusion/.test(text.stdout) && /Reader A/.test(text.stdout) && /Both reads/.test(text.stdout) && /none seen/.test(text.stdout), "the PDF prints conclusion, signature and both reads");
   else console.log("      pdftotext is not here: the PDF's words were not looked at");
+
+  const sums = () => spawnSync(program, ["store", "check", "--store", join(work, "store")], { encoding: "utf8" });
+  check(sums().status === 0, `the store is whole ${sums().stdout.slice(-200)}`);
+  const shown = spawnSync(program, ["store", "list", "--store", join(work, "store")], { encoding: "utf8" });
+  check(shown.status === 0 && /2031-03-06/.test(shown.stdout), "and lists the examination");
+  await fresh.goto(address + hash);
+  await fresh.waitForSelector('[data-row="b_lines"]');
+  await fresh.click('[data-row="b_lines"] .face');
+  await fresh.keyboard.press("y");
+  await fresh.waitForFunction(() => document.querySelector(".kept")?.textContent.endsWith("kept"));
+  await fresh.keyboard.press("R");
+  await fresh.waitForSelector(".signed");
+  check((await fresh.textContent(".signature")).includes("1 entry came after it"), "what is entered after the signature is kept, and told as no part of it");
+  check(Buffer.compare(readFileSync(pdf), Buffer.from(await (await fetch(`${address}api/exams/${exam}/signed.pdf`)).arrayBuffer())) === 0, "the signed report is the same, byte for byte");
+  await fresh.fill(".signature textarea", "Invented addendum: one number was read again.");
+  if (!(await fresh.inputValue(".signature input"))) await fresh.fill(".signature input", "Reader A (invented)");
+  await fresh.click(".signature button");
+  await fresh.waitForFunction(() => document.querySelectorAll(".signed li").length === 2);
+  writeFileSync(pdf, Buffer.from(await (await fetch(`${address}api/exams/${exam}/signed.pdf`)).arrayBuffer()));
+  const added = spawnSync("pdftotext", ["-layout", pdf, "-"], { encoding: "utf8" });
+  if (added.status === 0) check(/Invented conclusion/.test(added.stdout) && /Invented addendum/.test(added.stdout), "the addendum is signed beside the conclusion");
+  check(sums().status === 0, "the store is whole after the addendum");
+  await audit("report, signed", fresh);
+  await fresh.goto(address + hash);
+  await fresh.waitForSelector('[data-row="b_lines"]');
 
   // ---- clips are brought in ----
   cpSync(join(work, "demo", "2031-03-04", "l-upper-lateral.mp4"), join(work, "loose clip.mp4"));

@@ -1,15 +1,16 @@
 import { useEffect, useRef, useState } from "preact/hooks";
-import { address, stream } from "./api";
+import { address, post, stream } from "./api";
 import { schemeOf, seenOf } from "./chest";
+import { session } from "./door";
 import { language, t } from "./language";
-import { clips, conclude, exam, rivals, sign, stands, statement } from "./state";
+import { clips, conclude, exam, lost, queue, rivals, stands, statement, trouble } from "./state";
 import { codesOf } from "./numbers";
 import { finding, row, statementWords, words, zoneName } from "./words";
 
 /** The report as it will print, both reads side by side, the conclusion and the signature. */
 export function ReportSheet() {
   const open = exam.value!, id = open.id, ready = open.state === "ready";
-  const version = open.state + open.version;
+  const version = `${open.state}${open.version}`, later = open.signed ? open.says.entries.filter(entry => entry.n > open.signed!.last).length : 0;
   return <div class="report">
     <h1>{t("Report")}</h1>
     <p class="quiet">{[open.head?.title, open.head?.person, open.head?.date].filter(Boolean).join(" · ")}</p>
@@ -25,6 +26,7 @@ export function ReportSheet() {
           <a class="word" href={address(`api/exams/${id}/exam.json`)} download>{t("everything (JSON)")}</a>{" "}
           <a class="word" href={address(`api/exams/${id}/says.jsonl`)} download>{t("what you entered, entry by entry")}</a>
         </p>
+        {later > 0 && <p class="asks">{t("These pages show what stands now, entries after the signature included; the signed report is the PDF above.")}</p>}
         <Pages id={id} version={version} />
       </> : <p>{open.state === "failed" ? open.why : t("The pages are drawn when all clips are read.")}</p>}
     </section>
@@ -53,7 +55,7 @@ function Conclusion() {
   };
   return <section class="conclusion">
     <label><h2>{t("Conclusion of the clinician")}</h2>
-      <textarea rows={4} maxLength={4000} value={draft} onInput={event => {
+      <textarea rows={4} maxLength={2000} value={draft} onInput={event => {
         const value = (event.target as HTMLTextAreaElement).value;
         typed.current = true;
         setDraft(value);
@@ -91,19 +93,34 @@ function Reads() {
   </section>;
 }
 
+/** Signing is the store's: what is signed cannot change; what comes later stands beside it, and an addendum may take it up. */
 function Signature() {
-  const signed = stands("sign"), name = (signed?.say as { name?: string } | undefined)?.name;
-  const later = signed ? exam.value!.says.entries.filter(entry => entry.n > signed.n).length : 0;
-  const [typed, setTyped] = useState("");
+  const open = exam.value!, seal = open.signed, byName = stands("sign"), said = stands("conclude"), several = rivals("conclude").length > 1;
+  const [name, setName] = useState(session.value?.name ?? ""), [words, setWords] = useState(""), [busy, setBusy] = useState(false);
+  const later = seal ? open.says.entries.filter(entry => entry.n > seal.last).length : 0, waiting = queue.value.length > 0;
+  const concluded = typeof said?.say === "string" && !!said.say.trim(), ready = open.state === "ready" && !lost.value && !waiting;
+  const sign = (event: SubmitEvent): void => {
+    event.preventDefault();
+    if (!name.trim() || busy) return;
+    setBusy(true);
+    post(`api/exams/${open.id}/sign`, { name: name.trim(), text: words, last: open.says.last }).then(() => setWords("")).catch(trouble).finally(() => setBusy(false));
+  };
   void language.value;
   return <section class="signature">
     <h2>{t("Signature")}</h2>
-    {name ? <p>{t("Signed by")} <b>{name}</b>{signed?.at ? `, ${signed.at.replace("T", " ").replace("Z", " UTC")}` : ""}.{" "}
-      {later ? <span class="asks">{later} {t("entries came after it; sign again when they are meant to count.")}</span> : null}{" "}
-      <button class="plain" onClick={() => sign(null)}>{t("take the signature back")}</button></p>
-      : <form onSubmit={event => { event.preventDefault(); if (typed.trim()) sign(typed.trim()); }}>
-        <label>{t("Name")} <input value={typed} maxLength={120} onInput={event => setTyped((event.target as HTMLInputElement).value)} autocomplete="name" /></label>{" "}
-        <button class="act" type="submit" disabled={!typed.trim()}>{t("Sign what stands now")}</button>
-      </form>}
+    {seal ? <>
+      {seal.trouble && <p class="asks">{seal.trouble}</p>}
+      <ol class="signed">{seal.reports.map(one => <li key={one.hash}><p>{one.addendum ? t("Addendum, signed by") : t("Signed by")} <b>{one.signer}</b>, {one.signed_at.replace("T", " ").replace(/\.\d+Z$/, " UTC")}</p>
+        <blockquote>{one.text}</blockquote><p class="quiet">SHA-256 {one.hash}</p></li>)}</ol>
+      <p><a class="act" href={address(`api/exams/${open.id}/signed.pdf`)} download="strandline-report-signed.pdf">{t("Download the signed PDF")}</a></p>
+      <p>{t("What is signed lies in the store and cannot change.")} {later ? <b class="asks">{later} {t(later === 1 ? "entry came after it and is no part of it; an addendum can say so." : "entries came after it and are no part of it; an addendum can say so.")}</b> : null}</p>
+    </> : byName ? <p class="quiet">{t("A name was put under it before signatures were kept in the store")}: {(byName.say as { name?: string }).name}</p> : null}
+    <form class="facts" onSubmit={sign}>
+      {seal && <label>{t("Addendum")}<textarea rows={2} maxLength={2000} value={words} onInput={event => setWords((event.target as HTMLTextAreaElement).value)} /></label>}
+      <label>{t("Name")} <input value={name} maxLength={120} onInput={event => setName((event.target as HTMLInputElement).value)} autocomplete="name" /></label>
+      <p><button class="act" type="submit" disabled={busy || !name.trim() || !ready || several || (seal ? !words.trim() : !concluded)}>{busy ? t("signing ...") : seal ? t("Sign the addendum") : t("Sign what stands now")}</button></p>
+      <p class="quiet">{!seal && several ? t("Two conclusions stand; choose one first.") : !seal && !concluded ? t("Write a conclusion first, even if it is that nothing can be concluded.") : !ready ? t("Signing waits until all clips are read and everything entered is kept.")
+        : t("Signing keeps clips, readings and report in the store on this machine. It shows later that nothing was changed; it is no qualified electronic signature.")}</p>
+    </form>
   </section>;
 }

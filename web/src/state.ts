@@ -199,7 +199,6 @@ export function setZone(clip: string, zone: string): void {
   enqueue({ kind: "zone", clip, say: zone });
 }
 export function conclude(text: string): void { enqueue({ kind: "conclude", say: text }); }
-export function sign(name: string | null): void { enqueue({ kind: "sign", say: name === null ? null : { name } }); }
 
 export function undo(): boolean {
   const last = entries.value.filter(e => e.kind !== "undo" && e.kind !== "redo" && !undone.value.has(e.n)).at(-1);

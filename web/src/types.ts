@@ -73,8 +73,10 @@ export interface Entry {
   n: number; at?: string; uid: string; tab: string; seen: number; kind: "find" | "zone" | "conclude" | "sign" | "undo" | "redo";
   clip?: string; code?: string; say?: unknown; of?: number;
 }
+export interface Signed { text: string; signer: string; signed_at: string; hash: string; addendum: boolean }
+export interface Seal { uid: string; last: number; reports: Signed[]; trouble?: string }
 export interface Exam {
-  id: string; version: number; state: "waiting" | "reading" | "ready" | "failed"; why: string; done: number;
+  signed?: Seal; id: string; version: number; state: "waiting" | "reading" | "ready" | "failed"; why: string; done: number;
   head: Head | null; clips: Clip[]; says: { last: number; damaged: number; entries: Entry[] };
 }
 

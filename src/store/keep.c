@@ -1,4 +1,4 @@
-#include "cli/keep.h"
+#include "store/keep.h"
 
 #include "clip/clip.h"
 #include "core/json.h"

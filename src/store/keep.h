@@ -1,6 +1,6 @@
-/* From what `read` made to the store: used by `read --keep` and `store add`. */
-#ifndef SL_CLI_KEEP_H
-#define SL_CLI_KEEP_H
+/* From a collected examination to the store: used by `read --keep`, `store add` and the page. */
+#ifndef SL_STORE_KEEP_H
+#define SL_STORE_KEEP_H
 
 #include "exam/exam.h"
 #include "store/store.h"
