@@ -31,9 +31,11 @@ typedef struct sheet {
     int tiles;
     tile tile[MOST];
     bool changes[SL_FIGURES];
+    int columns;                       /* the tiling */
+    double width, height, room, paper; /* of a picture; from row to row; of the sheet, cut to what it holds */
 } sheet;
 
-static const double page_width = 842, page_height = 595, margin = 34; /* points: A4 across */
+static const double page_width = 842, page_height = 595, margin = 34, gap = 16, tiles_y = 72, foot_room = 62; /* points: A4 across, at most so high */
 
 static sl_status read_values(const char *vary, sheet *s, sl_error *error)
 {
@@ -132,6 +134,37 @@ static void draw_tile(sl_pen *pen, const sheet *s, const tile *t, double x, doub
     }
 }
 
+/* The tiling with the largest pictures; a row or two that do not fill the paper make a lower sheet. */
+static void lay_out(sheet *s)
+{
+    int changed = 0;
+    double tall = 0, width = 0, height = 0, room = 0;
+    for (int f = 0; f < SL_FIGURES; f++)
+        changed += s->changes[f];
+    for (int i = 0; i < s->tiles; i++)
+        if (s->tile[i].width)
+            tall = fmax(tall, (double)s->tile[i].height / s->tile[i].width);
+    tall = tall > 0 ? tall : 1;
+    int columns = 1;
+    for (int n = 1; n <= COLUMNS && n <= s->tiles; n++) {
+        int rows = (s->tiles + n - 1) / n;
+        double each = (page_height - tiles_y - foot_room) / rows, h = fmax(each - 24 - 9.5 * changed - 14, 40);
+        double w = fmin((page_width - 2 * margin - gap * (n - 1)) / n, h / tall);
+        if (w > width + 0.5) {
+            columns = n;
+            width = w;
+            height = w * tall;
+            room = height + 24 + 9.5 * changed + 14;
+        }
+    }
+    width = fmax(width, fmin(170, (page_width - 2 * margin - gap * (columns - 1)) / columns)); /* room for the figures' names */
+    s->columns = columns;
+    s->width = width;
+    s->height = height;
+    s->room = room;
+    s->paper = fmin(page_height, tiles_y + room * ((s->tiles + columns - 1) / columns) + foot_room);
+}
+
 static void draw(cairo_t *cr, const sheet *s)
 {
     sl_pen pen;
@@ -145,35 +178,15 @@ static void draw(cairo_t *cr, const sheet *s)
     sl_pen_text(&pen, page_width - margin, margin + 12, SL_TYPE_SMALL | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_RIGHT, 0, "INVENTED: A SIMULATED CHEST");
     snprintf(line, sizeof line, "%s (%s)", s->title, s->control);
     sl_pen_text(&pen, margin, margin + 26, SL_TYPE_BODY, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, page_width - 2 * margin, line);
-    int changed = 0;
-    double tall = 0, top = margin + 38, gap = 16, width = 0, height = 0, room = 0;
-    for (int f = 0; f < SL_FIGURES; f++)
-        changed += s->changes[f];
     for (int i = 0; i < s->tiles; i++)
-        if (s->tile[i].width)
-            tall = fmax(tall, (double)s->tile[i].height / s->tile[i].width);
-    tall = tall > 0 ? tall : 1;
-    int columns = 1;
-    for (int n = 1; n <= COLUMNS && n <= s->tiles; n++) { /* the tiling with the largest pictures */
-        int rows = (s->tiles + n - 1) / n;
-        double each = (page_height - top - 52) / rows, h = fmax(each - 24 - 9.5 * changed - 14, 40);
-        double w = fmin((page_width - 2 * margin - gap * (n - 1)) / n, h / tall);
-        if (w > width + 0.5) {
-            columns = n;
-            width = w;
-            height = w * tall;
-            room = height + 24 + 9.5 * changed + 14;
-        }
-    }
-    width = fmax(width, fmin(170, (page_width - 2 * margin - gap * (columns - 1)) / columns)); /* room for the figures' names */
-    for (int i = 0; i < s->tiles; i++)
-        draw_tile(&pen, s, &s->tile[i], margin + (i % columns) * (width + gap), top + (i / columns) * room, width, height);
-    double foot = page_height - 30;
-    char same[400] = "";
+        draw_tile(&pen, s, &s->tile[i], margin + (i % s->columns) * (s->width + gap), tiles_y + (i / s->columns) * s->room, s->width, s->height);
+    double foot = s->paper - 30;
+    char same[600] = "";
     for (int f = 0; f < SL_FIGURES; f++)
         if (!s->changes[f])
             snprintf(same + strlen(same), sizeof same - strlen(same), "%s%s", *same ? ", " : "Unchanged: ", s->tile[0].figure[f].name ? s->tile[0].figure[f].name : "");
-    sl_pen_text(&pen, margin, foot - 10, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, page_width - 2 * margin, same);
+    double high = sl_pen_height(&pen, page_width - 2 * margin, SL_TYPE_SMALL, same);
+    sl_pen_paragraph(&pen, margin, foot - 10 - high, page_width - 2 * margin, 2, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, same);
     sl_pen_text(&pen, margin, foot, SL_TYPE_SMALL | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0, sl_words_caution);
     sl_pen_text(&pen, margin, foot + 9.5, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0,
                 "strandline " SL_VERSION "; computed from a chest, a probe and its controls as docs/simulator.md tells, with its limits.");
@@ -191,7 +204,7 @@ static sl_status save_pdf(const sheet *s, const char *path, sl_error *error)
     sl_status status = sl_outfile_open(&file, path, error);
     if (status)
         return status;
-    cairo_surface_t *surface = cairo_pdf_surface_create_for_stream(write_piece, &file, page_width, page_height);
+    cairo_surface_t *surface = cairo_pdf_surface_create_for_stream(write_piece, &file, page_width, s->paper);
     cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_TITLE, "Invented: one control, several settings");
     cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_CREATOR, "strandline " SL_VERSION);
     /* no clock: the same input gives the same bytes */
@@ -211,7 +224,7 @@ static sl_status save_pdf(const sheet *s, const char *path, sl_error *error)
 static sl_status save_png(const sheet *s, const char *path, sl_error *error)
 {
     const double scale = 2;
-    cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)(page_width * scale), (int)(page_height * scale));
+    cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)(page_width * scale), (int)ceil(s->paper * scale));
     cairo_t *cr = cairo_create(surface);
     cairo_scale(cr, scale, scale);
     draw(cr, s);
@@ -236,6 +249,7 @@ sl_status sl_simulate_vary(const sl_scenario *scenario, const char *vary, const 
         status = simulate(scenario, s, &s->tile[i], error);
     if (!status) {
         note_changes(s);
+        lay_out(s);
         status = pdf ? save_pdf(s, path, error) : save_png(s, path, error);
     }
     for (int i = 0; i < s->tiles; i++)
