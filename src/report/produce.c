@@ -83,6 +83,7 @@ static void lighten(const sl_clip_result *result, sl_arena *arena, sl_clip_resul
     sl_reading *reading = sl_reading_new(arena, result->reading->by, result->reading->author, result->reading->clip);
     if (!reading)
         return;
+    reading->method = result->reading->method ? sl_arena_text(arena, result->reading->method) : NULL;
     for (int i = 0; i < result->reading->findings; i++) {
         const sl_finding *from = &result->reading->finding[i];
         sl_finding *to = sl_reading_put(reading, from->code);

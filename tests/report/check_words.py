@@ -70,6 +70,9 @@ for name in (*DRAWING, *(path.name for path in sorted(folder.glob("page_*.c"))))
             if re.search(r"[A-Za-z]{2,}", bare) and literal not in ALLOWED and "/" not in literal:
                 expect(False, f'src/report/{name} holds words: "{literal}"')
 
+made = re.search(r'reading->method = ((?:"[^"]*"\s*)+)', (root / "src" / "reading" / "segments.c").read_text(encoding="utf-8"))
+expect("".join(re.findall(r'"([^"]*)"', made[1])) in stated, "reason.method is not what src/reading/segments.c states")
+
 # ---- the sheets
 if not all(shutil.which(tool) for tool in ("pdftotext", "pdffonts", "pdfinfo")):
     print("\n".join(failures) or "skipped: poppler-utils is not here (./check installs it)")
