@@ -32,6 +32,10 @@ static bool judge_pleura(sl_audit_desk *desk, const sl_hold_quality *h)
     }
     if (h->found >= AUDIT_FOUND_LEAST)
         return true;
+    if (present(desk->result, SL_ORGAN)) {
+        place(sl_complain(desk, SL_RULE_NO_LUNG, "an organ is seen and no pleural line"), h->found, AUDIT_FOUND_LEAST, SL_UNKNOWN, "probability");
+        return false;
+    }
     /* Fluid or solid lung push the line away; then its absence is a finding, not a fault. The dark behind bone is neither. */
     if (!(h->rib > AUDIT_RIB_ALL) && (present(desk->result, SL_EFFUSION) || present(desk->result, SL_CONSOLIDATION)))
         return false;

@@ -281,6 +281,8 @@ static void hold(void **state)
     nothing_wrong(NULL);
     h->rib = 0.95; /* the dark behind bone is no fluid */
     alone("pleura-unseen");
+    put(SL_ORGAN, 0.9);
+    assert_true(alone("no-lung")->suspected);
     *h = kept;
     self.result.info.acquisition.depth_mm = 3 * sl_view_depth_mm(&self.result.view);
     judged("pleura-unseen"); /* nothing comes back from most of the depth */
