@@ -34,7 +34,7 @@ struct sl_dicom_file {
     DcmPixelData *pixels = nullptr;       /* owned by `format` */
     DcmPixelSequence *sequence = nullptr; /* owned by `format`; NULL when native */
     std::vector<unsigned long> first;     /* first fragment of each frame, and one behind the last */
-    std::vector<uint8_t> joined;
+    std::vector<uint8_t> joined, even;
     size_t bytes = 0; /* of the whole file */
     int stated = 0; /* frames, by the header */
     bool broke_off = false;
@@ -310,9 +310,17 @@ extern "C" sl_status sl_dicom_file_samples(sl_dicom_file *file, int frame, uint8
                 return status;
             if (frame != file->last_frame + 1)
                 file->next_fragment = static_cast<Uint32>(file->first[static_cast<size_t>(frame)]);
+            uint8_t *to = samples;
+            size_t room = size + size % 2; /* the toolkit wants room for an even number of bytes */
+            if (room != size) {
+                file->even.resize(room);
+                to = file->even.data();
+            }
             result = file->pixels->getUncompressedFrame(file->format.getDataset(), static_cast<Uint32>(frame),
-                                                        file->next_fragment, samples, static_cast<Uint32>(size), model,
+                                                        file->next_fragment, to, static_cast<Uint32>(room), model,
                                                         &file->cache);
+            if (to != samples)
+                memcpy(samples, to, size);
             file->last_frame = result.good() ? frame : -2;
             file->sequence->compact(); /* the coded bytes stay in the file, whatever the clip's length */
             snprintf(photometric, 17, "%s", model.c_str());

@@ -1,5 +1,6 @@
 """Ultrasound DICOM files written with pydicom, invented content, for check_dicom.py."""
 import pathlib
+import warnings
 
 import numpy
 import pydicom
@@ -166,7 +167,7 @@ def times(folder):
 
 
 def compressed(folder):
-    height, width, count = 64, 80, 4
+    height, width, count = 63, 79, 4
     gray = numpy.stack([picture(height, width, i) for i in range(count)]).astype(numpy.uint8)
     colour = numpy.stack([coloured(height, width, i) for i in range(count)])
     for label, syntax in (("RLE", RLELossless), ("JPEG-LS", JPEGLSLossless)):
@@ -174,7 +175,8 @@ def compressed(folder):
             made = dataset(count, height, width, "MONOCHROME2" if samples == 1 else "RGB", samples)
             save(made, folder / "plain", ExplicitVRLittleEndian, pixels.tobytes())
             made = pydicom.dcmread(folder / "plain")
-            made.compress(syntax, generate_instance_uid=False)
+            plugin = "pydicom" if syntax == RLELossless else "pyjpegls"  # GDCM's coder ends the process on odd sizes
+            made.compress(syntax, generate_instance_uid=False, encoding_plugin=plugin)
             path = folder / f"{label} {kind}"
             made.save_as(path)
             yield f"{label}, {kind}", path, {"frames_stated": count}
@@ -207,6 +209,56 @@ def htj2k(folder):
             yield f"HTJ2K {kind}, {syntax}", path, {"frames_stated": count, **({} if kind == "lossy" else {"pixels": exact})}
 
 
+def without_padding(path, count):
+    """The pixel data at the file's end cut to `count` bytes, an odd number, and stated so (PS3.5 8.1.1 wants a byte more)."""
+    raw = path.read_bytes()
+    at = raw.rindex(b"\xe0\x7f\x10\x00")
+    path.write_bytes(raw[: at + 8] + count.to_bytes(4, "little") + raw[at + 12 : at + 12 + count])
+    return path
+
+
+def with_wrong_table(path, frames):
+    """Each offset of the basic table four bytes too far."""
+    raw = bytearray(path.read_bytes())
+    at = raw.rindex(b"\xe0\x7f\x10\x00") + 12 + 8
+    for i in range(1, frames):
+        entry = int.from_bytes(raw[at + 4 * i : at + 4 * i + 4], "little") + 4
+        raw[at + 4 * i : at + 4 * i + 4] = entry.to_bytes(4, "little")
+    path.write_bytes(raw)
+    return path
+
+
+def oddities(folder):
+    height, width, plain = 55, 67, ExplicitVRLittleEndian
+    gray = picture(height, width, 0)
+    made = dataset(1, height, width, "MONOCHROME2", 1)
+    path = save(made, folder / "odd length", plain, words(gray, plain, 8))
+    yield "no padding", without_padding(path, height * width), {"pixels": [gray]}
+    for name, sets in (("Latin", "ISO_IR 100"), ("Cyrillic", "ISO_IR 144"), ("UTF-8", "ISO_IR 192"), ("Japanese", ["", "ISO 2022 IR 87"]),
+                       ("Chinese", "GB18030"), ("unknown", "ISO_IR 999")):
+        made = dataset(1, height, width, "MONOCHROME2", 1, SpecificCharacterSet=sets)
+        odd = b"Inv\xe4nted\xff^\x1b$B;3ED\x1b(B"
+        made.PatientName, made.ViewName = "N" * len(odd), "apical"
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            path = save(made, folder / f"names {name}", plain, words(gray, plain, 8) + b"\0")
+        path.write_bytes(path.read_bytes().replace(b"N" * len(odd), odd))
+        yield f"names in {name}", path, {"pixels": [gray], "view_name": "apical"}
+    colours = ybr(coloured(height, 66, 0)[None])
+    made = dataset(1, height, 66, "YBR_PARTIAL_422", 3)
+    partial = colours.astype(float)
+    partial[..., 0] = numpy.round(16 + partial[..., 0] * 219 / 255)
+    partial[..., 1:] = numpy.round(128 + (partial[..., 1:] - 128) * 224 / 255)
+    wanted = numpy.clip(numpy.round((partial[0, ..., 0] - 16) * 255 / 219), 0, 255)
+    yield "YBR_PARTIAL_422", save(made, folder / "partial", plain, pairs_422(partial[0].astype(numpy.uint8)).tobytes()), {
+        "pixels": [wanted], "no reference": True}
+    for bits in (9, 10, 14, 16):
+        most = 2**bits - 1
+        deep = picture(height, width, 0, most)
+        made = dataset(1, height, width, "MONOCHROME2", 1, bits, 16)
+        yield f"{bits} bits", save(made, folder / f"bits {bits}", plain, words(deep, plain, 16)), {"pixels": [deep * 255 / most]}
+
+
 def jpegs(folder, gray, colour):
     """Baseline JPEG by Pillow: every sampling; one fragment a frame, several, with and without an offset table."""
     import io
@@ -229,9 +281,12 @@ def jpegs(folder, gray, colour):
         made = dataset(count, height, width, "MONOCHROME2", 1)
         data = encapsulate(pieces, fragments_per_frame=fragments, has_bot=table)
         yield f"JPEG grey, {label}", save(made, folder / label, JPEGBaseline8Bit, data), {"frames_stated": count}
+    made = dataset(count, height, width, "MONOCHROME2", 1)
+    path = save(made, folder / "wrong table", JPEGBaseline8Bit, encapsulate(pieces, fragments_per_frame=3, has_bot=True))
+    yield "JPEG grey, wrong table", with_wrong_table(path, count), {"frames_stated": count, "like": "three fragments, no table"}
 
 
 def made_files(folder):
     """(name, path, what dump_frames must say) of each."""
-    for part in (natives, palettes, times, compressed, htj2k):
+    for part in (natives, palettes, times, oddities, compressed, htj2k):
         yield from part(folder)
