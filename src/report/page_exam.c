@@ -8,6 +8,7 @@
 #include "report/strip.h"
 #include "report/words.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -271,15 +272,14 @@ static void draw_rescan(sl_pen *pen, const sl_paper *paper, const sl_exam *exam,
 /* The columns of the table; those of signs that no clip states are left out and give their room to the others. */
 typedef struct column {
     sl_phrase name;
-    double room; /* in points when all are there */
     sl_code code;
 } column;
 
 static const column table_columns[] = {
-    {SL_P_TABLE_RIGHT, 72, SL_CODES},           {SL_P_TABLE_SCORE, 34, SL_SCORE},    {SL_P_TABLE_B_LINES, 36, SL_B_LINES},
-    {SL_P_TABLE_MOST, 25, SL_B_LINE_COUNT},     {SL_P_TABLE_COVERAGE, 36, SL_B_LINE_COVERAGE}, {SL_P_TABLE_A_LINES, 34, SL_A_LINES},
-    {SL_P_TABLE_REPEATS, 30, SL_A_LINE_COUNT},  {SL_P_TABLE_SLIDING, 34, SL_SLIDING}, {SL_P_TABLE_FLUID, 30, SL_EFFUSION},
-    {SL_P_TABLE_SOLID, 34, SL_CONSOLIDATION},   {SL_P_TABLE_PLEURA, 34, SL_PLEURA_DEPTH},
+    {SL_P_TABLE_RIGHT, SL_CODES}, {SL_P_TABLE_SCORE, SL_SCORE}, {SL_P_TABLE_B_LINES, SL_B_LINES},
+    {SL_P_TABLE_MOST, SL_B_LINE_COUNT}, {SL_P_TABLE_COVERAGE, SL_B_LINE_COVERAGE}, {SL_P_TABLE_A_LINES, SL_A_LINES},
+    {SL_P_TABLE_REPEATS, SL_A_LINE_COUNT}, {SL_P_TABLE_SLIDING, SL_SLIDING}, {SL_P_TABLE_FLUID, SL_EFFUSION},
+    {SL_P_TABLE_SOLID, SL_CONSOLIDATION}, {SL_P_TABLE_PLEURA, SL_PLEURA_DEPTH},
 };
 enum { TABLE_COLUMNS = sizeof table_columns / sizeof *table_columns };
 
@@ -293,49 +293,79 @@ static bool is_stated(const sl_exam *exam, sl_code code)
     return false;
 }
 
-/* Where each column begins, -1 for those left out. */
-static void lay_out_columns(const sl_exam *exam, double x, double width, double at[TABLE_COLUMNS])
+/* What stands in a column of a zone's row; "" where nothing does. */
+static const char *table_text(sl_pen *pen, const sl_exam *exam, const sl_zone_score *zone, int c, char text[64])
 {
-    double used = 0;
+    const sl_reading *reading = zone->decisive >= 0 ? exam->clip[zone->decisive].result.reading : NULL;
+    char low[32], high[32];
+    sl_code code = table_columns[c].code;
+    if (c == 0)
+        snprintf(text, 64, "%s", sl_words_place(pen->say, zone->zone));
+    else if (c > 1) {
+        const sl_finding *mm = reading && code == SL_PLEURA_DEPTH ? sl_reading_get(reading, SL_PLEURA_DEPTH_MM) : NULL;
+        sl_words_short(pen->say, reading, mm && mm->known ? SL_PLEURA_DEPTH_MM : code, text, 64);
+    } else if (zone->score < 0)
+        snprintf(text, 64, "%s", sl_say(pen->say, zone->clips ? SL_P_SHORT_OPEN : SL_P_STRIP_NO_CLIP));
+    else if (zone->low < zone->high)
+        snprintf(text, 64, "%d (%s\u2013%s)", zone->score, sl_say_number(pen->say, zone->low, 0, low),
+                 sl_say_number(pen->say, zone->high, 0, high));
+    else
+        sl_say_whole(zone->score, text);
+    return text;
+}
+
+/* Where each column begins, -1 for those left out: as wide as its widest word on either side, what is left between them; on
+ * narrow paper the zone's name gives way. */
+static void lay_out_columns(sl_pen *pen, const sl_exam *exam, double x, double width, double at[TABLE_COLUMNS])
+{
+    double wide[TABLE_COLUMNS] = {0}, used = 0;
+    const double least_gap = 5;
+    int columns = 0;
+    char text[64];
     for (int c = 0; c < TABLE_COLUMNS; c++) {
         bool optional = table_columns[c].code == SL_SLIDING || table_columns[c].code == SL_EFFUSION || table_columns[c].code == SL_CONSOLIDATION;
-        at[c] = optional && !is_stated(exam, table_columns[c].code) ? -1 : used;
-        used += at[c] < 0 ? 0 : table_columns[c].room;
+        at[c] = optional && !is_stated(exam, table_columns[c].code) ? -1 : 0;
+        if (at[c] < 0)
+            continue;
+        wide[c] = sl_pen_width(pen, SL_TYPE_SMALL, sl_say(pen->say, table_columns[c].name));
+        if (c == 0)
+            wide[c] = fmax(wide[c], sl_pen_width(pen, SL_TYPE_SMALL, sl_say(pen->say, SL_P_TABLE_LEFT)));
+        for (int i = 0; i < exam->zones; i++)
+            if (c != 1 || exam->zone[i].score >= 0) /* "no clip" may run on: nothing follows it */
+                wide[c] = fmax(wide[c], sl_pen_width(pen, SL_TYPE_SMALL | (c == 1 ? SL_BOLD : 0), table_text(pen, exam, &exam->zone[i], c, text)));
+        used += wide[c];
+        columns++;
+    }
+    double gap = (width - used) / (columns > 1 ? columns - 1 : 1);
+    if (gap < least_gap) {
+        wide[0] = fmax(wide[0] - (columns - 1) * (least_gap - gap), 30);
+        gap = least_gap;
     }
     for (int c = 0; c < TABLE_COLUMNS; c++)
-        at[c] = at[c] < 0 ? -1 : x + at[c] * width / used;
+        if (at[c] >= 0) {
+            at[c] = x;
+            x += wide[c] + gap;
+        }
 }
 
 static void draw_table_row(sl_pen *pen, const sl_exam *exam, const sl_zone_score *zone, const double *at, double y)
 {
     const sl_reading *reading = zone->decisive >= 0 ? exam->clip[zone->decisive].result.reading : NULL;
-    char text[64], low[32], high[32];
-    sl_pen_text(pen, at[0], y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, at[1] - at[0] - 3, sl_words_place(pen->say, zone->zone));
-    if (zone->score < 0)
-        snprintf(text, sizeof text, "%s", sl_say(pen->say, zone->clips ? SL_P_SHORT_OPEN : SL_P_STRIP_NO_CLIP));
-    else if (zone->low < zone->high)
-        snprintf(text, sizeof text, "%d (%s\u2013%s)", zone->score, sl_say_number(pen->say, zone->low, 0, low),
-                 sl_say_number(pen->say, zone->high, 0, high));
-    else
-        sl_say_whole(zone->score, text);
+    char text[64];
+    sl_pen_text(pen, at[0], y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, at[1] - at[0] - 3, table_text(pen, exam, zone, 0, text));
     sl_pen_text(pen, at[1], y, SL_TYPE_SMALL | (zone->score >= 0 ? SL_BOLD : 0), zone->score >= 0 ? LOOK_COLOUR_INK : LOOK_COLOUR_QUIET,
-                SL_ALIGN_LEFT, 0, text);
+                SL_ALIGN_LEFT, 0, table_text(pen, exam, zone, 1, text));
     if (zone->clips && !reading)
         sl_pen_text(pen, at[2], y, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0, sl_say(pen->say, SL_P_TABLE_UNREADABLE));
-    for (int c = 2; c < TABLE_COLUMNS; c++) {
-        if (at[c] < 0)
-            continue;
-        sl_code code = table_columns[c].code;
-        const sl_finding *mm = reading && code == SL_PLEURA_DEPTH ? sl_reading_get(reading, SL_PLEURA_DEPTH_MM) : NULL;
-        sl_words_short(pen->say, reading, mm && mm->known ? SL_PLEURA_DEPTH_MM : code, text, sizeof text);
-        sl_pen_text(pen, at[c], y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0, text);
-    }
+    for (int c = 2; c < TABLE_COLUMNS; c++)
+        if (at[c] >= 0)
+            sl_pen_text(pen, at[c], y, SL_TYPE_SMALL, LOOK_COLOUR_INK, SL_ALIGN_LEFT, 0, table_text(pen, exam, zone, c, text));
 }
 
 static void draw_table_half(sl_pen *pen, const sl_exam *exam, sl_side side, double x, double y, double width)
 {
     double at[TABLE_COLUMNS];
-    lay_out_columns(exam, x, width, at);
+    lay_out_columns(pen, exam, x, width, at);
     for (int c = 0; c < TABLE_COLUMNS; c++)
         if (at[c] >= 0)
             sl_pen_text(pen, at[c], y, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 0,
