@@ -57,6 +57,8 @@ static void judge_place(sl_audit_desk *desk, const sl_hold_quality *h)
     if (!(h->central < AUDIT_CENTRAL_LEAST) && !(h->rib > AUDIT_RIB_ALL))
         return;
     bool ribs = h->rib > AUDIT_RIB_SHARE;
+    if (h->caps < 2 && present(desk->result, SL_EFFUSION))
+        return; /* the dark is fluid, not the shadow of ribs of which no cap is seen */
     place(ribs ? sl_complain(desk, SL_RULE_RIBS, "%.0f %% of the beams end at a rib, in the middle third all but %.0f %%", 100 * h->rib,
                              100 * h->central)
                : sl_complain(desk, SL_RULE_NOT_BETWEEN_RIBS, "%.0f %% of the middle third looks between ribs", 100 * h->central),
