@@ -1,7 +1,6 @@
 #include "audit/rules_table.h"
 
 #include <stddef.h>
-#include <string.h>
 
 #define PRACTICE "common practice, no source"
 #define OURS "limit found on simulated chests acquired well (docs/audit.md)"
@@ -142,14 +141,6 @@ static const sl_audit_rule rules[SL_RULES_COUNT] = {
 const sl_audit_rule *sl_audit_rule_of(sl_rule_id id)
 {
     return (unsigned)id < SL_RULES_COUNT ? &rules[id] : NULL;
-}
-
-const sl_audit_rule *sl_audit_rule_by_key(const char *key)
-{
-    for (int i = 0; key && i < SL_RULES_COUNT; i++)
-        if (!strcmp(rules[i].key, key))
-            return &rules[i];
-    return NULL;
 }
 
 const char *sl_grade_name(sl_grade grade)

@@ -39,8 +39,6 @@ typedef struct sl_audit_rule {
 } sl_audit_rule;
 
 const sl_audit_rule *sl_audit_rule_of(sl_rule_id id);
-/* NULL when there is none of this key. */
-const sl_audit_rule *sl_audit_rule_by_key(const char *key);
 
 /* ---- limits; each belongs to the rule named beside it ---- */
 
