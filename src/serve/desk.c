@@ -301,11 +301,12 @@ static void take_judged(sl_desk *self, json_t *head, sl_arena *arena)
     json_array_foreach(json_object_get(made, "clips"), at, clip)
     {
         const char *where = json_string_value(json_object_get(clip, "path"));
-        json_t *audit = json_object_get(clip, "audit");
+        static const char *const of_clips[] = {"audit", "effusion_volume"};
         pthread_mutex_lock(&self->lock);
-        for (int i = 0; audit && where && i < self->clips; i++)
-            if (!strcmp(self->slot[i].where, where))
-                json_object_set(self->slot[i].json, "audit", audit);
+        for (int i = 0; where && i < self->clips; i++)
+            for (size_t k = 0; k < sizeof of_clips / sizeof *of_clips && !strcmp(self->slot[i].where, where); k++)
+                if (json_object_get(clip, of_clips[k]))
+                    json_object_set(self->slot[i].json, of_clips[k], json_object_get(clip, of_clips[k]));
         pthread_mutex_unlock(&self->lock);
     }
     json_decref(made);

@@ -358,6 +358,11 @@ try {
   }
   await fresh.click(".top-right button:has-text('Deutsch')");
   check(await fresh.evaluate(() => document.documentElement.lang) === "de", "the second language is declared");
+  await fresh.goto(address + hash);
+  await fresh.waitForSelector(".complaints");
+  const remarks = await fresh.$$eval(".complaints p", all => all.map(one => [...one.childNodes].filter(node => node.nodeName !== "SMALL").map(node => node.textContent).join("")).join(" "));
+  check(!/\b(the|and|are|with)\b/.test(remarks), `what the audit says of a clip is German in the German page (${remarks.slice(0, 120)})`);
+  check(/\d,\d/.test(await fresh.textContent(".numbers")) && !/\d\.\d+ (mm|s|cm)\b/.test(await fresh.$$eval(".row-value, .clip-head .quiet", all => all.map(one => one.textContent).join(" "))), "numbers have the decimal comma");
   check(elsewhere.length === 0, `nothing is fetched from elsewhere ${elsewhere.slice(0, 3)}`);
   check(errors.length === 0, `no error in the browser's console ${errors.slice(0, 3).join(" | ")}`);
   await browser.close();

@@ -4,7 +4,7 @@ import { get, stream, Trouble } from "./api";
 import { Frames, readFrames } from "./frames";
 import { trueAspect } from "./geometry";
 import { useKeys } from "./keys";
-import { language, t } from "./language";
+import { decimal, language, t } from "./language";
 import { painterFor, type Painter } from "./painter";
 import { trouble } from "./state";
 import { Tasks } from "./tasks";
@@ -155,7 +155,7 @@ export function BenchSheet() {
       <dl>{[...figures].sort((a, b) => Number(moved(b, before)) - Number(moved(a, before))).map(one => {
         const old = before.find(other => other.name === one.name), m = moved(one, before);
         return <div key={one.name} class={m ? "moved" : undefined}><dt>{t(one.name)}</dt>
-          <dd>{m && old?.value !== null && old?.value !== undefined ? <span class="was">{old.value.toFixed(one.decimals)} → </span> : null}{one.value === null ? t("does not apply") : `${one.value.toFixed(one.decimals)} ${one.unit}`}</dd>
+          <dd>{m && old?.value !== null && old?.value !== undefined ? <span class="was">{decimal(old.value.toFixed(one.decimals))} → </span> : null}{one.value === null ? t("does not apply") : `${decimal(one.value.toFixed(one.decimals))} ${one.unit}`}</dd>
           {m && <dd class="small">{t(formulas[one.name] ?? "")}</dd>}</div>;
       })}</dl>
     </section>
@@ -177,7 +177,7 @@ function Turn({ knob, value, changed, turn }: { knob: Knob; value: number | bool
   const shown = typeof value === "number" ? value : low;
   return <label class={`turn ${changed ? "turned" : ""}`} title={t(knob.meaning)}><span>{t(label)}</span>
     <input type="range" min={low} max={high} step={step} value={shown} data-path={knob.path} onInput={e => turn(knob.path, Number((e.target as HTMLInputElement).value))} />
-    <output>{+shown.toFixed(2)} {unit === "angles" ? t(shown > 1 ? "angles" : "angle: off") : t(unit)}</output></label>;
+    <output>{decimal(String(+shown.toFixed(2)))} {unit === "angles" ? t(shown > 1 ? "angles" : "angle: off") : t(unit)}</output></label>;
 }
 
 /** The picture as a file, marked as invented in the picture itself. */

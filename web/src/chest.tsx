@@ -3,7 +3,7 @@ import { useMemo, useRef } from "preact/hooks";
 import { address, get } from "./api";
 import { bringIn } from "./incoming";
 import { useKeys } from "./keys";
-import { language, t } from "./language";
+import { decimal, language, t } from "./language";
 import { layOut, neighbour, type Tile } from "./layout";
 import { threadEnd } from "./marks";
 import { bringing, clips, exam, go, marksOn, setZone, statement, tables, trouble } from "./state";
@@ -203,7 +203,8 @@ export function ZoneChoice({ clip, zones }: { clip: Clip; zones: Zone[] }) {
 const stand = ["score", "b_line_count", "b_line_coverage", "a_line_count", "pleura_depth_mm", "sliding", "effusion", "consolidation"];
 
 function HandNumbers({ clip, seen, zones }: { clip: Clip; seen: Seen; zones: Zone[] }) {
-  const rows = stand.map(code => finding(clip, code)).filter(one => !!one && (one.finding !== "score")).map(one => one!);
+  const more = (clip.reading?.findings ?? []).filter(one => !stand.includes(one.finding) && one.known && (one.answer === "present" || one.kind === "count" && (one.value ?? 0) > 0)).map(one => one.finding);
+  const rows = [...stand, ...more].slice(0, 12).map(code => finding(clip, code)).filter(one => !!one && (one.finding !== "score")).map(one => one!);
   return <>
     <p class="quiet">{clip.clip} · {clipWords(clip)}</p>
     <dl class="numbers-quiet">
@@ -223,8 +224,8 @@ function Together() {
   const said = [all.interstitial, all.symmetry, all.gravity, all.no_profile].filter(Boolean) as string[];
   return <section class="together">
     <h2>{t("The zones together")}</h2>
-    {said.map(one => <p key={one}>{one}</p>)}
-    {all.described_with?.map(one => <p key={one.profile}><b>{one.pattern}</b>: {t("described with")} {one.described_with}{one.complete ? "" : ` (${one.needs})`} <small class="quiet">{one.source}</small></p>)}
+    {said.map(one => <p key={one}>{t(one)}</p>)}
+    {all.described_with?.map(one => <p key={one.profile}><b>{t(one.pattern)}</b>: {t("described with")} {t(one.described_with)}{one.complete ? "" : ` (${t(one.needs)})`} <small class="quiet">{one.source}</small></p>)}
     {(all.not_looked_at || all.cannot_exclude) && <p class="quiet">{all.not_looked_at} {all.cannot_exclude}</p>}
   </section>;
 }
@@ -234,7 +235,7 @@ function Since() {
   if (!change) return null;
   return <section class="since">
     <h2>{t("Since")} {change.since}</h2>
-    <p><b>{t(change.says)}</b>{change.total !== null && change.least_total !== null ? <> · {t("sum")} {change.total > 0 ? "+" : ""}{change.total}, {change.least_total.toFixed(1)} {t("and more can be shown")}</> : null} · {change.zones_compared} {t("zones on both dates")}</p>
+    <p><b>{t(change.says)}</b>{change.total !== null && change.least_total !== null ? <> · {t("sum")} {change.total > 0 ? "+" : ""}{change.total}, {decimal(change.least_total.toFixed(1))} {t("and more can be shown")}</> : null} · {change.zones_compared} {t("zones on both dates")}</p>
     <button class="plain" aria-pressed={then.value ? "true" : "false"} onClick={toggleThen}>{then.value ? t("show this date alone") : t("show both dates in the zones")}</button>
   </section>;
 }
@@ -266,7 +267,7 @@ function asks(zones: Zone[]): Ask[] {
   }
   for (const one of exam.value!.head?.audit?.rescan ?? []) {
     const clip = clips.value.find(other => other.where === one.clip), where = one.zone ? zoneName(one.zone) : clip?.clip ?? "";
-    if (clip) list.push({ where, why: `${one.found}. ${one.remedy}`, clip });
+    if (clip) list.push({ where, why: `${t(one.found)}. ${t(one.remedy)}`, clip });
   }
   return list;
 }

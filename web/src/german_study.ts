@@ -180,4 +180,6 @@ export const germanStudy: Record<string, string> = {
   "Signing waits until all clips are read and everything entered is kept.": "Unterschrieben wird, wenn alle Clips gelesen und alle Einträge festgehalten sind.",
   "Signing keeps clips, readings and report in the store on this machine. It shows later that nothing was changed; it is no qualified electronic signature.": "Beim Unterschreiben kommen Clips, Befunde und Bericht in den Speicher dieses Rechners. Später zeigt sich damit, dass nichts verändert wurde; eine qualifizierte elektronische Signatur ist es nicht.",
   "These pages show what stands now, entries after the signature included; the signed report is the PDF above.": "Diese Seiten zeigen, was jetzt steht, auch Einträge nach der Unterschrift; der unterschriebene Bericht ist das PDF oben.",
+  "Volume of the effusion": "Volumen des Ergusses",
+  "no published formula applies": "keine veröffentlichte Formel passt",
 };

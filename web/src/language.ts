@@ -5,6 +5,7 @@ import { germanStudy } from "./german_study";
 
 export type Language = "en" | "de";
 declare const REPORT_WORDS: Record<string, string>; // put in by web/build.mjs
+declare const REPORT_PATTERNS: [string, string][];
 const tablesOf: Record<Language, Record<string, string>> = { en: {}, de: { ...REPORT_WORDS, ...german, ...germanStudy } };
 
 function first(): Language {
@@ -23,9 +24,33 @@ export function setLanguage(to: Language): void {
 }
 document.documentElement.lang = language.value;
 
+/** Sentences with numbers in them: the program's pattern, matched and filled again in the other language. */
+const patterns: [RegExp, string][] = REPORT_PATTERNS.map(([english, other]) => {
+  const order: string[] = [], body = english.replace(/[.*+?^$()|[\]\\]/g, "\\$&").replace(/\{(\d)\}/g, (_, n: string) => { order.push(n); return "(.+?)"; });
+  return [new RegExp(`^${body}$`), other.replace(/\{(\d)\}/g, (_, n: string) => `{${order.indexOf(n) + 1}}`)] as [RegExp, string];
+});
+const filled = new Map<string, string>();
+
+function byPattern(english: string): string | undefined {
+  const known = filled.get(english);
+  if (known !== undefined) return known || undefined;
+  let made = "";
+  for (const [pattern, other] of patterns) {
+    const found = pattern.exec(english);
+    if (found && (!made || other.length > made.length)) made = other.replace(/\{(\d)\}/g, (_, n: string) => decimal(t(found[Number(n)] ?? "")));
+  }
+  if (filled.size > 4000) filled.clear();
+  filled.set(english, made);
+  return made || undefined;
+}
+
 export function t(english: string): string {
-  const table = tablesOf[language.value];
-  return table[english] ?? (english.includes("; ") ? english.split("; ").map(part => table[part] ?? part).join("; ") : english);
+  const table = tablesOf[language.value], there = table[english];
+  if (there !== undefined || language.value === "en" || !english) return there ?? english;
+  const whole = /\d|\u201c|"/.test(english) ? byPattern(english) : undefined;
+  if (whole) return whole;
+  if (english.includes("; ")) return english.split("; ").map(part => table[part] ?? (/\d/.test(part) ? byPattern(part) : undefined) ?? part).join("; ");
+  return english;
 }
 
 /** A number's text with the language's decimal mark. */

@@ -63,29 +63,41 @@ function outline(c: CanvasRenderingContext2D, map: Mapping, e: Evidence, form: F
   }
 }
 
-export function drawMarks(c: CanvasRenderingContext2D, map: Mapping, reading: Reading | null | undefined, frame: number, width: number): void {
+const grouped = new Set(groups.flatMap(group => group.codes));
+const placeOf = (e: Evidence): string => `${e.beams.join()} ${e.depths.join()} ${e.line?.length ?? 0}`;
+
+export function drawMarks(c: CanvasRenderingContext2D, map: Mapping, reading: Reading | null | undefined, frame: number, width: number, chosen = ""): void {
   if (!reading) return;
+  const drawn = new Set<string>();
   for (const group of groups) {
     const shown = group.codes.map(code => reading.findings.find(f => f.finding === code)).find(f => f?.evidence.some(e => here(e, frame)));
-    if (!shown) continue;
-    const unsure = !shown.known || shown.answer === "uncertain";
-    for (const e of shown.evidence) {
-      if (!here(e, frame)) continue;
-      const dots = group.form === "dashes" ? [7 * width, 5 * width] : unsure || group.form === "rib" ? [1.5 * width, 3 * width] : [];
-      outline(c, map, e, group.form);
-      c.lineJoin = "round";
-      c.setLineDash([]);
-      if (!dots.length) { // a dark seam, so that it reads on bright echoes
-        c.strokeStyle = "rgba(11,16,18,.75)";
-        c.lineWidth = width * 2.6;
-        c.stroke();
-      }
-      c.setLineDash(dots);
-      c.strokeStyle = colour(group.colour);
-      c.lineWidth = width * 1.3;
+    if (shown) drawOne(c, map, shown, group.form, group.colour, frame, width, drawn);
+  }
+  // whatever else the reading holds with a place in this frame: what is there, and the number in hand, once a place
+  for (const finding of reading.findings)
+    if (!grouped.has(finding.finding) && (finding.finding === chosen || finding.answer === "present" || finding.kind === "count" && (finding.value ?? 0) > 0) && finding.evidence.some(e => here(e, frame) && !drawn.has(placeOf(e))))
+      drawOne(c, map, finding, finding.evidence.every(e => e.depths[1] - e.depths[0] < 0.012) ? "line" : "box", "--colour-mark-other", frame, width, drawn);
+}
+
+function drawOne(c: CanvasRenderingContext2D, map: Mapping, shown: Finding, form: Form, ink: string, frame: number, width: number, drawn: Set<string>): void {
+  const unsure = !shown.known || shown.answer === "uncertain";
+  for (const e of shown.evidence) {
+    if (!here(e, frame) || drawn.has(placeOf(e))) continue;
+    drawn.add(placeOf(e));
+    const dots = form === "dashes" ? [7 * width, 5 * width] : unsure || form === "rib" ? [1.5 * width, 3 * width] : [];
+    outline(c, map, e, form);
+    c.lineJoin = "round";
+    c.setLineDash([]);
+    if (!dots.length) { // a dark seam, so that it reads on bright echoes
+      c.strokeStyle = "rgba(11,16,18,.75)";
+      c.lineWidth = width * 2.6;
       c.stroke();
-      c.setLineDash([]);
     }
+    c.setLineDash(dots);
+    c.strokeStyle = colour(ink);
+    c.lineWidth = width * 1.3;
+    c.stroke();
+    c.setLineDash([]);
   }
 }
 

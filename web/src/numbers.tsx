@@ -7,15 +7,16 @@ import { frameOf } from "./marks";
 import { placing } from "./picture";
 import type { Player } from "./player";
 import { rivals, state, statement, tables } from "./state";
-import type { Answer, Clip, Finding, FindingRow, Statement } from "./types";
+import type { Answer, Clip, Finding, FindingRow, Statement, Volumes } from "./types";
 import { asStatement, factor, finding, number, row, statementWords, unit, words } from "./words";
 
 export const chosen = signal(""); // code of the row that is open
 
-const order = ["score", "b_lines", "b_line_count", "b_line_coverage", "white_lung", "a_lines", "a_line_count", "pleura_irregular",
+const order = ["score", "b_lines", "b_line_count", "b_line_coverage", "white_lung", "a_lines", "a_line_count", "pleura_irregular", "pleura_thickness_mm", "pleura_roughness_mm", "pleura_broken", "pleura_bumps", "subpleural_spots",
   "sliding", "lung_pulse", "lung_point", "effusion", "effusion_depth_mm", "consolidation", "consolidation_extent_mm", "pleura_depth_mm",
   "pleura_depth", "a_line_spacing", "rib_share"];
-const rank = (code: string): number => { const at = order.indexOf(code); return at < 0 ? order.length : at; };
+/** What is not named here (the program finds more than this list knows) follows in the order of the program's own table. */
+const rank = (code: string): number => { const at = order.indexOf(code); return at < 0 ? order.length + Math.max(0, tables.value?.findings.findIndex(info => info.key === code) ?? 0) : at; };
 
 /** Codes shown: what the program stated and what the clinician added. A depth in millimetres stands for its share. */
 export function codesOf(clip: Clip): string[] {
@@ -24,7 +25,14 @@ export function codesOf(clip: Clip): string[] {
     if (codes.has(code + "_mm")) codes.delete(finding(clip, code + "_mm")?.known ? code : code + "_mm");
   for (const info of tables.value?.findings ?? []) if (statement(clip.where, info.key) || rivals("find", clip.where, info.key).length) codes.add(info.key);
   if (clip.status !== undefined) codes.add("score");
+  for (const code of untold(clip)) codes.delete(code);
   return [...codes].sort((a, b) => rank(a) - rank(b));
+}
+
+/** Numbers that could not be told and that nobody asked for: named in one line, so that the list holds what there is to decide. */
+function untold(clip: Clip): string[] {
+  return (clip.reading?.findings ?? []).filter(one => !one.known && one.kind === "amount" && !one.finding.startsWith("pleura_depth") &&
+    !rivals("find", clip.where, one.finding).length).map(one => one.finding);
 }
 
 export function Numbers({ clip, player }: { clip: Clip; player: Player }) {
@@ -64,8 +72,10 @@ export function Numbers({ clip, player }: { clip: Clip; player: Player }) {
   return <aside class="numbers" aria-label={t("Numbers")}>
     <div class="numbers-head" aria-hidden="true"><span>{t("the program")}</span><span>{t("you")}</span></div>
     <ul ref={list}>{codes.map(code => <Row key={code} code={code} clip={clip} player={player} choose={choose} />)}</ul>
+    {untold(clip).length > 0 && <p class="untold quiet">{t("could not tell")}: {untold(clip).map(code => t(row(code)?.name ?? code)).join(", ")}</p>}
     {!!clip.audit?.length && <details class="complaints"><summary>{t("How it was acquired")}: {clip.audit.length} {t(clip.audit.length === 1 ? "remark" : "remarks")}</summary>
-      {clip.audit.map(one => <p key={one.rule}><b class={one.grade === "scan again" ? "asks" : ""}>{one.complaint}</b>{one.suspected ? ` (${t("suspected")})` : ""}: {one.found}. {one.remedy} <small class="quiet">{one.reason} {one.source}</small></p>)}</details>}
+      {clip.audit.map(one => <p key={one.rule}><b class={one.grade === "scan again" ? "asks" : ""}>{t(one.complaint)}</b>{one.suspected ? ` (${t("suspected")})` : ""}: {t(one.found)}. {t(one.remedy)} <small class="quiet">{t(one.reason)} {t(one.source)}</small></p>)}</details>}
+    {clip.effusion_volume && <VolumesOf all={clip.effusion_volume} />}
     <div class="numbers-foot">
       <button class="act" onClick={() => agreeOnAll(clip)}>{t("Agree on all that is still open")}</button>
       <label class="another">{t("another finding")} <select id="another" value="" onChange={event => {
@@ -159,4 +169,14 @@ function Amount({ info, own, put }: { info: FindingRow; own: Statement | undefin
     <label>{label}<input inputMode="decimal" value={text} size={6} onInput={e => set((e.target as HTMLInputElement).value)} onBlur={keep}
       onKeyDown={e => { if (e.key === "Enter") keep(); }} /></label>;
   return <div class="amount">{field(value, setValue, `${t("mine")} (${unit(info, null) || t("number")})`)}{field(low, setLow, t("at least"))}{field(high, setHigh, t("at most"))}</div>;
+}
+
+/** The volume of an effusion by every published formula that fits, the others with why not. */
+function VolumesOf({ all }: { all: Volumes }) {
+  const fits = all.formulas.filter(one => one.applies && one.ml !== null), others = all.formulas.filter(one => !fits.includes(one));
+  const whole = (v: number | null): string => v === null ? "?" : v.toFixed(0);
+  return <details class="complaints" data-volumes><summary>{t("Volume of the effusion")}: {fits.length && all.least_ml !== null ? `${whole(all.least_ml)} ${t("to")} ${whole(all.most_ml)} ml` : t("no published formula applies")}</summary>
+    {all.large && <p>{t(all.large)}</p>}
+    {fits.map(one => <p key={one.name}><b>{whole(one.ml)} ml</b>{one.low_ml !== null ? ` (${whole(one.low_ml)} ${t("to")} ${whole(one.high_ml)})` : ""}: {t(one.formula)}. {t(one.reported_error)} <small class="quiet">{one.name}. {one.source}</small></p>)}
+    {others.map(one => <p key={one.name} class="quiet">{one.name}: {t(one.why_not)}</p>)}</details>;
 }

@@ -4,6 +4,7 @@ import { fromShare, known, straightAspect, toShare, trueAspect } from "./geometr
 import { colour, drawMarks, drawOwn, type Mapping } from "./marks";
 import { painterFor, type Display, type Painter } from "./painter";
 import { drawMeasured, measured } from "./measure";
+import { chosen } from "./numbers";
 import type { Player } from "./player";
 import { entries, marksOn, theme } from "./state";
 import type { Clip, View } from "./types";
@@ -62,12 +63,12 @@ export function Picture({ clip, player, straight, name, label, withLine = true, 
       if (!view || !marksOn.value) return;
       const map: Mapping = straight ? (beam, depth) => ({ x: beam * w, y: depth * h })
         : (beam, depth) => { const p = toShare(head, view, beam, depth); return { x: p.x * w, y: p.y * h }; };
-      drawMarks(c, map, clip.reading, player.index, scale);
+      drawMarks(c, map, clip.reading, player.index, scale, chosen.value);
       drawOwn(c, map, clip, codes, player.index, scale);
       drawMeasured(c, map, clip, player.index, scale);
       if (withLine) drawLine(c, map, scale);
     };
-    const off = [player.on(draw), display.subscribe(draw), line.subscribe(draw), marksOn.subscribe(draw), entries.subscribe(draw), measured.subscribe(draw), theme.subscribe(draw)];
+    const off = [player.on(draw), display.subscribe(draw), line.subscribe(draw), marksOn.subscribe(draw), entries.subscribe(draw), measured.subscribe(draw), chosen.subscribe(draw), theme.subscribe(draw)];
     const watcher = new ResizeObserver(draw);
     watcher.observe(room);
     const wheel = (event: WheelEvent): void => { // scrubs; not passive, so that the page stays where it is

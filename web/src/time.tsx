@@ -2,7 +2,7 @@
 import { useEffect, useRef } from "preact/hooks";
 import uPlot from "uplot";
 import { known, toShare } from "./geometry";
-import { language, t } from "./language";
+import { decimal, language, t } from "./language";
 import { colour } from "./marks";
 import { line } from "./picture";
 import type { Player } from "./player";
@@ -58,7 +58,7 @@ export function TimeSheet({ clip, player }: { clip: Clip; player: Player }) {
 
 export function timeWords(player: Player): string {
   const frame = `${t("frame")} ${player.index} ${t("of")} ${player.count}`;
-  return player.frames.timesKnown ? `${player.seconds.toFixed(2)} s · ${frame}` : frame;
+  return player.frames.timesKnown ? `${decimal(player.seconds.toFixed(2))} s · ${frame}` : frame;
 }
 
 function Span({ finding, player }: { finding: Finding; player: Player }) {

@@ -49,12 +49,15 @@ export interface Change {
   zones: { zone: string; before: number | null; after: number | null; low: number | null; high: number | null; says: string }[];
 }
 
+export interface Volume { name: string; formula: string; reported_error: string; source: string; applies: boolean; why_not: string; ml: number | null; low_ml: number | null; high_ml: number | null }
+export interface Volumes { separation_mm: number | null; least_ml: number | null; most_ml: number | null; large: string; formulas: Volume[] }
 export interface Clip {
   id: string; clip: string; where: string; zone: string | null; zone_from: string; notes: string; done: boolean;
   status?: "read" | "unreadable" | "failed"; reason?: string; frames?: number; duration_s?: number | null;
   file?: { format: string; width: number; height: number; frame_rate_hz: number | null; times_known: boolean; still: boolean };
   view?: View; scale?: Scale; reading?: Reading | null; shown_frame?: number; cell?: boolean;
   b_line_share?: (number | null)[]; b_line_share_times_s?: (number | null)[]; audit?: Complaint[];
+  effusion_volume?: Volumes | null;
 }
 export interface ZoneScore { zone: string; score: number | null; low: number; high: number; clips: number; from: string | null }
 export interface Head {

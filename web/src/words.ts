@@ -1,6 +1,6 @@
 // Findings in words for a person, as in the report (src/report/words.c): value in words and units, interval, where it
 // comes from. Never a bare dash, and no millimetres without a scale.
-import { t } from "./language";
+import { decimal, t } from "./language";
 import { tables } from "./state";
 import type { Answer, Clip, Finding, FindingRow, Statement, Zone } from "./types";
 
@@ -38,7 +38,7 @@ export function unit(info: FindingRow, value: number | null, faceSeen = true): s
 export function factor(info: FindingRow): number { return isShare(info) ? 100 : 1; }
 
 export function number(info: FindingRow, value: number): string {
-  return (value * factor(info)).toFixed(decimals(info)).replace(/^-(0(\.0*)?)$/, "$1");
+  return decimal((value * factor(info)).toFixed(decimals(info)).replace(/^-(0(\.0*)?)$/, "$1"));
 }
 
 export function answerWord(answer: Answer | undefined, told = true): string {
@@ -54,7 +54,7 @@ export function words(finding: Finding): Words {
   const [low, high] = finding.interval;
   if (info.kind === "answer") {
     value = answerWord(finding.answer, finding.known);
-    if (finding.value !== null) small = `${t("index")} ${finding.value.toFixed(2)}`;
+    if (finding.value !== null) small = `${t("index")} ${decimal(finding.value.toFixed(2))}`;
   } else if (!finding.known || finding.value === null) value = t("could not tell");
   else if (info.kind === "count" && finding.value < 0.5) value = t("none");
   else value = `${number(info, finding.value)} ${unit(info, finding.value)}`.trim();
@@ -76,7 +76,7 @@ export function whence(finding: Finding): string {
   }
   const frames = from === to ? `${t("frame")} ${from}` : `${t("frames")} ${from} ${t("to")} ${to}`;
   if (begin === null || end === null) return frames;
-  return from === to ? `${frames}, ${begin.toFixed(2)} s` : `${frames}, ${begin.toFixed(1)} ${t("to")} ${end.toFixed(1)} s`;
+  return from === to ? `${frames}, ${decimal(begin.toFixed(2))} s` : `${frames}, ${decimal(begin.toFixed(1))} ${t("to")} ${decimal(end.toFixed(1))} s`;
 }
 
 export function statementWords(code: string, say: Statement): string {
@@ -102,11 +102,11 @@ export function asStatement(finding: Finding): Statement {
 export function clipWords(clip: Clip): string {
   const parts: string[] = [];
   if (clip.view && clip.view.shape !== "unknown") parts.push(t(clip.view.shape));
-  if (clip.frames) parts.push(clip.frames === 1 ? t("one frame") : `${clip.frames} ${t("frames")}` + (clip.duration_s ? ` ${t("in")} ${clip.duration_s.toFixed(1)} s` : ""));
+  if (clip.frames) parts.push(clip.frames === 1 ? t("one frame") : `${clip.frames} ${t("frames")}` + (clip.duration_s ? ` ${t("in")} ${decimal(clip.duration_s.toFixed(1))} s` : ""));
   const depth = clip.scale?.imaged_depth_mm;
   if (depth) {
     const how: Record<string, string> = { dicom: t("by the file"), stated: t("as stated"), ruler: t("by the ruler in the picture") };
-    parts.push(`${(depth / 10).toFixed(1)} cm ${t("deep")} (${how[clip.scale!.source] ?? clip.scale!.source})`);
+    parts.push(`${decimal((depth / 10).toFixed(1))} cm ${t("deep")} (${how[clip.scale!.source] ?? clip.scale!.source})`);
   } else if (clip.status === "read") parts.push(t("no scale, so no millimetres"));
   return parts.join(" · ");
 }
