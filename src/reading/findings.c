@@ -78,6 +78,8 @@ static const sl_finding_info rows[SL_CODES] = {
                           SL_KIND_AMOUNT, 0, 1, 2, "where it is fainter than 0.45 of its own brightness nearby"},
     [SL_SUBPLEURAL_SPOTS] = {SL_SUBPLEURAL_SPOTS, "subpleural_spots", "Small echo-poor spots below the pleura", "", SL_KIND_COUNT, 0, 40, 0,
                              "dark against their row, with bright lung below them again"},
+    [SL_TRACE_TEXTURE] = {SL_TRACE_TEXTURE, "trace_texture", "Texture of the motion trace", "below over above the pleura", SL_KIND_AMOUNT,
+                          0, 100, 2, "change from moment to moment below the line against above it: about 1 layered, more granular"},
     [SL_PLEURA_BUMPS] = {SL_PLEURA_BUMPS, "pleura_bumps", "Bumps of the pleural line", "", SL_KIND_COUNT, 0, 60, 0,
                          "places in one frame that stand out from its course by 2.5 rows"},
 };

@@ -121,6 +121,8 @@ enum {
 
 #define LUNG_POINT_END_GAIN 2.0      /* the same between the two ends: only from one of them does the place travel */
 #define LUNG_POINT_GAIN 0.5          /* how much a travelling place counts more than one that explains as much (simulated) */
+#define SLIDE_GRANULAR_MOST 0.25 /* texture above which absence is not claimed: 6 still simulated lungs had -0.26 to 0.15, a drawn one
+                                    under a moving probe 0.22, sliding ones 0.0 to 1.4, 6 with free air -0.2 to 0.44 (trace.h) */
 #define LUNG_POINT_TRAVEL_FULL 8.0
 #define LUNG_POINT_TRAVEL_MOST 45.0  /* beams: more is a place that was not found */
 #define LUNG_POINT_INTERCEPT (-7.9)  /* a logistic of three numbers, fitted on simulated chests */

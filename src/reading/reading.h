@@ -29,6 +29,7 @@ typedef enum sl_code {
     SL_PLEURA_IRREGULAR, SL_CURTAIN, SL_ORGAN, SL_BREATHING_RATE,
     SL_SLIDING_AMPLITUDE_MM, SL_SLIDING_SPEED, SL_LUNG_POINT_TRAVEL, /* mm, mm/s, mm */
     SL_PLEURA_THICKNESS, SL_PLEURA_ROUGHNESS, /* mm */ SL_PLEURA_BROKEN, SL_SUBPLEURAL_SPOTS, SL_PLEURA_BUMPS,
+    SL_TRACE_TEXTURE, /* change below the pleura over change above */
     SL_CODES
 } sl_code;
 

@@ -11,6 +11,7 @@
 #include "reading/pleura.h"
 #include "reading/pleura_shape.h"
 #include "reading/sliding.h"
+#include "reading/trace.h"
 #include "reading/white_lung.h"
 
 #include <math.h>
@@ -54,6 +55,7 @@ struct sl_segments {
     sl_b_measure b;
     sl_effusion effusion;
     sl_pleura_shape shape;
+    sl_trace_texture_t texture;
     sl_solid solid;
     sl_sliding sliding;
     sl_lung_point lung_point;
@@ -71,6 +73,7 @@ sl_segments *sl_segments_new(void)
     s->line_step = s->value_step = 1;
     s->times_known = true;
     s->b.best_source = -1;
+    s->texture.granular = SL_UNKNOWN;
     sl_quality_clear(&s->quality);
     if (!s->line || !s->value || !s->depth)
         sl_segments_free(&s);
@@ -156,6 +159,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     sl_effusion effusion;
     sl_solid solid;
     sl_pleura_shape shape;
+    sl_trace_texture_t texture;
     sl_movement movement;
     sl_sliding sliding;
     sl_lung_point lung_point;
@@ -191,6 +195,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         sl_solid_measure(stack, &pleura, &solid);
         sl_solid_merge(&s->solid, &solid);
         sl_pleura_shape_merge(&s->shape, &shape);
+        sl_trace_texture(stack, &pleura, &texture);
+        sl_trace_texture_merge(&s->texture, &texture);
         if (!s->segments++) {
             s->first_time_s = stack->time_s[0];
             s->a = a;
@@ -205,6 +211,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
             sl_lung_point_merge(&s->lung_point, &lung_point);
             sl_effusion_merge(&s->effusion, &effusion);
         }
+        s->sliding.granular = s->texture.granular;
         s->last_time_s = stack->time_s[stack->frames - 1];
         s->times_known = s->times_known && stack->times_known;
         s->frames += stack->frames;
@@ -298,6 +305,7 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     sl_solid_state(&s->solid, no_line, arena, reading);
     sl_pleura_shape_state(&s->shape, view, no_line, arena, reading);
     sl_score_state(&signs, no_line, reading);
+    sl_trace_texture_state(&s->texture, s->pleura.depth, no_line, arena, reading);
     sl_sliding_state(&s->sliding, no_line, arena, reading);
     sl_lung_point_state(&s->lung_point, &s->sliding, no_line, arena, reading);
     return reading;

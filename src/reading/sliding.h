@@ -14,6 +14,7 @@ typedef struct sl_sliding_part { /* a window or a space */
 } sl_sliding_part;
 
 typedef struct sl_sliding {
+    double granular; /* texture of the motion trace below the line (trace.h), set from outside before stating; NAN unknown */
     const char *reason;         /* why nothing was looked at */
     double index;               /* 0..1 that it slides */
     double index_any;           /* the same of the windows that move most */

@@ -112,6 +112,8 @@ static const char *not_absent(const sl_sliding *s, sl_arena *arena)
         return sl_arena_printf(arena, "no sliding seen, but at %.1f frames a second it can be missed", 1 / s->frame_s);
     if (beams_in_mm(s, s->sway) > SLIDE_SWAY_MOST_MM)
         return "no sliding seen, but the probe moved: hold it still";
+    if (sl_known(s->granular) && s->granular > SLIDE_GRANULAR_MOST)
+        return "no sliding seen, but below the line the motion trace is as granular as where lung slides";
     return "";
 }
 

@@ -141,6 +141,24 @@ static void sliding_is_measured(void **state)
     }
 }
 
+/* The trace below the pleura: granular where the lung slides, layered as the wall where nothing does. */
+static void texture_of_the_trace(void **state)
+{
+    (void)state;
+    sl_arena arena = {0};
+    moving what = base;
+    what.slide = 12;
+    const sl_finding *f = get(read_moving(&what, &arena), SL_TRACE_TEXTURE);
+    assert_true(f->known && f->value > 2 && f->evidences == 1);
+    what.slide = 0;
+    f = get(read_moving(&what, &arena), SL_TRACE_TEXTURE);
+    assert_true(f->known && f->value < 1.3);
+    what.frames = 2;
+    f = get(read_moving(&what, &arena), SL_TRACE_TEXTURE);
+    assert_true(!f->known && strstr(f->reason, "too few frames"));
+    sl_arena_free(&arena);
+}
+
 static void absence_needs_a_breath(void **state)
 {
     (void)state;
@@ -270,7 +288,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(match_between_beams),  cmocka_unit_test(path_through_wrong_steps),
         cmocka_unit_test(rates_of_short_clips), cmocka_unit_test(sliding_is_measured),
-        cmocka_unit_test(absence_needs_a_breath), cmocka_unit_test(pulse_without_sliding),
+        cmocka_unit_test(texture_of_the_trace), cmocka_unit_test(absence_needs_a_breath), cmocka_unit_test(pulse_without_sliding),
         cmocka_unit_test(lung_point), cmocka_unit_test(what_cannot_be_told_has_a_reason), cmocka_unit_test(fewer_frames),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,0 +1,36 @@
+/* The motion trace: the grey along one beam over the frames (an M-mode made afterwards), and its texture below the pleura.
+ *
+ * What slides or flickers changes below the pleural line from one moment to the next and looks granular; where nothing slides,
+ * the wall and what it repeats stand still and the trace is layered throughout. The number is the logarithm of the change over
+ * about a fifth of a second, in units of the contrast from beam to beam, below the line against that above it, so that the
+ * levels, noise, coding and the hand, which are in both, cancel. The trace's columns are the frames at their own times: uneven times are drawn uneven. */
+#ifndef SL_READING_TRACE_H
+#define SL_READING_TRACE_H
+
+#include "core/arena.h"
+#include "core/error.h"
+#include "reading/pleura.h"
+#include "reading/reading.h"
+#include "view/stack.h"
+
+#define TRACE_LAG_S 0.2  /* between the moments compared: quiet sliding moves a beam or two in it (3 to 10 mm/s) */
+enum {
+    TRACE_ABOVE_FIRST = 4, TRACE_ABOVE_LAST = 20, /* rows above the line: the wall, clear of the line itself */
+    TRACE_BELOW_FIRST = 6, TRACE_BELOW_LAST = 40, /* and below it */
+    TRACE_APART = 8, /* beams: a grain of speckle is 2 to 4 wide */
+    TRACE_BEAMS_LEAST = 16
+};
+
+typedef struct sl_trace_texture {
+    double pairs;    /* of frames compared; 0: not measured */
+    double granular; /* ln of the change below over that above; 0 layered, above about 0.3 granular; NAN where not measured */
+    int first_source, last_source; /* frames in the file */
+} sl_trace_texture_t;
+
+/* Over the beams of the spaces. Frames without times are taken 1/25 s apart. */
+void sl_trace_texture(const sl_stack *stack, const sl_pleura *pleura, sl_trace_texture_t *texture);
+void sl_trace_texture_merge(sl_trace_texture_t *into, const sl_trace_texture_t *more);
+/* States the texture as a ratio: 1 layered, more granular. `depth` of the line, share of the picture. */
+void sl_trace_texture_state(const sl_trace_texture_t *texture, double depth, const char *doubt, sl_arena *arena, sl_reading *reading);
+
+#endif
