@@ -35,6 +35,7 @@ typedef struct sl_clip_region {
 typedef struct sl_acquisition {
     double depth_mm, focus_mm, freq_mhz, mechanical_index, thermal_index, gain_db, frame_rate_hz;
     char transducer[64], body_part[64], laterality[16], view_name[64];
+    char burned_label[64];       /* words in the picture that name its place, looked for where nothing else does (exam/burned_label.h) */
     char processing[64];         /* Processing Function (0018,5020): what the scanner did to the picture, in its words */
 } sl_acquisition;
 

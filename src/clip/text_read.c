@@ -8,7 +8,10 @@
 #include <string.h>
 #include <tesseract/capi.h>
 
-enum { SCALE_BELOW = 1400 /* pixels of the longer side up to which letters are doubled for the recogniser */ };
+enum {
+    SCALE_BELOW = 1400, /* pixels of the longer side up to which letters are doubled for the recogniser */
+    MARGIN = 20         /* pixels of white around */
+};
 
 struct sl_reader {
     TessBaseAPI *api;
@@ -94,10 +97,12 @@ static void work_alone(void)
         limit(0);
 }
 
-bool sl_reader_words(sl_reader *reader, const uint8_t *strokes, int width, int height, sl_boxes *boxes)
+typedef void on_word(void *context, const char *word, TessResultIterator *at);
+
+/* Calls `take` with each word that was read with some confidence. False when memory is out. */
+static bool recognise(sl_reader *reader, const uint8_t *strokes, int width, int height, int scale, on_word *take, void *context)
 {
-    enum { MARGIN = 20 };
-    int scale = (width > height ? width : height) < SCALE_BELOW ? 2 : 1, wide = width * scale + 2 * MARGIN;
+    int wide = width * scale + 2 * MARGIN;
     uint8_t *page = page_of(strokes, width, height, scale, MARGIN);
     if (!page)
         return false;
@@ -108,19 +113,9 @@ bool sl_reader_words(sl_reader *reader, const uint8_t *strokes, int width, int h
     TessResultIterator *words = good ? TessBaseAPIGetIterator(reader->api) : NULL;
     bool more = words != NULL;
     while (more) {
-        int x0, y0, x1, y1;
         char *word = TessResultIteratorGetUTF8Text(words, RIL_WORD);
-        float sure = TessResultIteratorConfidence(words, RIL_WORD);
-        if (word && sure >= TEXT_LEAST_SURE && tells(word) &&
-            TessPageIteratorBoundingBox(TessResultIteratorGetPageIterator(words), RIL_WORD, &x0, &y0, &x1, &y1)) {
-            sl_box box = {(x0 - MARGIN) / scale, (y0 - MARGIN) / scale, (x1 - MARGIN) / scale, (y1 - MARGIN) / scale};
-            box.x0 = box.x0 < 0 ? 0 : box.x0;
-            box.y0 = box.y0 < 0 ? 0 : box.y0;
-            box.x1 = box.x1 < width ? box.x1 : width - 1;
-            box.y1 = box.y1 < height ? box.y1 : height - 1;
-            if (box.x1 >= box.x0 && box.y1 >= box.y0)
-                sl_boxes_add(boxes, box, 2 + (box.y1 - box.y0) / 4, width, height);
-        }
+        if (word && TessResultIteratorConfidence(words, RIL_WORD) >= TEXT_LEAST_SURE)
+            take(context, word, words);
         TessDeleteText(word);
         more = TessResultIteratorNext(words, RIL_WORD);
     }
@@ -129,4 +124,60 @@ bool sl_reader_words(sl_reader *reader, const uint8_t *strokes, int width, int h
     TessBaseAPIClear(reader->api);
     free(page);
     return good;
+}
+
+static int scale_for(int width, int height)
+{
+    return (width > height ? width : height) < SCALE_BELOW ? 2 : 1;
+}
+
+typedef struct box_words {
+    int width, height, scale;
+    sl_boxes *boxes;
+} box_words;
+
+static void add_box(void *context, const char *word, TessResultIterator *at)
+{
+    const box_words *self = context;
+    int x0, y0, x1, y1;
+    if (!tells(word) || !TessPageIteratorBoundingBox(TessResultIteratorGetPageIterator(at), RIL_WORD, &x0, &y0, &x1, &y1))
+        return;
+    sl_box box = {(x0 - MARGIN) / self->scale, (y0 - MARGIN) / self->scale, (x1 - MARGIN) / self->scale, (y1 - MARGIN) / self->scale};
+    box.x0 = box.x0 < 0 ? 0 : box.x0;
+    box.y0 = box.y0 < 0 ? 0 : box.y0;
+    box.x1 = box.x1 < self->width ? box.x1 : self->width - 1;
+    box.y1 = box.y1 < self->height ? box.y1 : self->height - 1;
+    if (box.x1 >= box.x0 && box.y1 >= box.y0)
+        sl_boxes_add(self->boxes, box, 2 + (box.y1 - box.y0) / 4, self->width, self->height);
+}
+
+bool sl_reader_words(sl_reader *reader, const uint8_t *strokes, int width, int height, sl_boxes *boxes)
+{
+    box_words self = {width, height, scale_for(width, height), boxes};
+    return recognise(reader, strokes, width, height, self.scale, add_box, &self);
+}
+
+typedef struct joined {
+    char *text;
+    size_t used, room;
+} joined;
+
+static void add_word(void *context, const char *word, TessResultIterator *at)
+{
+    joined *self = context;
+    size_t length = strlen(word);
+    (void)at;
+    if (self->used + length + 2 > self->room)
+        return;
+    if (self->used)
+        self->text[self->used++] = ' ';
+    memcpy(self->text + self->used, word, length + 1);
+    self->used += length;
+}
+
+bool sl_reader_text(sl_reader *reader, const uint8_t *strokes, int width, int height, char *text, size_t room)
+{
+    joined self = {text, 0, room};
+    text[0] = 0;
+    return recognise(reader, strokes, width, height, scale_for(width, height), add_word, &self);
 }

@@ -5,6 +5,8 @@
 #include "clip/text_find.h"
 #include "core/error.h"
 
+#include <stddef.h>
+
 typedef struct sl_reader sl_reader;
 
 /* SL_UNSUPPORTED when the recogniser's data are not installed. `*reader` is the caller's. */
@@ -15,5 +17,9 @@ void sl_reader_close(sl_reader **reader);
  * confidence. A number of one or two digits that stands alone (a depth mark) is no such word. `strokes` as
  * sl_text_strokes gives them. False when memory is out. */
 bool sl_reader_words(sl_reader *reader, const uint8_t *strokes, int width, int height, sl_boxes *boxes);
+
+/* Every word read with some confidence, in the recogniser's order, blanks between; "" when there are none, cut when there is no
+ * room for more. False when memory is out. */
+bool sl_reader_text(sl_reader *reader, const uint8_t *strokes, int width, int height, char *text, size_t room);
 
 #endif

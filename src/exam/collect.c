@@ -299,7 +299,15 @@ void sl_exam_zones_from_files(sl_exam *exam)
         sl_exam_clip *clip = &exam->clip[i];
         const sl_acquisition *how = &clip->result.info.acquisition;
         char said[200];
-        if (clip->zone || !(*how->laterality || *how->view_name || *how->body_part))
+        if (clip->zone)
+            continue;
+        if (*how->burned_label) {
+            clip->zone = sl_zone_in_words(how->burned_label, scheme_of(exam));
+            if (clip->zone)
+                clip->zone_from = "burned-in label";
+            continue;
+        }
+        if (!(*how->laterality || *how->view_name || *how->body_part))
             continue;
         snprintf(said, sizeof said, "%s %s %s", how->laterality, how->view_name, how->body_part);
         clip->zone = sl_zone_in_words(said, scheme_of(exam));

@@ -17,7 +17,7 @@ typedef struct sl_exam_clip {
     const char *where;         /* path below the folder that was given, valid UTF-8; the name for a single file */
     const char *stem;          /* name without its ending, made unique in the examination: for files made of the clip */
     const sl_zone *zone;       /* NULL: not assigned */
-    const char *zone_from;     /* "exam.csv", "file name", "folder name" or "" */
+    const char *zone_from;     /* "exam.csv", "file name", "folder name", "DICOM attributes", "burned-in label" or "" */
     double stated_depth_cm;    /* 0 = not stated */
     sl_posture posture;        /* how the person lay or sat: exam.csv, else exam-info.json, else the protocol */
     bool posture_stated;       /* in exam.csv for this clip */

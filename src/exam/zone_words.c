@@ -178,3 +178,24 @@ const sl_zone *sl_zone_in_words(const char *text, const sl_protocol *scheme)
     }
     return conclude(&all, scheme);
 }
+
+void sl_zone_words(const char *text, char *kept, size_t room)
+{
+    char token[32];
+    size_t used = 0;
+    kept[0] = 0;
+    for (const char *at = text; (at = next_word(at, token, sizeof token));) {
+        said ignored = {0};
+        bool known = (strlen(token) == 1 && token[0] >= '1' && token[0] <= '9') || !strcmp(token, "zone") || !strcmp(token, "point") ||
+                     !strcmp(token, "area") || side_and_number(token, &ignored);
+        for (size_t i = 0; i < sizeof words / sizeof *words && !known; i++)
+            known = !strcmp(words[i].text, token);
+        size_t length = strlen(token);
+        if (!known || used + length + 2 > room)
+            continue;
+        if (used)
+            kept[used++] = ' ';
+        memcpy(kept + used, token, length + 1);
+        used += length;
+    }
+}

@@ -53,5 +53,7 @@ sl_status sl_protocol_load(const char *path, sl_arena *arena, const sl_protocol 
  * or NULL when none or more than one is named. Side and number are read by `scheme`'s numbers (NULL: twelve zones,
  * whose first four are those of eight). */
 const sl_zone *sl_zone_in_words(const char *text, const sl_protocol *scheme);
+/* Of `text`, only the words that sl_zone_in_words understands, blanks between. */
+void sl_zone_words(const char *text, char *words, size_t room);
 
 #endif

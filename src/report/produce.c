@@ -5,6 +5,7 @@
 #include "core/pool.h"
 #include "core/text.h"
 #include "core/units.h"
+#include "exam/burned_label.h"
 #include "exam/change.h"
 #include "exam/rescan.h"
 #include "exam/synthesis.h"
@@ -189,6 +190,9 @@ static sl_status read_now(job *self, int item, const sl_record_key *key, const c
         read.borrow = NULL;
         sl_read_clip(clip->path, &read, arena, &full.result);
     }
+    sl_acquisition *how = &full.result.info.acquisition;
+    if (!clip->zone && full.result.state == SL_CLIP_READ && !(*how->laterality && (*how->view_name || *how->body_part)))
+        sl_burned_label(&full.result, how->burned_label, sizeof how->burned_label);
     clean_result(clip, arena, &full.result);
     sl_status status = SL_OK;
     if (full.result.state == SL_CLIP_READ)

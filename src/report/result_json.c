@@ -78,6 +78,7 @@ static json_t *acquisition_to_json(const sl_acquisition *a)
     json_object_set_new(object, "body_part", json_string(a->body_part));
     json_object_set_new(object, "laterality", json_string(a->laterality));
     json_object_set_new(object, "view_name", json_string(a->view_name));
+    json_object_set_new(object, "burned_label", json_string(a->burned_label));
     json_object_set_new(object, "processing", json_string(a->processing));
     return object;
 }
@@ -186,6 +187,7 @@ static void acquisition_from_json(const json_t *object, sl_acquisition *a)
     text(object, "body_part", a->body_part, sizeof a->body_part);
     text(object, "laterality", a->laterality, sizeof a->laterality);
     text(object, "view_name", a->view_name, sizeof a->view_name);
+    text(object, "burned_label", a->burned_label, sizeof a->burned_label);
     text(object, "processing", a->processing, sizeof a->processing);
 }
 
