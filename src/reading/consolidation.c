@@ -82,7 +82,8 @@ static double left_over(float grey[MOST][BEAMS], int beams, float level)
     return sum / ((double)SOLID_WINDOW * beams);
 }
 
-void sl_solid_measure(const sl_stack *stack, const sl_pleura *pleura, sl_solid *solid)
+sl_status sl_solid_measure(const sl_stack *stack, const sl_pleura *pleura, const sl_fluid_layer *fluid, sl_arena *arena,
+                           sl_solid *solid, sl_error *error)
 {
     float grey[MOST][BEAMS];
     int beams = 0;
@@ -90,10 +91,14 @@ void sl_solid_measure(const sl_stack *stack, const sl_pleura *pleura, sl_solid *
     solid->patchiness = solid->decay = SL_UNKNOWN;
     float level = pleura->mean && stack->frames > 0 ? sl_pleura_level(pleura->mean, stack->mask) : 0;
     if (!(level > 0) || !pleura->beams.spaces)
-        return;
+        return SL_OK;
+    double mm = stack->view ? sl_view_depth_mm(stack->view) : SL_UNKNOWN;
+    sl_status status = sl_solid_extent_find(stack, pleura, fluid, mm > 0 ? mm / SL_DEPTHS : 0, arena, &solid->extent, error);
+    if (status != SL_OK)
+        return status;
     int rows = gather(stack, pleura, grey, &beams);
     if (beams < SOLID_BEAMS_LEAST || rows < SOLID_WINDOW)
-        return;
+        return SL_OK;
     double near = mean_of(grey, beams, 0, rows / 4), far = mean_of(grey, beams, rows * 5 / 8, rows);
     solid->patchiness = log(left_over(grey, beams, level) + 1e-4);
     solid->decay = log((far + 1) / (near + 3));
@@ -110,6 +115,8 @@ void sl_solid_measure(const sl_stack *stack, const sl_pleura *pleura, sl_solid *
     solid->last_source = stack->source[stack->frames - 1];
     solid->first_time_s = stack->times_known ? stack->time_s[0] : SL_UNKNOWN;
     solid->last_time_s = stack->times_known ? stack->time_s[stack->frames - 1] : SL_UNKNOWN;
+    solid->wet = fluid && fluid->seen;
+    return SL_OK;
 }
 
 void sl_solid_merge(sl_solid *into, const sl_solid *more)
@@ -124,11 +131,70 @@ void sl_solid_merge(sl_solid *into, const sl_solid *more)
     into->patchiness = (into->patchiness * into->frames + more->patchiness * more->frames) / all;
     into->decay = (into->decay * into->frames + more->decay * more->frames) / all;
     into->frames = all;
+    into->wet = into->wet || more->wet;
+    if (more->extent.seen && (!into->extent.seen || more->extent.step > into->extent.step))
+        into->extent = more->extent;
     into->last_source = more->last_source;
     into->last_time_s = more->last_time_s;
 }
 
-void sl_solid_state(const sl_solid *solid, const char *doubt, sl_arena *arena, sl_reading *reading)
+static sl_evidence *show_border(const sl_solid *solid, sl_arena *arena)
+{
+    const sl_solid_extent *x = &solid->extent;
+    sl_evidence *e = SL_NEW(arena, 1, sl_evidence);
+    double *beam = SL_NEW(arena, x->points + 1, double), *depth = SL_NEW(arena, x->points + 1, double);
+    if (!e || !beam || !depth || x->points < 2)
+        return NULL;
+    *e = (sl_evidence){.first_frame = solid->first_source, .last_frame = solid->last_source, .first_time_s = solid->first_time_s,
+                       .last_time_s = solid->last_time_s, .points = x->points, .beam = beam, .depth = depth, .first_depth = 1,
+                       .first_beam = x->beam[0], .last_beam = x->beam[x->points - 1], .label = "deep border of lung without air"};
+    for (int i = 0; i < x->points; i++) {
+        beam[i] = x->beam[i];
+        depth[i] = x->border[i];
+        e->first_depth = fmin(e->first_depth, depth[i]);
+        e->last_depth = fmax(e->last_depth, depth[i]);
+    }
+    return e;
+}
+
+/* How deep: only where a border is clear, and no fluid lies before it, in which collapsed lung ends at fluid, not at air. */
+static void state_extent(const sl_solid *solid, const sl_view *view, sl_arena *arena, const sl_finding *answer, sl_finding *extent)
+{
+    const sl_solid_extent *x = &solid->extent;
+    double mm = view ? sl_view_depth_mm(view) : SL_UNKNOWN;
+    bool present = answer->known && answer->answer == SL_PRESENT;
+    extent->reason = !answer->known ? answer->reason : !present ? "no consolidation is stated" : "";
+    if (extent->reason[0])
+        return;
+    if (solid->wet || !x->seen || x->step < EXTENT_STEP_STATED || x->width < EXTENT_WIDTH_STATED) {
+        extent->reason = solid->wet ? "in fluid its deep border is not followed by the program; measure it by hand"
+                                    : "no border to aerated lung is seen below it; measure it by hand";
+        return;
+    }
+    if (x->below_caps * (sl_known(mm) ? mm / SL_DEPTHS : EXTENT_CAPS_MM / EXTENT_CAPS_ROWS) < EXTENT_CAPS_MM) {
+        extent->reason = "beside a rib the line lies no deeper than the rib, so that where the lung begins is in doubt; measure it by hand";
+        return;
+    }
+    if (!sl_known(mm)) {
+        extent->reason = "the picture's scale is not known";
+        return;
+    }
+    double lateral = view->shape == SL_SHAPE_UNKNOWN
+                         ? SL_UNKNOWN
+                         : sl_view_beam_step_px(view, 1, x->top[x->points / 2] + 0.5 * x->depth) * view->mm_per_px * x->width;
+    extent->known = true;
+    extent->value = x->depth * mm;
+    extent->low = x->depth_low * mm;
+    extent->high = x->depth_high * mm;
+    extent->confidence = answer->confidence;
+    extent->reason = sl_arena_printf(arena, "%s; seen over %.0f mm across; area %.1f cm2; deep border irregular by %.1f mm",
+                                     x->width > EXTENT_LOBAR ? "over the whole picture" : "in a part of the picture", lateral,
+                                     x->area / x->width * mm * lateral / 100, x->torn * mm);
+    extent->evidence = show_border(solid, arena);
+    extent->evidences = extent->evidence != NULL;
+}
+
+void sl_solid_state(const sl_solid *solid, const sl_view *view, const char *doubt, sl_arena *arena, sl_reading *reading)
 {
     sl_finding *answer = sl_reading_put(reading, SL_CONSOLIDATION);
     sl_finding *extent = sl_reading_put(reading, SL_CONSOLIDATION_EXTENT);
@@ -138,9 +204,7 @@ void sl_solid_state(const sl_solid *solid, const char *doubt, sl_arena *arena, s
                    measured || doubt[0] ? doubt : "too little is seen below the pleural line", answer);
     if (answer->known && answer->answer == SL_PRESENT)
         answer->reason = "lung without air, or an organ or the heart: which, the place and the movement tell the reader";
-    extent->reason = !answer->known                  ? answer->reason
-                     : answer->answer == SL_PRESENT ? "its deep border is not followed by the program; measure it by hand"
-                                                    : "no consolidation is stated";
+    state_extent(solid, view, arena, answer, extent);
     sl_evidence *e = measured ? SL_NEW(arena, 1, sl_evidence) : NULL;
     if (!e || !answer->known || answer->answer == SL_ABSENT)
         return;

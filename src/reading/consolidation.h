@@ -7,6 +7,7 @@
 
 #include "reading/pleura.h"
 #include "reading/reading.h"
+#include "reading/solid_extent.h"
 #include "view/stack.h"
 
 typedef struct sl_solid {
@@ -14,14 +15,18 @@ typedef struct sl_solid {
     double patchiness;  /* ln of the variance of ln grey, below the line, that rows and columns leave over */
     double decay;       /* ln of grey far below the line over grey near it */
     double first_beam, last_beam, first_depth, last_depth; /* of the region looked at */
+    sl_solid_extent extent; /* of the segment in which the border is clearest */
+    bool wet;               /* fluid lies before it */
     int first_source, last_source;
     double first_time_s, last_time_s;
 } sl_solid;
 
-void sl_solid_measure(const sl_stack *stack, const sl_pleura *pleura, sl_solid *solid);
+/* `fluid`: the layer before it, or NULL. */
+sl_status sl_solid_measure(const sl_stack *stack, const sl_pleura *pleura, const sl_fluid_layer *fluid, sl_arena *arena,
+                           sl_solid *solid, sl_error *error);
 void sl_solid_merge(sl_solid *into, const sl_solid *more);
 
-/* States the answer and, as could-not-tell, the extent. `doubt`: see answer.h. */
-void sl_solid_state(const sl_solid *solid, const char *doubt, sl_arena *arena, sl_reading *reading);
+/* States the answer and how deep it reaches. `doubt`: see answer.h. */
+void sl_solid_state(const sl_solid *solid, const sl_view *view, const char *doubt, sl_arena *arena, sl_reading *reading);
 
 #endif

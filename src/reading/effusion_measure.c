@@ -9,7 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { ROWS = SL_DEPTHS, BEAMS = SL_BEAMS, SEARCH = 30, BEYOND = 14, CORE = 5, HOLDS = 6, NEAR = 4 };
+enum { ROWS = SL_DEPTHS, BEAMS = SL_BEAMS, SEARCH = 30, BEYOND = 30, CORE = 5, HOLDS = 6, NEAR = 4 };
 
 static double quantile(double *value, int count, double share)
 {
@@ -34,7 +34,7 @@ static double border(const uint32_t *sum, float scale, int beam, int top, int bo
     for (int i = top + 3; i < bottom - 5 || n < 2; i++, n++)
         core += grey_at(sum, scale, i, beam);
     core /= (float)n;
-    for (int i = bottom - 8; i < bottom + 12; i++)
+    for (int i = bottom - 8; i < bottom + BEYOND && i < ROWS; i++)
         most = fmaxf(most, grey_at(sum, scale, i, beam));
     *surface = (double)most;
     float level = core + EFFUSION_RISE * (most - core), hold = core + 0.35f * (most - core);

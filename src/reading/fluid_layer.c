@@ -247,8 +247,11 @@ static void judge(sl_fluid_layer *layer, float thickness, bool moving)
            least = thickness < LAYER_THIN_ROWS ? LAYER_PRODUCT_THIN : LAYER_PRODUCT;
     double contrast = thickness > LAYER_THICK_ROWS ? LAYER_CONTRAST_THICK : LAYER_CONTRAST_SEEN;
     layer->thickness = (double)thickness;
-    layer->seen = layer->share >= LAYER_SHARE && layer->contrast >= contrast && moving &&
-                  layer->stir >= LAYER_STIR && layer->stir >= LAYER_STIR_OVER_WALL * layer->wall_stir && product >= least;
+    bool full = moving && layer->contrast >= LAYER_CONTRAST_FULL && layer->stir >= LAYER_STIR_FULL &&
+                  layer->stir >= LAYER_STIR_FULL_OVER * layer->wall_stir;
+    bool stirred = full || layer->stir >= LAYER_STIR_OVER_WALL * layer->wall_stir;
+    layer->seen = layer->share >= LAYER_SHARE && layer->contrast >= contrast && moving && layer->stir >= LAYER_STIR && stirred &&
+                  product >= least;
 }
 
 /* The clearest layer with its rim in rows first..last that ends by row `end`. */

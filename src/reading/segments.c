@@ -172,6 +172,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     if (status == SL_OK)
         status = sl_effusion_measure(stack, &parietal, &fluid, &s->scratch, &effusion, error);
     if (status == SL_OK)
+        status = sl_solid_measure(stack, &pleura, &fluid, &s->scratch, &solid, error);
+    if (status == SL_OK)
         status = sl_b_lines_measure(stack, &pleura, &s->scratch, &b, coverage, error);
     if (status == SL_OK)
         status = sl_a_lines_measure(stack, &pleura, &s->scratch, &a, error);
@@ -192,7 +194,6 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
             s->decay_frames += stack->frames;
         }
         add_pleura(s, stack, &parietal);
-        sl_solid_measure(stack, &pleura, &solid);
         sl_solid_merge(&s->solid, &solid);
         sl_pleura_shape_merge(&s->shape, &shape);
         sl_trace_texture(stack, &pleura, &texture);
@@ -302,7 +303,7 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     sl_b_lines_state(&s->b, &signs, "", arena, reading);
     sl_white_lung_state(&signs, no_line, reading);
     sl_effusion_state(&s->effusion, view, no_line, arena, reading);
-    sl_solid_state(&s->solid, no_line, arena, reading);
+    sl_solid_state(&s->solid, view, no_line, arena, reading);
     sl_pleura_shape_state(&s->shape, view, no_line, arena, reading);
     sl_score_state(&signs, no_line, reading);
     sl_trace_texture_state(&s->texture, s->pleura.depth, no_line, arena, reading);

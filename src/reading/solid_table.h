@@ -43,6 +43,11 @@
 #define LAYER_CONTRAST_SEEN 0.65
 #define LAYER_STIR 0.17
 #define LAYER_STIR_OVER_WALL 2.5
+/* Or: darker still, stirred as fully as noise and particles are (0.56, above; grey maps take some of it), and yet more than a
+ * wall that shakes or drowns in noise (tried). */
+#define LAYER_CONTRAST_FULL 1.2
+#define LAYER_STIR_FULL 0.45
+#define LAYER_STIR_FULL_OVER 1.3
 #define LAYER_PRODUCT 0.14
 #define LAYER_PRODUCT_THIN 0.24
 #define LAYER_THIN_ROWS 26
@@ -92,6 +97,29 @@
  * 10.3390/app11020672) and the 114 of one device taken as without. Leaving out one source at a time: area on the 59 0.89
  * against the rest, 0.92 against well lungs (prototype 0.89). Cuts: docs/accuracy.md. */
 static const sl_answer_rule solid_rule = {6.798, {1.669, 2.170, 0, 0}, 0.08, 0.40};
+
+/* ---- the deep border of lung without air ---- */
+
+/* Rows of tissue above and (half as many) of artifact below that are compared, as mm or rows without a scale; the border lies at
+ * least a window and so many rows below the surface (tried; a few speckles at 3 to 5 MHz). */
+#define EXTENT_WINDOW_MM 4.0
+#define EXTENT_WINDOW_ROWS 8
+#define EXTENT_BELOW 2
+/* Smallest step of ln grey that is a border, and what more adds nothing (tried; two speckle means of so many cells differ by
+ * 0.1 to 0.15). */
+#define EXTENT_STEP 0.25f
+#define EXTENT_STEP_MOST 1.0f
+/* Rows a torn border leaves its smooth course by; fewest beams that show it; the deepest place is this quantile over beams. */
+#define EXTENT_TORN 6
+#define EXTENT_BEAMS 8
+#define EXTENT_DEEPEST 0.95
+/* An extent is stated for a border this clear and this wide (share of the picture); over so much of it: the whole (tried). */
+#define EXTENT_STEP_STATED 0.35
+#define EXTENT_WIDTH_STATED 0.10
+#define EXTENT_LOBAR 0.80
+/* A pleura less than this below a rib's cap is none (it lies some 5 mm below, clinical sheet 1); rows: of 12 cm. */
+#define EXTENT_CAPS_MM 2.0
+#define EXTENT_CAPS_ROWS 4.3
 
 /* ---- the answer on fluid ---- */
 

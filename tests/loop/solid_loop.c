@@ -24,6 +24,7 @@ typedef struct row {
     bool read;
     double true_mm, mm;               /* pleural depth below the picture's near edge */
     double true_fluid, fluid, fluid_index, solid_index;
+    double true_extent, extent;       /* of solid lung below the pleura, mm; NAN where it goes on below the picture */
     sl_answer fluid_answer, solid_answer;
 } row;
 
@@ -58,13 +59,14 @@ static void one_chest(void *context, int item, int worker)
     sl_segments *segments = sl_segments_new();
     r->kind = item / all->each;
     r->grade = item % 3 + 1;
-    r->true_mm = r->mm = r->true_fluid = r->fluid = r->fluid_index = r->solid_index = NAN;
+    r->true_mm = r->mm = r->true_fluid = r->fluid = r->fluid_index = r->solid_index = r->true_extent = r->extent = NAN;
     solid_scenario(r->kind, (uint64_t)(all->seed + item), r->grade, 4, &scenario);
     if (segments && sl_chest_new(&scenario, &chest, &error) == SL_OK) {
         sl_chest_workers(chest, 1);
         const sl_reading *truth = sl_chest_truth(chest, &arena);
         r->true_mm = value_of(truth, SL_PLEURA_DEPTH) * (scenario.controls.depth_mm - scenario.controls.crop_top_mm);
         r->true_fluid = value_of(truth, SL_EFFUSION_DEPTH);
+        r->true_extent = value_of(truth, SL_CONSOLIDATION_EXTENT);
         if (moving_render(chest, 1, MOST_FRAMES, &arena, &clip) &&
             sl_segments_read(segments, &clip.stack, &error) == SL_OK) {
             const sl_reading *reading = sl_segments_state(segments, "chest", &clip.view, &arena);
@@ -73,6 +75,7 @@ static void one_chest(void *context, int item, int worker)
                 r->mm = value_of(reading, SL_PLEURA_DEPTH_MM);
                 r->fluid = value_of(reading, SL_EFFUSION_DEPTH);
                 r->fluid_index = value_of(reading, SL_EFFUSION);
+                r->extent = value_of(reading, SL_CONSOLIDATION_EXTENT);
                 r->solid_index = value_of(reading, SL_CONSOLIDATION);
                 r->fluid_answer = answer_of(reading, SL_EFFUSION);
                 r->solid_answer = answer_of(reading, SL_CONSOLIDATION);
@@ -96,8 +99,8 @@ static double median(double *value, int count)
 /* A line of the table; returns the share in which fluid is stated. */
 static double tell(const loop *all, int kind)
 {
-    int fluid = 0, solid = 0, pleura = 0, known = 0, within = 0, measured = 0, of = 0;
-    double *off = calloc((size_t)all->each, sizeof *off);
+    int fluid = 0, solid = 0, pleura = 0, known = 0, within = 0, measured = 0, of = 0, deep = 0, near = 0, has = 0;
+    double *off = calloc((size_t)all->each, sizeof *off), *far = calloc((size_t)all->each, sizeof *far);
     for (int i = kind * all->each; i < (kind + 1) * all->each; i++) {
         const row *r = &all->rows[i];
         fluid += r->fluid_answer == SL_PRESENT;
@@ -109,13 +112,23 @@ static double tell(const loop *all, int kind)
             off[measured++] = fabs(r->fluid - r->true_fluid);
             within += fabs(r->fluid - r->true_fluid) <= 2;
         }
+        has += r->true_extent > 0;
+        if (far && r->true_extent > 0 && isfinite(r->extent)) {
+            far[deep++] = fabs(r->extent - r->true_extent);
+            near += fabs(r->extent - r->true_extent) <= 3;
+        }
     }
     printf("| %s | %d | %d | %d | %d of %d |", solid_names[kind], all->each, fluid, solid, pleura, known);
     if (of)
-        printf(" %d of %d measured, %d of %d chests; median error %.1f mm |\n", within, measured, within, of, median(off, measured));
+        printf(" %d of %d measured, %d of %d chests; median error %.1f mm |", within, measured, within, of, median(off, measured));
+    else
+        printf(" |");
+    if (has)
+        printf(" %d of %d measured, %d of %d chests; median error %.1f mm |\n", near, deep, near, has, median(far, deep));
     else
         printf(" |\n");
     free(off);
+    free(far);
     return (double)fluid / all->each;
 }
 
@@ -139,18 +152,18 @@ int main(int argc, char **argv)
         return 1;
     sl_pool_run(0, count, one_chest, &all);
     if (csv) {
-        printf("kind,seed,grade,read,true_mm,mm,true_fluid_mm,fluid_mm,fluid_index,fluid,solid_index,solid\n");
+        printf("kind,seed,grade,read,true_mm,mm,true_fluid_mm,fluid_mm,fluid_index,fluid,solid_index,solid,true_extent_mm,extent_mm\n");
         for (int i = 0; i < count; i++) {
             const row *r = &all.rows[i];
-            printf("%s,%ld,%d,%d,%.2f,%.2f,%.2f,%.2f,%.3f,%s,%.3f,%s\n", solid_names[r->kind], all.seed + i, r->grade, r->read,
+            printf("%s,%ld,%d,%d,%.2f,%.2f,%.2f,%.2f,%.3f,%s,%.3f,%s,%.2f,%.2f\n", solid_names[r->kind], all.seed + i, r->grade, r->read,
                    r->true_mm, r->mm, r->true_fluid, r->fluid, r->fluid_index, sl_answer_name(r->fluid_answer), r->solid_index,
-                   sl_answer_name(r->solid_answer));
+                   sl_answer_name(r->solid_answer), r->true_extent, r->extent);
         }
         free(all.rows);
         return 0;
     }
-    printf("| behind the pleura | chests | fluid stated | no air stated | pleura within 1 mm | fluid within 2 mm |\n"
-           "| --- | ---: | ---: | ---: | --- | --- |\n");
+    printf("| behind the pleura | chests | fluid stated | no air stated | pleura within 1 mm | fluid within 2 mm | solid within 3 mm |\n"
+           "| --- | ---: | ---: | ---: | --- | --- | --- |\n");
     bool good = true;
     for (int k = 0; k < SOLID_KINDS; k++) {
         double share = tell(&all, k);

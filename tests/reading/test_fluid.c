@@ -199,11 +199,68 @@ static void nothing_is_made_of_nothing(void **state)
     sl_solid solid = {0};
     sl_effusion effusion = {0};
     sl_effusion_state(&effusion, &view, "no pleural line was found", &arena, reading);
-    sl_solid_state(&solid, "no pleural line was found", &arena, reading);
+    sl_solid_state(&solid, NULL, "no pleural line was found", &arena, reading);
     assert_false(sl_reading_get(reading, SL_EFFUSION)->known);
     assert_false(sl_reading_get(reading, SL_CONSOLIDATION)->known);
     assert_string_equal(sl_reading_get(reading, SL_CONSOLIDATION)->reason, "no pleural line was found");
     sl_arena_free(&arena);
+}
+
+/* Tissue down to a torn border, artifact below it: 120 rows of 256 in a picture 100 mm deep are 47 mm. */
+static void the_deep_border_of_solid_lung_is_followed(void **state)
+{
+    enum { LINE = 60, DEEP = 120 };
+    (void)state;
+    for (int bordered = 0; bordered < 2; bordered++) {
+        sl_arena arena = {0};
+        sl_error error = {0};
+        sl_view view;
+        sl_stack stack;
+        sl_pleura pleura = {.seen = true, .depth = (LINE + 0.5) / SL_DEPTHS};
+        const scene any = {.surface = 200, .frames = 2, .rib_first = 1};
+        draw(&any, &arena, &view, &stack);
+        float *mean = SL_NEW(&arena, SL_CELLS, float);
+        for (int i = 0; i < SL_DEPTHS; i++)
+            for (int j = 0; j < SL_BEAMS; j++) {
+                double torn = LINE + DEEP + 4 * sin(0.9 * j), grey = i < LINE ? 80 : i < LINE + 2 ? 180 : 50;
+                if (bordered && i >= torn)
+                    grey = 110 * exp(-(i - torn) / 60);
+                mean[i * SL_BEAMS + j] = (float)(grey * (0.85 + 0.15 * speckle((uint32_t)i, (uint32_t)j, 5)));
+            }
+        pleura.mean = mean;
+        pleura.beams.spaces = 1;
+        pleura.beams.space_beams = SL_BEAMS;
+        for (int j = 0; j < SL_BEAMS; j++)
+            pleura.line[j] = LINE;
+        sl_solid solid;
+        assert_int_equal(sl_solid_measure(&stack, &pleura, NULL, &arena, &solid, &error), SL_OK);
+        solid.patchiness = solid.decay = 3; /* surely solid: the answer is not at issue here */
+        view.scale_source = SL_SCALE_STATED;
+        sl_reading *reading = sl_reading_new(&arena, SL_BY_PROGRAM, "test", "drawn");
+        sl_solid_state(&solid, &view, "", &arena, reading);
+        const sl_finding *extent = sl_reading_get(reading, SL_CONSOLIDATION_EXTENT);
+        assert_true(extent->known == (bordered == 1));
+        if (!bordered)
+            assert_non_null(strstr(extent->reason, "no border"));
+        else {
+            assert_true(fabs(extent->value - (DEEP + 3) * 100.0 / SL_DEPTHS) < 2);
+            assert_true(extent->low < extent->value && extent->value < extent->high);
+            assert_true(extent->evidences == 1 && extent->evidence[0].points > SL_BEAMS / 2);
+            assert_non_null(strstr(extent->reason, "over the whole picture"));
+            assert_true(solid.extent.torn > 0.002 && solid.extent.torn < 0.03);
+            solid.extent.below_caps = 1; /* rows: the line is a rib's cap */
+            sl_solid_state(&solid, &view, "", &arena, reading);
+            assert_false(sl_reading_get(reading, SL_CONSOLIDATION_EXTENT)->known);
+            solid.extent.below_caps = NAN;
+            view.mm_per_px = NAN; /* no scale: no mm */
+            sl_solid_state(&solid, &view, "", &arena, reading);
+            assert_false(sl_reading_get(reading, SL_CONSOLIDATION_EXTENT)->known);
+            solid.wet = true;
+            sl_solid_state(&solid, &view, "", &arena, reading);
+            assert_non_null(strstr(sl_reading_get(reading, SL_CONSOLIDATION_EXTENT)->reason, "in fluid"));
+        }
+        sl_arena_free(&arena);
+    }
 }
 
 /* The rule is monotone: patchier and brighter in the depth is more surely solid. */
@@ -215,7 +272,7 @@ static void the_index_of_solid_lung_is_monotone(void **state)
         sl_arena arena = {0};
         sl_reading *reading = sl_reading_new(&arena, SL_BY_PROGRAM, "test", "none");
         sl_solid solid = {.frames = 10, .patchiness = -6 + 0.5 * k, .decay = -2 + 0.2 * k};
-        sl_solid_state(&solid, "", &arena, reading);
+        sl_solid_state(&solid, NULL, "", &arena, reading);
         double index = sl_reading_get(reading, SL_CONSOLIDATION)->value;
         assert_true(index > before && index >= 0 && index <= 1);
         before = index;
@@ -232,6 +289,7 @@ int main(void)
         cmocka_unit_test(a_thin_layer_beside_the_caps_is_muscle),
         cmocka_unit_test(a_still_picture_says_so),
         cmocka_unit_test(nothing_is_made_of_nothing),
+        cmocka_unit_test(the_deep_border_of_solid_lung_is_followed),
         cmocka_unit_test(the_index_of_solid_lung_is_monotone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
