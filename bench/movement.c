@@ -1,11 +1,13 @@
-/* movement [ROUNDS]: what following movement costs beside everything else that is read of a straightened segment (pleural line,
+/* movement [ROUNDS]: what following movement, and fluid and solid lung, cost beside everything else that is read of a straightened segment (pleural line,
  * B-lines, A-lines, decay), on a simulated chest in memory; the two take turns, the least of the rounds counts. */
 #include "chest/chest.h"
 #include "chest/scenario.h"
 #include "moving_chests.h"
 #include "reading/a_lines.h"
 #include "reading/b_lines.h"
+#include "reading/consolidation.h"
 #include "reading/decay.h"
+#include "reading/effusion.h"
 #include "reading/lung_point.h"
 
 #include <stdio.h>
@@ -30,7 +32,7 @@ int main(int argc, char **argv)
     moving_scenario(MOVING_SLIDES, 3, 1, 6, &scenario);
     if (sl_chest_new(&scenario, &chest, &error) != SL_OK || !moving_render(chest, 1, 200, &arena, &clip))
         return 1;
-    double *coverage = SL_NEW(&arena, clip.stack.frames, double), rest = 1e9, movement = 1e9;
+    double *coverage = SL_NEW(&arena, clip.stack.frames, double), rest = 1e9, movement = 1e9, fluid = 1e9;
     for (long i = 0; i < rounds && coverage; i++) {
         sl_pleura pleura;
         sl_a_measure a;
@@ -50,12 +52,23 @@ int main(int argc, char **argv)
             sl_lung_point_measure(&moved, &sliding, &work, &point, &error) != SL_OK)
             return 1;
         double end = cpu_s();
+        sl_fluid_layer layer;
+        sl_pleura parietal;
+        sl_effusion effusion;
+        sl_solid solid;
+        if (sl_effusion_find(&clip.stack, &pleura, &work, &layer, &parietal, &error) != SL_OK ||
+            sl_effusion_measure(&clip.stack, &parietal, &layer, &work, &effusion, &error) != SL_OK ||
+            sl_solid_measure(&clip.stack, &pleura, &layer, &work, &solid, &error) != SL_OK)
+            return 1;
+        double last = cpu_s();
+        fluid = last - end < fluid ? last - end : fluid;
         rest = middle - start < rest ? middle - start : rest;
         movement = end - middle < movement ? end - middle : movement;
         sl_arena_free(&work);
     }
-    printf("frames %d\nthe rest of reading, CPU ms a frame: %.3f\nmovement, CPU ms a frame: %.3f\nmovement / the rest: %.2f\n",
-           clip.stack.frames, 1e3 * rest / clip.stack.frames, 1e3 * movement / clip.stack.frames, movement / rest);
+    printf("frames %d\nthe rest of reading, CPU ms a frame: %.3f\nmovement, CPU ms a frame: %.3f\nfluid and solid lung, CPU ms a frame: %.3f\n"
+           "movement / the rest: %.2f\nfluid and solid lung / the rest: %.2f\n",
+           clip.stack.frames, 1e3 * rest / clip.stack.frames, 1e3 * movement / clip.stack.frames, 1e3 * fluid / clip.stack.frames, movement / rest, fluid / rest);
     moving_clip_free(&clip);
     sl_chest_free(&chest);
     sl_arena_free(&arena);
