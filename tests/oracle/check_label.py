@@ -8,9 +8,13 @@ import subprocess
 import sys
 import tempfile
 
-import av
-import numpy
-from PIL import Image, ImageDraw, ImageFont
+try:
+    import av
+    import numpy
+    from PIL import Image, ImageDraw, ImageFont
+except ImportError as error:
+    print(f"skipped: {error} (./check installs it)")
+    sys.exit(77)
 
 strandline, root = sys.argv[1], pathlib.Path(sys.argv[2])
 FONTS = [pathlib.Path("/usr/share/fonts/truetype/dejavu") / name for name in ("DejaVuSans.ttf", "DejaVuSansMono.ttf")]
