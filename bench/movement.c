@@ -54,7 +54,7 @@ int main(int argc, char **argv)
         double end = cpu_s();
         sl_fluid_layer layer;
         sl_pleura parietal;
-        sl_effusion effusion;
+        sl_fluid effusion;
         sl_solid solid;
         if (sl_effusion_find(&clip.stack, &pleura, &work, &layer, &parietal, &error) != SL_OK ||
             sl_effusion_measure(&clip.stack, &parietal, &layer, &work, &effusion, &error) != SL_OK ||

@@ -171,11 +171,11 @@ static void state_extent(const sl_solid *solid, const sl_view *view, sl_arena *a
                                     : "no border to aerated lung is seen below it; measure it by hand";
         return;
     }
-    if (x->below_caps * (sl_known(mm) ? mm / SL_DEPTHS : EXTENT_CAPS_MM / EXTENT_CAPS_ROWS) < EXTENT_CAPS_MM) {
+    if (x->below_caps * (mm > 0 ? mm / SL_DEPTHS : EXTENT_CAPS_MM / EXTENT_CAPS_ROWS) < EXTENT_CAPS_MM) {
         extent->reason = "beside a rib the line lies no deeper than the rib, so that where the lung begins is in doubt; measure it by hand";
         return;
     }
-    if (!sl_known(mm)) {
+    if (!(mm > 0)) {
         extent->reason = "the picture's scale is not known";
         return;
     }

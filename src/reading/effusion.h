@@ -16,7 +16,7 @@ sl_status sl_effusion_find(const sl_stack *stack, const sl_pleura *pleura, sl_ar
                            sl_pleura *parietal, sl_error *error);
 
 /* What a clip shows of it, pooled over segments. */
-typedef struct sl_effusion {
+typedef struct sl_fluid {
     double frames;        /* looked at; 0 = none */
     bool seen, still;     /* in any segment; a single picture, where fluid cannot be told from dark muscle */
     double strength;      /* contrast x stir x share of the beams, the most of any segment */
@@ -28,14 +28,14 @@ typedef struct sl_effusion {
     double beam[SL_BEAMS], rim[SL_BEAMS], border[SL_BEAMS]; /* beam coordinate; depths 0..1 */
     int first_source, last_source;
     double first_time_s, last_time_s;
-} sl_effusion;
+} sl_fluid;
 
 sl_status sl_effusion_measure(const sl_stack *stack, const sl_pleura *parietal, const sl_fluid_layer *layer, sl_arena *arena,
-                              sl_effusion *effusion, sl_error *error);
-void sl_effusion_merge(sl_effusion *into, const sl_effusion *more);
+                              sl_fluid *effusion, sl_error *error);
+void sl_effusion_merge(sl_fluid *into, const sl_fluid *more);
 
 /* States answer and depth. */
-void sl_effusion_state(const sl_effusion *effusion, const sl_view *view, const char *doubt, sl_arena *arena,
+void sl_effusion_state(const sl_fluid *effusion, const sl_view *view, const char *doubt, sl_arena *arena,
                        sl_reading *reading);
 
 #endif

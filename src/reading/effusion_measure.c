@@ -107,7 +107,7 @@ static double echo_of(const sl_pleura *parietal, const sl_fluid_layer *layer, co
     return n ? sum / n / fmax(1, (double)sl_pleura_level(parietal->mean, mask)) : SL_UNKNOWN;
 }
 
-static void keep_border(const sl_fluid_layer *layer, const double *at, sl_effusion *effusion)
+static void keep_border(const sl_fluid_layer *layer, const double *at, sl_fluid *effusion)
 {
     effusion->points = 0;
     for (int j = 0; j < BEAMS; j++)
@@ -119,7 +119,7 @@ static void keep_border(const sl_fluid_layer *layer, const double *at, sl_effusi
 }
 
 sl_status sl_effusion_measure(const sl_stack *stack, const sl_pleura *parietal, const sl_fluid_layer *layer, sl_arena *arena,
-                              sl_effusion *effusion, sl_error *error)
+                              sl_fluid *effusion, sl_error *error)
 {
     memset(effusion, 0, sizeof *effusion);
     effusion->depth = effusion->depth_low = effusion->depth_high = effusion->swing = effusion->echo = SL_UNKNOWN;
@@ -177,7 +177,7 @@ sl_status sl_effusion_measure(const sl_stack *stack, const sl_pleura *parietal, 
     return SL_OK;
 }
 
-void sl_effusion_merge(sl_effusion *into, const sl_effusion *more)
+void sl_effusion_merge(sl_fluid *into, const sl_fluid *more)
 {
     double frames = into->frames + more->frames;
     int first = into->frames > 0 ? into->first_source : more->first_source;
@@ -195,7 +195,7 @@ void sl_effusion_merge(sl_effusion *into, const sl_effusion *more)
     into->last_time_s = more->last_time_s;
 }
 
-static void show(const sl_effusion *effusion, sl_arena *arena, sl_finding *finding)
+static void show(const sl_fluid *effusion, sl_arena *arena, sl_finding *finding)
 {
     int n = effusion->points;
     sl_evidence *e = SL_NEW(arena, 2, sl_evidence);
@@ -221,7 +221,7 @@ static void show(const sl_effusion *effusion, sl_arena *arena, sl_finding *findi
     finding->evidences = 2;
 }
 
-void sl_effusion_state(const sl_effusion *effusion, const sl_view *view, const char *doubt, sl_arena *arena,
+void sl_effusion_state(const sl_fluid *effusion, const sl_view *view, const char *doubt, sl_arena *arena,
                        sl_reading *reading)
 {
     sl_finding *answer = sl_reading_put(reading, SL_EFFUSION), *depth = sl_reading_put(reading, SL_EFFUSION_DEPTH);

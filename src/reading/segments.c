@@ -53,7 +53,7 @@ struct sl_segments {
     sl_quality quality; /* of which the half on how the probe was held is filled here */
     sl_a_measure a;
     sl_b_measure b;
-    sl_effusion effusion;
+    sl_fluid effusion;
     sl_pleura_shape shape;
     sl_trace_texture_t texture;
     sl_solid solid;
@@ -156,7 +156,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     sl_fluid_layer fluid;
     sl_a_measure a;
     sl_b_measure b;
-    sl_effusion effusion;
+    sl_fluid effusion;
     sl_solid solid;
     sl_pleura_shape shape;
     sl_trace_texture_t texture;

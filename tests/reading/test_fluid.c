@@ -92,7 +92,7 @@ static void draw(const scene *s, sl_arena *arena, sl_view *view, sl_stack *stack
     }
 }
 
-static const sl_reading *read_scene(const scene *s, sl_arena *arena, sl_pleura *parietal, sl_effusion *effusion)
+static const sl_reading *read_scene(const scene *s, sl_arena *arena, sl_pleura *parietal, sl_fluid *effusion)
 {
     sl_view view;
     sl_stack stack;
@@ -115,7 +115,7 @@ static void fluid_is_found_and_measured(void **state)
     for (size_t k = 0; k < sizeof surfaces / sizeof *surfaces; k++) {
         sl_arena arena = {0};
         sl_pleura parietal;
-        sl_effusion effusion;
+        sl_fluid effusion;
         scene s = {.surface = surfaces[k], .layer = 4, .stirred = true, .bottom = true, .rib_first = 1, .frames = FRAMES};
         const sl_reading *reading = read_scene(&s, &arena, &parietal, &effusion);
         const sl_finding *answer = sl_reading_get(reading, SL_EFFUSION), *depth = sl_reading_get(reading, SL_EFFUSION_DEPTH);
@@ -138,7 +138,7 @@ static void muscle_that_stands_still_is_no_fluid(void **state)
     (void)state;
     sl_arena arena = {0};
     sl_pleura parietal;
-    sl_effusion effusion;
+    sl_fluid effusion;
     scene s = {.surface = 82, .layer = 18, .bottom = true, .rib_first = 1, .frames = FRAMES};
     read_scene(&s, &arena, &parietal, &effusion);
     assert_false(effusion.seen);
@@ -150,7 +150,7 @@ static void a_dark_end_without_surface_is_no_fluid(void **state)
     (void)state;
     sl_arena arena = {0};
     sl_pleura parietal;
-    sl_effusion effusion;
+    sl_fluid effusion;
     scene s = {.surface = 110, .layer = 4, .stirred = true, .rib_first = 1, .frames = FRAMES};
     const sl_reading *reading = read_scene(&s, &arena, &parietal, &effusion);
     assert_false(effusion.seen);
@@ -167,7 +167,7 @@ static void a_thin_layer_beside_the_caps_is_muscle(void **state)
     for (int k = 0; k < 2; k++) {
         sl_arena arena = {0};
         sl_pleura parietal;
-        sl_effusion effusion;
+        sl_fluid effusion;
         scene s = {.surface = 82, .layer = 3, .stirred = true, .bottom = true, .rib_first = 40, .rib_last = 80,
                    .cap = k ? 18 : 3, .frames = FRAMES};
         read_scene(&s, &arena, &parietal, &effusion);
@@ -181,7 +181,7 @@ static void a_still_picture_says_so(void **state)
     (void)state;
     sl_arena arena = {0};
     sl_pleura parietal;
-    sl_effusion effusion;
+    sl_fluid effusion;
     scene s = {.surface = 110, .layer = 4, .stirred = true, .bottom = true, .rib_first = 1, .frames = 1};
     const sl_reading *reading = read_scene(&s, &arena, &parietal, &effusion);
     const sl_finding *answer = sl_reading_get(reading, SL_EFFUSION);
@@ -197,7 +197,7 @@ static void nothing_is_made_of_nothing(void **state)
     sl_reading *reading = sl_reading_new(&arena, SL_BY_PROGRAM, "test", "none");
     sl_view view = {.mm_per_px = NAN};
     sl_solid solid = {0};
-    sl_effusion effusion = {0};
+    sl_fluid effusion = {0};
     sl_effusion_state(&effusion, &view, "no pleural line was found", &arena, reading);
     sl_solid_state(&solid, NULL, "no pleural line was found", &arena, reading);
     assert_false(sl_reading_get(reading, SL_EFFUSION)->known);
