@@ -53,6 +53,24 @@ static double border(const uint32_t *sum, float scale, int beam, int top, int bo
     return NAN;
 }
 
+/* A border runs on from beam to beam: what does not for the width of a layer, nor for a third of its longest part, is a vessel, a
+ * septum or noise further down. Where no part is as wide as a layer, all stays. */
+static void drop_short(double *at)
+{
+    int length[BEAMS] = {0}, longest = 0;
+    for (int j = 0, first = 0; j <= BEAMS; j++) {
+        if (j < BEAMS && !isnan(at[j]) && (j == first || fabs(at[j] - at[j - 1]) <= EFFUSION_JUMP))
+            continue;
+        for (int k = first; k < j; k++)
+            length[k] = j - first;
+        longest = j - first > longest ? j - first : longest;
+        first = j < BEAMS && !isnan(at[j]) ? j : j + 1;
+    }
+    for (int j = 0; j < BEAMS && longest >= LAYER_RUN; j++)
+        if (length[j] < LAYER_RUN || EFFUSION_PARTS * length[j] < longest)
+            at[j] = NAN;
+}
+
 /* The distances of one block, each the median of its neighbours' for a septum or a bright point in the depth is no border;
  * returns how many beams have one. */
 static int distances(const uint32_t *sum, float scale, const sl_fluid_layer *layer, double *distance, double *at)
@@ -80,9 +98,12 @@ static int distances(const uint32_t *sum, float scale, const sl_fluid_layer *lay
                 near[m++] = raw[k];
         if (isnan(raw[j]) || m <= NEAR)
             continue;
-        distance[n] = quantile(near, m, 0.5);
-        at[j] = (double)layer->top[j] + distance[n++];
+        at[j] = (double)layer->top[j] + quantile(near, m, 0.5);
     }
+    drop_short(at);
+    for (int j = 0; j < BEAMS; j++)
+        if (!isnan(at[j]))
+            distance[n++] = at[j] - (double)layer->top[j];
     return n;
 }
 

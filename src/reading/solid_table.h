@@ -133,6 +133,10 @@ static const sl_answer_rule solid_rule = {6.798, {1.669, 2.170, 0, 0}, 0.08, 0.4
 #define EFFUSION_WIDEST 0.92
 /* The lower border lies where so much of the rise to the lung's surface is done. */
 #define EFFUSION_RISE 0.45f
+/* The lower border goes on from one beam to the next where it steps by so many rows at most; parts of it are no shorter
+ * than one in so many of the longest (tried). */
+#define EFFUSION_JUMP 6
+#define EFFUSION_PARTS 3
 /* Beams whose surface is darker than this share of the usual one look at a rib's shadow (tried). */
 #define EFFUSION_SURFACE 0.5
 
