@@ -2,6 +2,7 @@
 
 #include "core/file.h"
 #include "report/record.h"
+#include "serve/arrived.h"
 #include "serve/assets.h"
 #include "serve/bench.h"
 #include "serve/door.h"
@@ -183,6 +184,8 @@ static enum MHD_Result one_exam(sl_request *request)
         return say(request, desk);
     if (sl_request_is(request, 3, "sign") && !request->get)
         return sl_seal_answer(request, desk);
+    if (sl_request_is(request, 3, "arrived") && !request->get)
+        return sl_arrived_take(request, desk);
     if (sl_request_is(request, 3, "signed.pdf") && request->get)
         return sl_seal_pdf(request, desk);
     if (sl_request_is(request, 3, "read") && !request->get) {
@@ -230,6 +233,8 @@ enum MHD_Result sl_api_answer(sl_request *request)
         return not_there(request);
     if (sl_request_is(request, 1, "exams"))
         return request->get ? sl_reply_json(request, 200, sl_place_json(request->server->place)) : add_exam(request);
+    if (sl_request_is(request, 1, "arrived") && request->get)
+        return sl_arrived_list(request);
     if (sl_request_is(request, 1, "tables") && request->get)
         return sl_reply_json(request, 200, sl_api_tables());
     if (sl_request_is(request, 1, "plan") && request->get)

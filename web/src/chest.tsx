@@ -1,6 +1,7 @@
 import { signal } from "@preact/signals";
 import { useMemo, useRef } from "preact/hooks";
 import { address, get } from "./api";
+import { ArrivedList } from "./arrived";
 import { bringIn } from "./incoming";
 import { useKeys } from "./keys";
 import { decimal, language, t } from "./language";
@@ -94,6 +95,7 @@ export function ChestSheet() {
         <label class="act">{t("Bring in clips")}<input type="file" multiple onChange={take} /></label>
         <span class="quiet">{t("or drop files or a folder anywhere on the page")}</span>
       </p>
+      <ArrivedList />
     </div>
     <aside class="hand" aria-live="polite">
       <Rescan zones={zones} />

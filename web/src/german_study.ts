@@ -182,4 +182,9 @@ export const germanStudy: Record<string, string> = {
   "These pages show what stands now, entries after the signature included; the signed report is the PDF above.": "Diese Seiten zeigen, was jetzt steht, auch Einträge nach der Unterschrift; der unterschriebene Bericht ist das PDF oben.",
   "Volume of the effusion": "Volumen des Ergusses",
   "no published formula applies": "keine veröffentlichte Formel passt",
+  "All its clips are here already.": "Alle seine Clips sind schon hier.",
+  "Arrived by DICOM": "Per DICOM angekommen",
+  "bringing in ...": "wird hereingeholt ...",
+  "bring into this examination": "in diese Untersuchung holen",
+  "Nothing has arrived yet.": "Noch ist nichts angekommen.",
 };

@@ -70,7 +70,8 @@ export function drawMarks(c: CanvasRenderingContext2D, map: Mapping, reading: Re
   if (!reading) return;
   const drawn = new Set<string>();
   for (const group of groups) {
-    const shown = group.codes.map(code => reading.findings.find(f => f.finding === code)).find(f => f?.evidence.some(e => here(e, frame)));
+    const shown = group.codes.map(code => reading.findings.find(f => f.finding === code)).find(f => f?.evidence.some(e => here(e, frame)) &&
+      (group.form !== "box" || f.finding === chosen || f.known && f.answer !== "absent" && f.answer !== "uncertain")); // where one looked and saw none is shown on asking
     if (shown) drawOne(c, map, shown, group.form, group.colour, frame, width, drawn);
   }
   // whatever else the reading holds with a place in this frame: what is there, and the number in hand, once a place

@@ -127,3 +127,6 @@ export interface Curve {
   errors: { yes: number; missed: number; no: number; false_alarms: number; high: number; low: number };
 }
 export interface Learner { sessions: { number: number; clips: number; done: number; pool: string }[]; curves: Curve[]; next: string }
+
+// ---- what arrived by DICOM ----
+export interface Arrived { open: boolean; studies: { id: string; clips: number; bytes: number; newest: string }[] }
