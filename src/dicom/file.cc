@@ -106,6 +106,14 @@ bool starts_picture(sl_dicom_file *file, unsigned long fragment)
  * the marker that each picture starts with. */
 sl_status share_fragments(sl_dicom_file *file, sl_error *error)
 {
+    /* The parser ends at an item that claims to be longer than the file; the toolkit's decoders would ask for its memory. */
+    DcmPixelItem *last = nullptr;
+    unsigned long items = file->sequence->card();
+    if (items && file->sequence->getItem(last, items - 1).good() && last->getLength() > file->bytes &&
+        file->sequence->remove(last, items - 1).good()) {
+        delete last;
+        file->broke_off = true;
+    }
     unsigned long fragments = file->sequence->card() ? file->sequence->card() - 1 : 0; /* item 0 is the table */
     unsigned long frames = static_cast<unsigned long>(file->facts.frames);
     if (!fragments)

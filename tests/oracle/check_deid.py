@@ -1,5 +1,7 @@
 """`strandline deidentify` against the table of PS3.15 E.1-1 as the package dicom-anonymizer carries it (edition 2026c), with
-pydicom as reader and writer, and against text that is burned in here. All names, numbers and dates are invented."""
+pydicom as reader and writer, and against text that is burned in here. All names, numbers and dates are invented.
+
+check_deid.py STRANDLINE ROWS FONT [TEXTS]: 30 texts are burned in, or as many as are asked for."""
 import datetime
 import hashlib
 import io
@@ -21,6 +23,7 @@ from pydicom.tag import Tag
 from scipy.ndimage import gaussian_filter
 
 strandline, rows_file, font_file = sys.argv[1:4]
+texts_wanted = int(sys.argv[4]) if len(sys.argv) > 4 else 30
 problems = []
 CANARY = "Zyxquandt"
 SECRET = "a secret of this test"
@@ -31,7 +34,7 @@ def run(folder, inputs, name, secret=True):
     out = folder / name
     words = [strandline, "deidentify", *map(str, inputs), "--out", str(out)]
     done = subprocess.run(words + (["--secret", str(folder / "secret")] if secret else []), capture_output=True, text=True,
-                          timeout=300)
+                          timeout=900)
     return out, json.loads((folder / f"{name}-report.json").read_text()), done
 
 
@@ -274,6 +277,20 @@ def burn(clip, text, size, level, x, y):
     return numpy.rint(clip * (1 - cover) + level * cover), cover > 0.3
 
 
+def invented(generator):
+    """A name, a date or a number that belongs to nobody."""
+    kind = generator.integers(3)
+    if kind == 0:
+        parts = ["ma", "rel", "to", "vin", "qua", "sor", "ti", "hel", "gan", "wex"]
+        name = ["".join(generator.choice(parts, 3)).capitalize() for _ in range(2)]
+        return f"{name[0]}, {name[1]}"
+    digits = "".join(map(str, generator.integers(0, 10, 8)))
+    return f"{digits[:2]}.{digits[2:4]}.19{digits[4:6]}" if kind == 1 else f"ID {digits}"
+
+
+FILES = 10  # of three texts each; a number on the command line asks for more texts
+
+
 def burned_file(folder, number, generator):
     clip, inside = scene(generator, 20)
     places, covers = [(6, 4), (60, 120), (150, 205)], []
@@ -281,7 +298,12 @@ def burned_file(folder, number, generator):
         size, level = [10, 12, 14, 18, 22][(number + k) % 5], [90, 140, 200, 255][(number + 2 * k) % 4]
         if k == 1:
             level = 255  # over moving lung
-        clip, cover = burn(clip, TEXTS[(number + k) % len(TEXTS)], size, level, x, y)
+        text = TEXTS[(number + k) % len(TEXTS)]
+        if number >= FILES:  # of the long run: other words, sizes, contrasts, places
+            size, level, text = int(generator.integers(9, 29)), int(generator.integers(60, 256)), invented(generator)
+            level = 255 if k == 1 else level
+            x, y = x + int(generator.integers(0, 12)), y + int(generator.integers(0, 8))
+        clip, cover = burn(clip, text, size, level, x, y)
         covers.append(cover)
     made = picture(*clip.shape[1:])
     made.SOPClassUID = made.file_meta.MediaStorageSOPClassUID = "1.2.840.10008.5.1.4.1.1.3.1"
@@ -311,7 +333,7 @@ def burned_file(folder, number, generator):
 
 def check_burned(folder):
     generator = numpy.random.default_rng(8)
-    files = [burned_file(folder, number, generator) for number in range(10)]
+    files = [burned_file(folder, number, generator) for number in range(max(FILES, -(-texts_wanted // 3)))]
     out, report, done = run(folder, [path for path, *_ in files], "burned")
     lung = []
     for (path, kind, before, inside, covers), said in zip(files, report["files"]):
