@@ -67,10 +67,11 @@ def places_of(path):
 
     def walk(item, label):
         for child in item.get("ContentSequence", []):
-            name = child.ConceptNameCodeSequence[0].CodeValue if "ConceptNameCodeSequence" in child else ""
+            code = child.ConceptNameCodeSequence[0] if "ConceptNameCodeSequence" in child else {}
+            name = code.get("CodeValue") or code.get("LongCodeValue", "")  # long ones have more than 16 letters
             if name == "125007":
                 label = next(own.TextValue for own in child.ContentSequence
-                             if own.ValueType == "TEXT" and own.ConceptNameCodeSequence[0].CodeValue == "112039")
+                             if own.ValueType == "TEXT" and own.ConceptNameCodeSequence[0].get("CodeValue") == "112039")
             for own in child.get("ContentSequence", []):
                 if own.ValueType == "SCOORD":
                     if own.RelationshipType != "INFERRED FROM" or own.ContentSequence[0].RelationshipType != "SELECTED FROM":
