@@ -5,6 +5,7 @@
 #include "serve/arrived.h"
 #include "serve/assets.h"
 #include "serve/bench.h"
+#include "serve/by_hand.h"
 #include "serve/door.h"
 #include "serve/frames.h"
 #include "serve/incoming.h"
@@ -70,6 +71,8 @@ static enum MHD_Result clip_part(sl_request *request, sl_desk *desk)
         return not_there(request);
     if (sl_request_is(request, 5, "frames"))
         return sl_reply_frames(request, &clip);
+    if (sl_request_is(request, 5, "measure"))
+        return sl_reply_by_hand(request, &clip);
     if (sl_request_is(request, 5, "straightened.jpg"))
         return clip_picture(request, &clip, true);
     if (sl_request_is(request, 5, "picture.jpg"))

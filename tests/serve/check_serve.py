@@ -3,6 +3,7 @@ The rules it is held to: RFC 9110 (methods, 404, 405, 413, 415, 421), the Fetch 
 DNS rebinding (check Host) and on cross-site requests (custom header, Origin). Usage: check_serve.py STRANDLINE SCENARIO"""
 import http.client
 import json
+import math
 import pathlib
 import re
 import shutil
@@ -95,6 +96,8 @@ try:
     day.mkdir(parents=True)
     clip = day / "R1.mp4"
     subprocess.run([program, "simulate", scenario, "--out", str(clip), "--set", "controls.duration_s=0.6"], check=True,
+                   stdout=subprocess.DEVNULL)
+    subprocess.run([program, "simulate", scenario, "--out", str(day / "R2.dcm"), "--set", "controls.duration_s=0.3"], check=True,
                    stdout=subprocess.DEVNULL)
     (day / "note.png").write_bytes(b"no picture at all")
     secret = work / "secret.txt"
@@ -202,6 +205,37 @@ try:
     check(head["x0"] >= 0 and max(frames[0][16:]) > 100, "the frames hold the imaged area")
     answer, data = server.ask(f"api/exams/{exam}/clips/{first}/straightened.jpg")
     check(answer.status == 200 and data[:2] == b"\xff\xd8", "the straightened picture comes")
+    # ---- measuring by hand: lengths from the scale alone, uncertainty in closed form (JCGM 100:2008, 5.1.2 and 4.3.7) ----
+    scaled = by_name["R2.dcm"]
+    by_hand = lambda ask, clip=scaled["id"]: server.json(f"api/exams/{exam}/clips/{clip}/measure?{ask}")
+    deep, scale = scaled["scale"]["imaged_depth_mm"], scaled["scale"]["mm_per_px"]
+    half = by_hand("kind=distance&points=0.5,0.2;0.5,0.7&placing_px=1")[1]
+    check(half["known"] and half["unit"] == "mm" and abs(half["value"] - deep / 2) < 1e-3 * deep, "half the depth along a beam is half the depth")
+    due = math.hypot(scale * math.sqrt(2 * (1 / 12 + 1)), scaled["scale"]["mm_per_px_sd"] / scale * half["value"])
+    check(abs(half["sd"] - due) < 1e-3 * due + 1e-4 and abs(half["high"] - half["value"] - 1.96 * half["sd"]) < 1e-3,
+          f"its uncertainty is the pixel's, the hand's and the scale's: {half['sd']} for {due:.4f} mm")
+    check(half["left_out"] == "the resolution" and "placement" in by_hand("kind=distance&points=0.5,0.2;0.5,0.7")[1]["left_out"],
+          "it says what its uncertainty does not hold")
+    path = by_hand("kind=path&points=0.5,0.2;0.5,0.4;0.5,0.7")[1]
+    check(abs(path["value"] - half["value"]) < 1e-3, "a straight line in two pieces is as long as in one")
+    check(abs(by_hand("kind=angle&points=0.5,0.2;0.5,0.5;0.5,0.8")[1]["value"] - 180) < 1e-3, "a straight line is an angle of 180 degrees")
+    flat = by_hand("kind=area&points=0.5,0.2;0.5,0.5;0.5,0.8")[1]
+    check(flat["unit"] == "mm2" and abs(flat["value"]) < 1e-3, "a line holds no area")
+    apart = by_hand("kind=time&times=0.2,0.6&frame_s=0.04")[1]
+    check(abs(apart["value"] - 0.4) < 1e-9 and abs(apart["sd"] - 0.04 / math.sqrt(6)) < 1e-4, "the time between two frames, known to a frame")
+    check(not by_hand("kind=time&times=0.2,0.6")[1]["known"], "without the frames' times there is no time")
+    known = [half["value"] + 1, half["value"] - 1]
+    again = by_hand(f"kind=distance&points=0.5,0.2;0.5,0.7&earlier={known[0]},{known[1]}")[1]["repeats"]
+    check(again["count"] == 3 and abs(again["sd"] - 1) < 1e-3 and abs(again["repeatability"] - 1.96 * math.sqrt(2)) < 2e-3,
+          "repeats give mean and repeatability (Bland and Altman, Lancet 1986;1:307)")
+    bare = by_hand("kind=distance&points=0.5,0.2;0.5,0.7&placing_px=1", first)[1]
+    check(not bare["known"] and bare["value"] is None and "scale" in bare["reason"], "no scale, no millimetres")
+    few = by_hand("kind=area&points=0.5,0.2;0.5,0.5")[1]
+    check(not few["known"] and few["value"] is None and few["reason"], "too few points: a reason, no number")
+    for ask in ("", "kind=volume&points=0,0;1,1", "kind=distance", "kind=distance&points=0.5;0.2", "kind=distance&points=nan,0;1,1", "kind=path&points=0,0;2,1",
+                "kind=path&points=" + ";".join(["0.5,0.5"] * 500), "kind=distance&points=0,0;1,1,", "kind=time&times=1", "kind=distance&points=0,0;1,1&earlier=a"):
+        check(by_hand(ask)[0] in (200, 400) and "value" not in by_hand(ask)[1] or not by_hand(ask)[1]["known"], f"no number from {ask[:40]!r}")
+    check(by_hand("kind=distance&points=0,0;1,1", by_name["note.png"]["id"])[0] == 409, "nothing is measured where the geometry is not known")
     answer, data = server.ask(f"api/exams/{exam}/page.png?page=1")
     check(answer.status == 200 and data[:4] == b"\x89PNG" and int(answer.getheader("X-Pages")) >= 3, "the report comes page by page")
     check(server.ask(f"api/exams/{exam}/page.png?page=99")[0].status == 404, "a page that is not there")

@@ -1,47 +1,89 @@
-// A distance by hand: two places in one frame, in millimetres with the uncertainty of scale and hand, or in shares of the
-// imaged depth where there is no scale.
+// Measuring by hand: a distance, a line drawn, an angle, an area or the time between two frames. The server measures
+// (src/reading/measure.h), so that a hand's number and the program's own come from one place, with one uncertainty.
 import { signal } from "@preact/signals";
+import { get, Trouble } from "./api";
 import { toPixel } from "./geometry";
-import { language, t } from "./language";
+import { decimal, language, t } from "./language";
 import { colour, type Mapping } from "./marks";
 import { chosen } from "./numbers";
 import { placing } from "./picture";
 import type { Player } from "./player";
-import { state } from "./state";
+import { route, state } from "./state";
 import type { Clip } from "./types";
 import { row } from "./words";
 
+const kinds = {
+  distance: { name: "a distance", least: 2, most: 2 },
+  path: { name: "a length along a line", least: 2, most: 200 },
+  angle: { name: "an angle", least: 3, most: 3 },
+  area: { name: "an area", least: 3, most: 200 },
+  time: { name: "a time", least: 2, most: 2 },
+} as const;
+type Kind = keyof typeof kinds;
 interface Spot { beam: number; depth: number }
-export const measured = signal<{ clip: string; frame: number; spots: Spot[] } | null>(null);
+interface Taken { clip: string; kind: Kind; frame: number; spots: Spot[]; times: number[]; done: boolean }
+interface Told {
+  known: boolean; reason: string; unit: string; value: number | null; low: number | null; high: number | null; left_out: string;
+  repeats: { count: number; mean: number; sd: number; repeatability: number } | null;
+}
+
+export const measured = signal<Taken | null>(null);
+const kind = signal<Kind>("distance");
+const told = signal<{ of: Taken; answer: Told | null; trouble: string } | null>(null);
+const earlier = signal<number[]>([]); // values of the repeats before this one
 
 /** A hand sets a point to within about this many pixels of the picture (standard deviation): common practice, no source. */
 const handPx = 1;
 
-export function measure(clip: Clip, player: Player): void {
-  const next = (spots: Spot[]): void => {
-    placing.value = (beam, depth) => {
-      const all = [...spots, { beam, depth }];
-      measured.value = { clip: clip.id, frame: player.index, spots: all };
-      if (all.length < 2) next(all); // at once: a hand may be quicker than a timer
-    };
-  };
-  player.pause();
-  measured.value = null;
-  next([]);
+function clear(): void {
+  measured.value = told.value = placing.value = null;
 }
 
-/** Length and the half width of its 95 % interval. */
-export function length(clip: Clip, spots: Spot[]): { value: number; half: number; unit: "mm" | "share" } | null {
-  const view = clip.view;
-  if (!view || spots.length < 2) return null;
-  const a = toPixel(view, spots[0]!.beam, spots[0]!.depth), b = toPixel(view, spots[1]!.beam, spots[1]!.depth);
-  const px = Math.hypot(a.x - b.x, (a.y - b.y) * view.aspect), scale = clip.scale?.mm_per_px ?? null;
-  const hand = handPx * Math.SQRT2;
-  if (scale === null) {
-    const depth = view.shape === "linear" ? (view.far_y! - view.near_y!) * view.aspect : view.far_r! - view.near_r!;
-    return { value: px / depth, half: 1.96 * hand / depth, unit: "share" };
+async function finish(taken: Taken, player: Player): Promise<void> {
+  const of = { ...taken, done: true }, times = player.frames.times, n = times.length;
+  measured.value = of;
+  placing.value = null;
+  const what = of.kind === "time"
+    ? `times=${of.times.join(",")}${player.frames.timesKnown && n > 1 ? `&frame_s=${(times[n - 1]! - times[0]!) / (n - 1)}` : ""}`
+    : `placing_px=${handPx}&points=${of.spots.map(spot => `${spot.beam},${spot.depth}`).join(";")}`;
+  const before = earlier.value.length ? `&earlier=${earlier.value.join(",")}` : "";
+  try {
+    const answer = await get<Told>(`api/exams/${route.value.exam}/clips/${of.clip}/measure?kind=${of.kind}&${what}${before}`);
+    if (measured.value === of) told.value = { of, answer, trouble: "" };
+  } catch (cause) {
+    if (measured.value === of) told.value = { of, answer: null, trouble: cause instanceof Trouble ? cause.message : String(cause) };
   }
-  return { value: px * scale, half: 1.96 * Math.hypot(px * (clip.scale?.mm_per_px_sd ?? 0), hand * scale), unit: "mm" };
+}
+
+/** Begins one of `what`; the places follow as they are touched. */
+export function measure(clip: Clip, player: Player, what: Kind = "distance", again = false): void {
+  player.pause();
+  if (!again) earlier.value = [];
+  clear();
+  kind.value = what;
+  const begun: Taken = { clip: clip.id, kind: what, frame: player.index, spots: [], times: [], done: false };
+  if (what === "time") {
+    measured.value = { ...begun, times: [player.seconds] };
+    return;
+  }
+  const next = (so: Taken): void => {
+    placing.value = (beam, depth) => {
+      const taken = { ...so, frame: so.spots.length ? so.frame : player.index, spots: [...so.spots, { beam, depth }] };
+      measured.value = taken;
+      if (taken.spots.length < kinds[what].most) next(taken); // at once: a hand may be quicker than a timer
+      else void finish(taken, player);
+    };
+  };
+  next(begun);
+}
+
+/** Without a scale: share of the imaged depth, and the half width of its 95 % interval by the hand alone. */
+function share(clip: Clip, spots: Spot[]): { value: number; half: number } | null {
+  const view = clip.view;
+  if (!view || spots.length !== 2) return null;
+  const a = toPixel(view, spots[0]!.beam, spots[0]!.depth), b = toPixel(view, spots[1]!.beam, spots[1]!.depth);
+  const depth = view.shape === "linear" ? (view.far_y! - view.near_y!) * view.aspect : view.far_r! - view.near_r!;
+  return { value: Math.hypot(a.x - b.x, (a.y - b.y) * view.aspect) / depth, half: 1.96 * handPx * Math.SQRT2 / depth };
 }
 
 export function drawMeasured(c: CanvasRenderingContext2D, map: Mapping, clip: Clip, frame: number, scale: number): void {
@@ -53,25 +95,47 @@ export function drawMeasured(c: CanvasRenderingContext2D, map: Mapping, clip: Cl
     c.lineWidth = width * scale;
     c.beginPath();
     points.forEach((p, i) => { if (i) c.lineTo(p.x, p.y); else c.moveTo(p.x, p.y); });
+    if (m.kind === "area" && m.done) c.closePath();
     for (const p of points) { c.moveTo(p.x - 5 * scale, p.y); c.lineTo(p.x + 5 * scale, p.y); c.moveTo(p.x, p.y - 5 * scale); c.lineTo(p.x, p.y + 5 * scale); }
     c.stroke();
   }
 }
 
+const units: Record<string, string> = { mm2: "mm²", degrees: "°" };
+const digits = (unit: string): number => unit === "s" ? 2 : unit === "mm2" ? 0 : 1;
+
+function words(answer: Told, clip: Clip, of: Taken): string {
+  const n = digits(answer.unit), unit = units[answer.unit] ?? answer.unit;
+  if (answer.known && answer.value !== null)
+    return decimal(`${answer.value.toFixed(n)} ${unit} (${answer.low!.toFixed(n)} ${t("to")} ${answer.high!.toFixed(n)}${answer.left_out ? `; ${t("without")} ${t(answer.left_out)}` : ""})`);
+  const part = of.kind === "distance" ? share(clip, of.spots) : null;
+  return decimal(`${t(answer.reason)}${part ? `: ${(part.value * 100).toFixed(1)} % ${t("of the imaged depth")} ± ${(part.half * 100).toFixed(1)}` : ""}`);
+}
+
 export function Measured({ clip, player }: { clip: Clip; player: Player }) {
   void language.value;
-  const m = measured.value?.clip === clip.id ? measured.value : null, told = m ? length(clip, m.spots) : null, info = row(chosen.value);
-  const fits = told?.unit === "mm" && info?.unit === "mm";
-  const enter = (): void => {
-    const round = (v: number): number => Math.round(v * 10) / 10;
-    state(clip.where, chosen.value, { known: true, value: round(told!.value), low: round(Math.max(0, told!.value - told!.half)), high: round(told!.value + told!.half),
-      place: m!.spots.map(spot => ({ frame: m!.frame, time_s: null, beam: spot.beam, depth: spot.depth })) });
+  const m = measured.value?.clip === clip.id ? measured.value : null, now = told.value && told.value.of === m ? told.value : null;
+  const answer = now?.answer ?? null, info = row(chosen.value), repeats = answer?.repeats ?? null, what = kinds[kind.value];
+  const placed = m?.spots.length ?? 0, open = m && !m.done ? m : null;
+  const fits = answer?.known && answer.unit === info?.unit && m!.kind !== "time";
+  const round = (v: number): number => Math.round(v * 10) / 10;
+  const enter = (): void => state(clip.where, chosen.value, { known: true, value: round(answer!.value!), low: round(answer!.low!), high: round(answer!.high!),
+    place: m!.spots.map(spot => ({ frame: m!.frame, time_s: null, beam: spot.beam, depth: spot.depth })) });
+  const again = (): void => {
+    earlier.value = [...earlier.value, answer!.value!].slice(-60);
+    measure(clip, player, m!.kind, true);
   };
   return <span class="measured">
-    <button class="plain" onClick={() => measure(clip, player)}>{placing.value && !told ? t("touch two places in the picture") : t("measure a distance")}</button>
-    {told && <output>{told.unit === "mm" ? `${told.value.toFixed(1)} mm (${Math.max(0, told.value - told.half).toFixed(1)} ${t("to")} ${(told.value + told.half).toFixed(1)})`
-      : `${(told.value * 100).toFixed(1)} % ${t("of the imaged depth")} ± ${(told.half * 100).toFixed(1)}`}</output>}
-    {fits && <button class="plain" onClick={enter}>{t("enter as")} {t(info.name)}</button>}
-    {m && <button class="plain" onClick={() => { measured.value = null; placing.value = null; }}>{t("away with it")}</button>}
+    <label class="choice-line">{t("by hand")} <select value={kind.value} onChange={e => { clear(); earlier.value = []; kind.value = (e.target as HTMLSelectElement).value as Kind; }}>
+      {(Object.keys(kinds) as Kind[]).map(one => <option key={one} value={one}>{t(kinds[one].name)}</option>)}</select></label>
+    <button class="plain" onClick={() => measure(clip, player, kind.value)}>{placing.value && !m?.done ? (what.most > 3 ? t("touch the line, place by place") : what.most === 3 ? t("touch three places in the picture, the corner second") : t("touch two places in the picture")) : t("measure it")}</button>
+    {open && kind.value === "time" && <button class="plain" onClick={() => void finish({ ...open, times: [open.times[0]!, player.seconds] }, player)}>{t("to the frame shown now")}</button>}
+    {open && what.most > 3 && placed >= what.least && <button class="plain" onClick={() => void finish(open, player)}>{t("that is all of it")}</button>}
+    {answer && <output>{words(answer, clip, m!)}</output>}
+    {now?.trouble && <output>{t(now.trouble)}</output>}
+    {repeats && <span>{decimal(`${repeats.count} ${t("times: mean")} ${repeats.mean.toFixed(digits(answer!.unit))}, ${t("two differ by less than")} ${repeats.repeatability.toFixed(digits(answer!.unit) + 1)} ${units[answer!.unit] ?? answer!.unit} ${t("in 95 of 100")}`)}</span>}
+    {fits && <button class="plain" onClick={enter}>{t("enter as")} {t(info!.name)}</button>}
+    {answer?.known && <button class="plain" onClick={again}>{t("once more")}</button>}
+    {m && <button class="plain" onClick={() => { clear(); earlier.value = []; }}>{t("away with it")}</button>}
   </span>;
 }

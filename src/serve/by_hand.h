@@ -1,0 +1,17 @@
+/* What a hand measures in a clip, by the reading's own kernel (reading/measure.h), so that page and program give one number. */
+#ifndef SL_SERVE_BY_HAND_H
+#define SL_SERVE_BY_HAND_H
+
+#include "serve/desk.h"
+#include "serve/request.h"
+
+/* GET .../measure?kind=KIND with
+ *   distance, path, angle, area: points=BEAM,DEPTH;BEAM,DEPTH;... (0 to 1, view.h), `placing_px` the hand's standard deviation in
+ *     pixel widths, common practice 1 (no source); left out, the uncertainty does not hold it, and says so;
+ *   time: times=FIRST_S,LAST_S and frame_s, the time from one frame to the next;
+ *   earlier=VALUE,VALUE,... of the same kind: repeats, of which this is one more.
+ * Answers {known, reason, unit, value, sd, low, high, left_out, repeats: null or {count, mean, sd, repeatability}}; low and high
+ * are the 95 % interval. Changes nothing. */
+enum MHD_Result sl_reply_by_hand(sl_request *request, const sl_desk_clip *clip);
+
+#endif
