@@ -59,7 +59,7 @@ static double squared(double value)
 /* Variance of the value from every point's errors; `along`, `across`: standard uncertainties in pixel widths. */
 static double variance(sl_measure_kind kind, const sl_view *view, sl_point *p, int n, double along, double across)
 {
-    double sum = 0;
+    double sum = 0, here = value_of(kind, view, p, n);
     for (int i = 0; i < n; i++) {
         sl_point at = p[i], down = beam_step(view, at), side = {-down.y * view->aspect, down.x / view->aspect};
         const sl_point way[2] = {down, side};
@@ -72,7 +72,8 @@ static double variance(sl_measure_kind kind, const sl_view *view, sl_point *p, i
             p[i] = (sl_point){at.x - step * way[k].x, at.y - step * way[k].y};
             double less = value_of(kind, view, p, n);
             p[i] = at;
-            sum += squared((more - less) / (2 * step) * sd[k]);
+            /* The steeper side: an angle folds at 0 and 180 degrees, where the two sides cancel. */
+            sum += squared(fmax(fabs(more - here), fabs(here - less)) / step * sd[k]);
         }
     }
     return sum;

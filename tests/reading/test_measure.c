@@ -45,6 +45,10 @@ static void uncertainty(void **state)
     close_to(b.sd, sqrt(2 * (0.25 * 0.25 + 9.0) / 12 + 2 * 0.16), 1e-6); /* across the beam its width counts */
     assert_string_equal(a.left_out, "");
     assert_true(sl_measure(SL_MEASURE_DISTANCE, &flat, down, 2, NULL).left_out[0]);
+    /* A straight angle folds there, but its arms are no surer than those of a right one: each end turns by error over length. */
+    const sl_point straight[] = {{50, 100}, {150, 100}, {250, 100}}, bent[] = {{50, 100}, {150, 100}, {250, 110}};
+    double flat_sd = sl_measure(SL_MEASURE_ANGLE, &flat, straight, 3, &e).sd, bent_sd = sl_measure(SL_MEASURE_ANGLE, &flat, bent, 3, &e).sd;
+    assert_true(flat_sd > 0.5 && fabs(flat_sd - bent_sd) < 0.1 * bent_sd);
     sl_view fan = flat; /* 45 degrees to the right of the apex the beam runs along the diagonal */
     fan.shape = SL_SHAPE_CONVEX;
     const sl_point diagonal[] = {{100, 100}, {200, 200}};
