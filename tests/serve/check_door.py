@@ -35,12 +35,12 @@ def users(*words, password=None):
 
 
 def serve(*more, on="127.0.0.1"):
-    return subprocess.Popen([program, "serve", str(work / "place"), "--on", on, "--name", "localhost", "--port", str(port), "--access",
+    return subprocess.Popen([program, "serve", str(work / "place"), "--on", on, "--name", "127.0.0.1", "--port", str(port), "--access",
                              str(access), *more], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
 
 
 def ask(path, method="GET", body=None, headers=None, cookie=None):
-    link = http.client.HTTPSConnection("localhost", port, timeout=60, context=context)
+    link = http.client.HTTPSConnection("127.0.0.1", port, timeout=60, context=context)
     headers = dict(headers if headers is not None else JSON if method != "GET" else {})
     if cookie:
         headers["Cookie"] = cookie
@@ -85,10 +85,10 @@ try:
     server = serve()
     lines = [server.stdout.readline().strip() for _ in range(4)]
     finger = next(line for line in lines if "SHA-256" in line).split(": ")[1]
-    check(lines[-1] == f"https://localhost:{port}/" and "not a medical device" in lines[0].lower(), "it says where it is, and the caution")
+    check(lines[-1] == f"https://127.0.0.1:{port}/" and "not a medical device" in lines[0].lower(), "it says where it is, and the caution")
     check(os.stat(access / "server.pem").st_mode & 0o077 == 0, "its key is its owner's alone")
     context = ssl.create_default_context(cafile=str(access / "server.pem"))
-    der = ssl.PEM_cert_to_DER_cert(ssl.get_server_certificate(("localhost", port), ca_certs=str(access / "server.pem")))
+    der = ssl.PEM_cert_to_DER_cert(ssl.get_server_certificate(("127.0.0.1", port), ca_certs=str(access / "server.pem")))
 
     check(hashlib.sha256(der).hexdigest().upper() == finger.replace(":", ""), "the fingerprint printed is that of the certificate")
     old = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
@@ -136,7 +136,7 @@ try:
     check(answer.status == 200 and entries[-1]["by"] == "rita reader", "what is entered bears the name of who signed in, whatever it claims")
 
     # ---- foreign pages ----
-    for headers in ({"Host": "evil.example"}, {"Origin": "https://evil.example"}, {"Origin": f"http://localhost:{port}"}, {"Sec-Fetch-Site": "cross-site"}):
+    for headers in ({"Host": "evil.example"}, {"Origin": "https://evil.example"}, {"Origin": f"http://127.0.0.1:{port}"}, {"Sec-Fetch-Site": "cross-site"}):
         check(ask("/api/exams", headers=headers, cookie=cookie)[0].status in (403, 421), f"refused with a good cookie: {headers}")
     check(ask(f"/api/exams/{exam}", cookie=cookie)[0].status == 200, "an examination is looked at")
     check(ask("/api/exams", "POST", {"date": "2031-05-07"}, {"Content-Type": "application/json"}, cookie)[0].status == 403, "and a change without our header")
@@ -165,7 +165,7 @@ try:
         check(ask("/api/session", "POST", body)[0].status in (400, 401, 429), f"bad words: {body[:20]!r}")
     codes = []
 
-    link = http.client.HTTPSConnection("localhost", port, timeout=60, context=context)
+    link = http.client.HTTPSConnection("127.0.0.1", port, timeout=60, context=context)
     for _ in range(900):
         link.request("GET", "/api/session")
         answer = link.getresponse()
