@@ -1,6 +1,7 @@
 #include "access/log.h"
 
 #include "core/file.h"
+#include "core/text.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -12,7 +13,6 @@
 #include <string.h>
 #include <sys/file.h>
 #include <sys/stat.h>
-#include <time.h>
 #include <unistd.h>
 
 enum { CHAIN = 2 * crypto_hash_sha256_BYTES, LINE_MOST = 8192, TAIL_MOST = 1 << 20 };
@@ -116,10 +116,8 @@ sl_status sl_access_log_add(sl_access_log *log, const char *who, const char *fro
                             sl_error *error)
 {
     char now[32], before[CHAIN + 1], chain[CHAIN + 1];
-    time_t at = time(NULL);
-    struct tm utc;
     bool cut;
-    strftime(now, sizeof now, "%Y-%m-%dT%H:%M:%SZ", gmtime_r(&at, &utc));
+    sl_now(now, sizeof now);
     json_t *json = json_pack("{s:s, s:o, s:o, s:o, s:o}", "at", now, "who", short_string(who), "from", short_string(from),
                              "what", short_string(what), "of", short_string(of));
     char *text = json ? json_dumps(json, JSON_COMPACT) : NULL, *line = NULL;

@@ -2,6 +2,8 @@
 
 #include "core/arena.h"
 #include "core/file.h"
+#include "core/json.h"
+#include "core/text.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -13,7 +15,6 @@
 #include <string.h>
 #include <sys/file.h>
 #include <sys/stat.h>
-#include <time.h>
 #include <unistd.h>
 
 enum { TABLE_BYTES = 1 << 20, AT_ONCE = 2 };
@@ -24,7 +25,7 @@ struct sl_users {
     sem_t tries;
     json_t *table;  /* array of {name, role, password, stamp, added} */
     struct stat as; /* the file as it was read; st_ino 0: never */
-    char dummy[crypto_pwhash_STRBYTES]; /* what the password of a name that is not there is held against */
+    char dummy[crypto_pwhash_STRBYTES]; /* what the password of a name that is not there is held against; "" before the first try */
 };
 
 static const char *const words[] = {[SL_ROLE_LEARNER] = "learner", [SL_ROLE_READER] = "reader",
@@ -45,18 +46,12 @@ bool sl_role_from_word(const char *word, sl_role *role)
     return false;
 }
 
-static const char *text_of(const json_t *user, const char *key)
-{
-    const char *text = json_string_value(json_object_get(user, key));
-    return text ? text : "";
-}
-
 static bool sound(const json_t *user)
 {
     sl_role role;
-    return json_is_object(user) && *text_of(user, "name") && strlen(text_of(user, "name")) < SL_USER_NAME &&
-           sl_role_from_word(text_of(user, "role"), &role) && *text_of(user, "password") &&
-           strlen(text_of(user, "password")) < crypto_pwhash_STRBYTES && json_is_integer(json_object_get(user, "stamp"));
+    return json_is_object(user) && *sl_json_text(user, "name") && strlen(sl_json_text(user, "name")) < SL_USER_NAME &&
+           sl_role_from_word(sl_json_text(user, "role"), &role) && *sl_json_text(user, "password") &&
+           strlen(sl_json_text(user, "password")) < crypto_pwhash_STRBYTES && json_is_integer(json_object_get(user, "stamp"));
 }
 
 /* Reads the table anew when the file is another one; the mutex is held. */
@@ -115,9 +110,6 @@ sl_status sl_users_open(const char *folder, sl_users **users, sl_error *error)
     if (snprintf(self->path, sizeof self->path, "%s/users.json", folder) >= (int)sizeof self->path ||
         snprintf(self->lock, sizeof self->lock, "%s/users.lock", folder) >= (int)sizeof self->lock)
         status = sl_fail(error, SL_USAGE, "The path of the folder is too long: %s.", folder);
-    else if (crypto_pwhash_str(self->dummy, "nobody", 6, crypto_pwhash_OPSLIMIT_INTERACTIVE,
-                               crypto_pwhash_MEMLIMIT_INTERACTIVE))
-        status = sl_fail(error, SL_MEMORY, "Memory ran out while the users were read.");
     else
         status = refresh(self, error);
     *users = self;
@@ -145,7 +137,7 @@ static json_t *entry_of(const sl_users *users, const char *name)
     json_t *user;
     json_array_foreach(users->table, i, user)
     {
-        if (!strcmp(text_of(user, "name"), name))
+        if (!strcmp(sl_json_text(user, "name"), name))
             return user;
     }
     return NULL;
@@ -158,7 +150,7 @@ static int administrators(const sl_users *users)
     json_t *user;
     json_array_foreach(users->table, i, user)
     {
-        count += !strcmp(text_of(user, "role"), words[SL_ROLE_ADMINISTRATOR]);
+        count += !strcmp(sl_json_text(user, "role"), words[SL_ROLE_ADMINISTRATOR]);
     }
     return count;
 }
@@ -259,9 +251,7 @@ sl_status sl_users_add(sl_users *users, const char *name, sl_role role, const ch
         status = sl_fail(error, SL_LIMIT, "There are %d users already; remove one first.", SL_USERS_MOST);
     if (status == SL_OK) {
         char now[32];
-        time_t at = time(NULL);
-        struct tm utc;
-        strftime(now, sizeof now, "%Y-%m-%dT%H:%M:%SZ", gmtime_r(&at, &utc));
+        sl_now(now, sizeof now);
         json_t *user = json_pack("{s:s, s:s, s:s}", "name", name, "role", words[role], "added", now);
         status = user ? set_hash(user, password, error) : sl_fail(error, SL_MEMORY, "Memory ran out.");
         if (status == SL_OK && json_array_append(users->table, user))
@@ -287,8 +277,8 @@ sl_status sl_users_set_password(sl_users *users, const char *name, const char *p
 
 static sl_status keep_one(const sl_users *users, const json_t *user, sl_error *error)
 {
-    if (!strcmp(text_of(user, "role"), words[SL_ROLE_ADMINISTRATOR]) && administrators(users) == 1)
-        return sl_fail(error, SL_USAGE, "%s is the only administrator; make another one first.", text_of(user, "name"));
+    if (!strcmp(sl_json_text(user, "role"), words[SL_ROLE_ADMINISTRATOR]) && administrators(users) == 1)
+        return sl_fail(error, SL_USAGE, "%s is the only administrator; make another one first.", sl_json_text(user, "name"));
     return SL_OK;
 }
 
@@ -326,8 +316,8 @@ sl_status sl_users_remove(sl_users *users, const char *name, sl_error *error)
 
 static void fill(const json_t *entry, sl_user *user)
 {
-    snprintf(user->name, sizeof user->name, "%s", text_of(entry, "name"));
-    sl_role_from_word(text_of(entry, "role"), &user->role);
+    snprintf(user->name, sizeof user->name, "%s", sl_json_text(entry, "name"));
+    sl_role_from_word(sl_json_text(entry, "role"), &user->role);
     user->stamp = json_integer_value(json_object_get(entry, "stamp"));
 }
 
@@ -348,9 +338,11 @@ bool sl_users_check(sl_users *users, const char *name, const char *password, sl_
     sl_error ignored;
     pthread_mutex_lock(&users->mutex);
     const json_t *entry = refresh(users, &ignored) == SL_OK ? entry_of(users, name) : NULL;
+    if (!*users->dummy && crypto_pwhash_str(users->dummy, "nobody", 6, crypto_pwhash_OPSLIMIT_INTERACTIVE, crypto_pwhash_MEMLIMIT_INTERACTIVE))
+        users->dummy[0] = 0; /* no memory for it, nor for the try */
     memcpy(hash, users->dummy, sizeof hash);
     if (entry) {
-        snprintf(hash, sizeof hash, "%s", text_of(entry, "password"));
+        snprintf(hash, sizeof hash, "%s", sl_json_text(entry, "password"));
         fill(entry, user);
     }
     pthread_mutex_unlock(&users->mutex);
@@ -374,7 +366,7 @@ sl_status sl_users_count(sl_users *users, int *all, int *administrators_of_them,
 
 static int by_name(const void *a, const void *b)
 {
-    return strcmp(text_of(*(json_t *const *)a, "name"), text_of(*(json_t *const *)b, "name"));
+    return strcmp(sl_json_text(*(json_t *const *)a, "name"), sl_json_text(*(json_t *const *)b, "name"));
 }
 
 json_t *sl_users_json(sl_users *users)
@@ -390,8 +382,8 @@ json_t *sl_users_json(sl_users *users)
     if (order)
         qsort(order, count, sizeof *order, by_name);
     for (size_t i = 0; order && i < count; i++)
-        json_array_append_new(list, json_pack("{s:s, s:s, s:s}", "name", text_of(order[i], "name"), "role",
-                                              text_of(order[i], "role"), "added", text_of(order[i], "added")));
+        json_array_append_new(list, json_pack("{s:s, s:s, s:s}", "name", sl_json_text(order[i], "name"), "role",
+                                              sl_json_text(order[i], "role"), "added", sl_json_text(order[i], "added")));
     free(order);
     pthread_mutex_unlock(&users->mutex);
     return list;

@@ -14,16 +14,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
-#include <time.h>
 #include <unistd.h>
-
-void sl_now(char *text, size_t room)
-{
-    time_t now = time(NULL);
-    struct tm parts;
-    if (!gmtime_r(&now, &parts) || !strftime(text, room, "%Y-%m-%dT%H:%M:%SZ", &parts))
-        snprintf(text, room, "%s", "");
-}
 
 sl_status sl_append_line(const char *path, const char *line, sl_error *error)
 {

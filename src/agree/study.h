@@ -66,9 +66,6 @@ int sl_study_disagreements(const sl_study *study, sl_disagreement **list);
 /* The readings on which all who read agree, or that were settled: labels for `evaluate`. */
 sl_status sl_study_agreed(const sl_study *study, sl_reads *agreed, sl_error *error);
 
-/* UTC now, "2026-01-31T09:30:00Z". */
-void sl_now(char *text, size_t room);
-
 /* Adds `line` and a line break to the end of a file that may not exist yet, on disk before it returns. */
 sl_status sl_append_line(const char *path, const char *line, sl_error *error);
 

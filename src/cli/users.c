@@ -4,6 +4,7 @@
 #include "cli/options.h"
 #include "cli/users.h"
 #include "core/arena.h"
+#include "core/json.h"
 #include "core/text.h"
 #include "store/store.h"
 
@@ -189,12 +190,6 @@ static sl_status do_list(void *context, sl_error *error)
     return change(context, LIST, error);
 }
 
-static const char *field(const json_t *line, const char *key)
-{
-    const char *text = json_string_value(json_object_get(line, key));
-    return text ? text : "";
-}
-
 static sl_status do_log(void *context, sl_error *error)
 {
     job *j = context;
@@ -208,8 +203,8 @@ static sl_status do_log(void *context, sl_error *error)
     json_t *list = sl_access_log_last(log, 50);
     for (size_t i = json_array_size(list); i--;) {
         const json_t *line = json_array_get(list, i);
-        printf("%s  %-16s  %-15s  %s %s\n", field(line, "at"), *field(line, "who") ? field(line, "who") : "-", field(line, "from"),
-               field(line, "what"), field(line, "of"));
+        printf("%s  %-16s  %-15s  %s %s\n", sl_json_text(line, "at"), *sl_json_text(line, "who") ? sl_json_text(line, "who") : "-", sl_json_text(line, "from"),
+               sl_json_text(line, "what"), sl_json_text(line, "of"));
     }
     json_decref(list);
     status = sl_access_log_check(log, &lines, &broken, error);

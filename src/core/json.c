@@ -46,6 +46,12 @@ sl_status sl_json_save(const json_t *root, const char *path, sl_error *error)
     return status;
 }
 
+const char *sl_json_text(const json_t *object, const char *key)
+{
+    const char *text = json_string_value(json_object_get(object, key));
+    return text ? text : "";
+}
+
 sl_status sl_json_real_in(const json_t *object, const char *where, const char *key, double low, double high,
                           bool required, double *value, sl_error *error)
 {

@@ -16,6 +16,9 @@ json_t *sl_json_load(const char *path, sl_error *error);
 /* Writes with 2 blanks of indent, keys in the order they were set, a line break at the end. */
 sl_status sl_json_save(const json_t *root, const char *path, sl_error *error);
 
+/* Field `key` as text, the object's own; "" when it is absent or no text. */
+const char *sl_json_text(const json_t *object, const char *key);
+
 /* Field `key` of `object` as a number within [low, high]. When the field is absent `*value` stays as it is, and that
  * is an error only if `required`. `where` names the object in the sentence, e.g. "scenario.probe". */
 sl_status sl_json_real_in(const json_t *object, const char *where, const char *key, double low, double high,

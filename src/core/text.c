@@ -179,6 +179,18 @@ const char *sl_csv_get(const sl_csv *csv, int row, int column)
     return row >= 0 && row < csv->rows && column >= 0 && column < csv->fields[row] ? csv->field[row][column] : "";
 }
 
+void sl_time_text(time_t moment, char *text, size_t room)
+{
+    struct tm parts;
+    if (!gmtime_r(&moment, &parts) || !strftime(text, room, "%Y-%m-%dT%H:%M:%SZ", &parts))
+        snprintf(text, room, "%s", "");
+}
+
+void sl_now(char *text, size_t room)
+{
+    sl_time_text(time(NULL), text, room);
+}
+
 char *sl_path_join(sl_arena *arena, const char *folder, const char *name)
 {
     size_t length = strlen(folder);

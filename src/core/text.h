@@ -7,6 +7,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <time.h>
 
 /* Growing text. Zeroed is empty and ready. When memory runs out `failed` is set and further appends do nothing. */
 typedef struct sl_text {
@@ -39,6 +40,10 @@ int sl_csv_column(const sl_csv *csv, const char *name);
 
 /* The field or "" when the row has no such column (column -1 included). */
 const char *sl_csv_get(const sl_csv *csv, int row, int column);
+
+/* A moment, and now, in UTC: "2026-01-31T09:30:00Z". 21 bytes are enough; "" when it cannot be told. */
+void sl_time_text(time_t moment, char *text, size_t room);
+void sl_now(char *text, size_t room);
 
 /* "folder/name" owned by the arena; the last part of a path (points into it); what follows the last dot of the name
  * or "". */

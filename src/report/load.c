@@ -12,8 +12,7 @@
 
 static const char *text_of(const json_t *object, const char *key, sl_arena *arena)
 {
-    const char *text = json_string_value(json_object_get(object, key));
-    const char *copy = text ? sl_arena_text(arena, text) : NULL;
+    const char *copy = sl_arena_text(arena, sl_json_text(object, key));
     return copy ? copy : "";
 }
 

@@ -118,7 +118,7 @@ static enum MHD_Result reply_desk(sl_request *request, sl_desk *desk, long after
 
 static enum MHD_Result say(sl_request *request, sl_desk *desk)
 {
-    json_t *entries = json_loadb(request->body.bytes ? request->body.bytes : "", request->body.length, JSON_REJECT_DUPLICATES, NULL);
+    json_t *entries = sl_request_json(request);
     sl_error error;
     bool again;
     if (!entries)
@@ -136,7 +136,7 @@ static enum MHD_Result say(sl_request *request, sl_desk *desk)
     sl_status status = sl_desk_say(desk, entries, &again, &error);
     json_decref(entries);
     if (status != SL_OK)
-        return sl_reply_error(request, status == SL_IO || status == SL_MEMORY ? 507 : 400, "%s", error.text);
+        return sl_reply_failed(request, status, &error);
     if (again)
         sl_place_read(request->server->place, desk);
     return reply_desk(request, desk, -1, 0);
@@ -209,7 +209,7 @@ static enum MHD_Result one_exam(sl_request *request)
 
 static enum MHD_Result add_exam(sl_request *request)
 {
-    json_t *facts = json_loadb(request->body.bytes ? request->body.bytes : "", request->body.length, JSON_REJECT_DUPLICATES, NULL);
+    json_t *facts = sl_request_json(request);
     char id[17];
     sl_error error;
     sl_status status = json_is_object(facts) ? sl_place_add(request->server->place, facts, id, &error)

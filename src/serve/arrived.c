@@ -83,9 +83,7 @@ enum MHD_Result sl_arrived_list(sl_request *request)
     json_t *studies = json_array();
     for (int i = 0; i < count; i++) {
         char when[32];
-        struct tm parts;
-        gmtime_r(&list[i].newest, &parts);
-        strftime(when, sizeof when, "%Y-%m-%dT%H:%M:%SZ", &parts);
+        sl_time_text(list[i].newest, when, sizeof when);
         json_array_append_new(studies, json_pack("{s:s,s:i,s:I,s:s}", "id", list[i].id, "clips", list[i].clips, "bytes",
                                                  (json_int_t)list[i].bytes, "newest", when));
     }
@@ -116,7 +114,7 @@ static sl_status copy(const char *from, const char *folder, const char *name, sl
 
 enum MHD_Result sl_arrived_take(sl_request *request, sl_desk *desk)
 {
-    json_t *asked = json_loadb(request->body.bytes ? request->body.bytes : "", request->body.length, JSON_REJECT_DUPLICATES, NULL);
+    json_t *asked = sl_request_json(request);
     const char *id = json_string_value(json_object_get(asked, "study"));
     study *list;
     const study *found = NULL;

@@ -203,27 +203,10 @@ static sl_status draw(sl_live *live, const json_t *asked, unsigned char **bytes,
     json_t *head = sl_chest_head(live->chest, &picture);
     json_object_set_new(head, "pleura_mm", sl_json_number(sl_scenario_pleura_mm(live->scenario), 3));
     json_object_set_new(head, "figures", figures_json(live->chest, index));
-    char *text = head ? json_dumps(head, JSON_COMPACT | JSON_REAL_PRECISION(8)) : NULL;
-    json_decref(head);
-    size_t words = text ? strlen(text) : 0, pixels = (size_t)picture.width * (size_t)picture.height;
-    *length = 4 + words + 16 + pixels;
-    *bytes = text ? calloc(1, *length) : NULL;
-    if (!*bytes) {
-        free(text);
-        return sl_fail(error, SL_MEMORY, "Memory ran out.");
-    }
-    for (int i = 0; i < 4; i++)
-        (*bytes)[i] = (unsigned char)(words >> (8 * i));
-    memcpy(*bytes + 4, text, words);
-    free(text);
-    unsigned char *to = *bytes + 4 + words;
-    double time_s = index / sl_chest_frame_rate_hz(live->chest);
-    int32_t number = index;
-    memcpy(to, &time_s, 8);
-    memcpy(to + 8, &number, 4);
-    for (int y = 0; y < picture.height; y++)
-        memcpy(to + 16 + (size_t)y * (size_t)picture.width, picture.pixel + (ptrdiff_t)y * picture.stride, (size_t)picture.width);
-    return SL_OK;
+    size_t room = 0;
+    *bytes = NULL;
+    *length = !head ? 0 : sl_chest_piece(head, index / sl_chest_frame_rate_hz(live->chest), index, &picture, bytes, &room);
+    return *length ? SL_OK : sl_fail(error, SL_MEMORY, "Memory ran out.");
 }
 
 enum MHD_Result sl_live_answer(sl_request *request)
@@ -231,7 +214,7 @@ enum MHD_Result sl_live_answer(sl_request *request)
     sl_live *live = request->server->bench;
     if (request->get)
         return sl_reply_json(request, 200, list(live));
-    json_t *asked = json_loadb(request->body.bytes ? request->body.bytes : "", request->body.length, JSON_REJECT_DUPLICATES, NULL);
+    json_t *asked = sl_request_json(request);
     if (!json_is_object(asked)) {
         json_decref(asked);
         return sl_reply_error(request, 400, "What the bench should show could not be read as JSON.");

@@ -1,5 +1,6 @@
 #include "serve/door.h"
 
+#include "core/json.h"
 #include "serve/api.h"
 
 #include <arpa/inet.h>
@@ -141,17 +142,6 @@ void sl_door_done(const sl_request *request)
 
 /* ---- answers ---- */
 
-static const char *text_of(const json_t *object, const char *key)
-{
-    const char *text = json_string_value(json_object_get(object, key));
-    return text ? text : "";
-}
-
-static json_t *body_of(const sl_request *request)
-{
-    return json_loadb(request->body.bytes ? request->body.bytes : "", request->body.length, JSON_REJECT_DUPLICATES, NULL);
-}
-
 static enum MHD_Result with_cookie(sl_request *request, const char *key, int seconds, json_t *json)
 {
     char cookie[256];
@@ -172,17 +162,17 @@ static enum MHD_Result wait_first(sl_request *request, int seconds)
 static enum MHD_Result enter(sl_request *request)
 {
     sl_door *door = request->server->door;
-    json_t *body = body_of(request);
+    json_t *body = sl_request_json(request);
     char name[SL_USER_NAME], key[SL_SESSION_KEY];
     sl_user user;
-    snprintf(name, sizeof name, "%s", text_of(body, "name"));
+    snprintf(name, sizeof name, "%s", sl_json_text(body, "name"));
     int wait = sl_sessions_wait(door->sessions, name, request->from, sl_now_s());
     if (wait) {
         json_decref(body);
         note(request, name, "had to wait", "");
         return wait_first(request, wait);
     }
-    bool right = strlen(text_of(body, "name")) < SL_USER_NAME && sl_users_check(door->users, name, text_of(body, "password"), &user);
+    bool right = strlen(sl_json_text(body, "name")) < SL_USER_NAME && sl_users_check(door->users, name, sl_json_text(body, "password"), &user);
     json_decref(body);
     sl_sessions_tried(door->sessions, name, request->from, right, sl_now_s());
     note(request, name, right ? "entered" : "wrong password or name", "");
@@ -214,11 +204,11 @@ static enum MHD_Result new_password(sl_request *request)
     int wait = sl_sessions_wait(door->sessions, request->user.name, request->from, sl_now_s());
     if (wait)
         return wait_first(request, wait);
-    json_t *body = body_of(request);
-    bool right = sl_users_check(door->users, request->user.name, text_of(body, "old"), &user);
+    json_t *body = sl_request_json(request);
+    bool right = sl_users_check(door->users, request->user.name, sl_json_text(body, "old"), &user);
     sl_sessions_tried(door->sessions, request->user.name, request->from, right, sl_now_s());
     sl_status status = !right ? sl_fail(&error, SL_USAGE, "The old password is not right.")
-                              : sl_users_set_password(door->users, user.name, text_of(body, "new"), &error);
+                              : sl_users_set_password(door->users, user.name, sl_json_text(body, "new"), &error);
     json_decref(body);
     if (status != SL_OK)
         return sl_reply_error(request, status == SL_USAGE ? 400 : 507, "%s", error.text);
@@ -230,14 +220,14 @@ static enum MHD_Result new_password(sl_request *request)
 static enum MHD_Result change_users(sl_request *request)
 {
     sl_users *users = request->server->door->users;
-    json_t *body = body_of(request);
-    const char *what = text_of(body, "do"), *name = text_of(body, "name"), *password = text_of(body, "password");
+    json_t *body = sl_request_json(request);
+    const char *what = sl_json_text(body, "do"), *name = sl_json_text(body, "name"), *password = sl_json_text(body, "password");
     char done[160];
     sl_role role = SL_ROLE_READER;
     sl_error error;
     sl_status status;
     bool needs_role = !strcmp(what, "add") || !strcmp(what, "role");
-    if (needs_role && !sl_role_from_word(text_of(body, "role"), &role))
+    if (needs_role && !sl_role_from_word(sl_json_text(body, "role"), &role))
         status = sl_fail(&error, SL_USAGE, "The role must be reader, learner or administrator.");
     else if (!strcmp(what, "add"))
         status = sl_users_add(users, name, role, password, &error);
@@ -252,7 +242,7 @@ static enum MHD_Result change_users(sl_request *request)
     snprintf(done, sizeof done, "user %.64s: %.16s%s%s", name, what, needs_role ? " " : "", needs_role ? sl_role_word(role) : "");
     json_decref(body);
     if (status != SL_OK)
-        return sl_reply_error(request, status == SL_IO || status == SL_MEMORY ? 507 : 400, "%s", error.text);
+        return sl_reply_failed(request, status, &error);
     note(request, request->user.name, "users changed", done);
     return sl_reply_json(request, 200, json_pack("{s:o}", "users", sl_users_json(users)));
 }

@@ -8,7 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { BLOCK = 512 * 1024, MOST_FRAMES = 6000, FRAME_HEAD = 16 };
+enum { MOST_FRAMES = 6000, FRAME_HEAD = 16 };
 static const double most_bytes = 240e6; /* of one clip in the page's memory */
 
 typedef struct stream {
@@ -154,10 +154,5 @@ enum MHD_Result sl_reply_frames(sl_request *request, const sl_desk_clip *clip)
         drop(self);
         return sl_reply_error(request, 500, "Memory ran out. Close other programs and try again.");
     }
-    struct MHD_Response *response = MHD_create_response_from_callback(MHD_SIZE_UNKNOWN, BLOCK, pull, self, drop);
-    if (!response) {
-        drop(self);
-        return MHD_NO;
-    }
-    return sl_reply(request, 200, "application/octet-stream", response);
+    return sl_reply_stream(request, pull, self, drop);
 }

@@ -10,7 +10,7 @@
 #include <string.h>
 #include <sys/stat.h>
 
-enum { FRAME_HEAD = 16, BLOCK = 512 * 1024, MOST_AT_ONCE = 6, HEIGHT = 420 };
+enum { FRAME_HEAD = 16, MOST_AT_ONCE = 6, HEIGHT = 420 };
 static const double longest_s = 5; /* about a breath: what a question on one clip needs, and quick to draw */
 
 json_t *sl_chest_head(const sl_chest *chest, const sl_gray *picture)
@@ -29,6 +29,36 @@ json_t *sl_chest_head(const sl_chest *chest, const sl_gray *picture)
     return json_pack("{s:i,s:i,s:i,s:i,s:i,s:{s:i,s:i},s:i,s:f,s:f,s:o}", "width", picture->width, "height", picture->height, "x0", 0,
                      "y0", 0, "step", 1, "full", "width", picture->width, "height", picture->height, "frames",
                      sl_chest_frames(chest), "rate_hz", sl_chest_frame_rate_hz(chest), "mm_per_px", v.mm_per_px, "view", view);
+}
+
+size_t sl_chest_piece(json_t *head, double time_s, int index, const sl_gray *picture, unsigned char **piece, size_t *room)
+{
+    char *text = head ? json_dumps(head, JSON_COMPACT | JSON_REAL_PRECISION(8)) : NULL;
+    size_t words = text ? strlen(text) : 0, before = text ? 4 + words : 0;
+    size_t length = before + FRAME_HEAD + (size_t)picture->width * (size_t)picture->height;
+    bool failed = head && !text;
+    json_decref(head);
+    if (!failed && length > *room) {
+        free(*piece);
+        *piece = malloc(length);
+        *room = *piece ? length : 0;
+    }
+    if (failed || !*piece) {
+        free(text);
+        return 0;
+    }
+    for (int i = 0; i < 4 && text; i++)
+        (*piece)[i] = (unsigned char)(words >> (8 * i));
+    if (text)
+        memcpy(*piece + 4, text, words);
+    free(text);
+    unsigned char *to = *piece + before;
+    int64_t number = index;
+    memcpy(to, &time_s, 8);
+    memcpy(to + 8, &number, 8);
+    for (int y = 0; y < picture->height; y++)
+        memcpy(to + FRAME_HEAD + (size_t)y * (size_t)picture->width, picture->pixel + (ptrdiff_t)y * picture->stride, (size_t)picture->width);
+    return length;
 }
 
 static bool parse(const char *clip, int *level, unsigned long *seed)
@@ -118,45 +148,18 @@ static void drop(void *context)
     pthread_mutex_unlock(&lock);
 }
 
-/* Frame `next` behind what is in the piece already. */
 static bool put_frame(stream *self)
 {
     sl_gray picture;
     if (self->next >= sl_chest_frames(self->chest) || sl_chest_frame(self->chest, self->next, &picture, NULL) != SL_OK)
         return false;
-    size_t words = 0;
-    char *text = NULL;
-    if (!self->next) {
-        json_t *head = sl_chest_head(self->chest, &picture);
-        text = head ? json_dumps(head, JSON_COMPACT | JSON_REAL_PRECISION(8)) : NULL;
-        json_decref(head);
-        if (!text)
-            return false;
-        words = 4 + strlen(text);
-    }
-    self->length = words + FRAME_HEAD + (size_t)picture.width * (size_t)picture.height;
+    json_t *head = self->next ? NULL : sl_chest_head(self->chest, &picture);
+    if (!self->next && !head)
+        return false;
+    self->length = sl_chest_piece(head, self->next / sl_chest_frame_rate_hz(self->chest), self->next, &picture, &self->piece, &self->room);
     self->at = 0;
-    if (self->length > self->room) {
-        free(self->piece);
-        self->piece = malloc(self->length);
-        self->room = self->piece ? self->length : 0;
-    }
-    if (self->piece) {
-        for (size_t i = 0; i < 4 && words; i++)
-            self->piece[i] = (unsigned char)((words - 4) >> (8 * i));
-        if (words)
-            memcpy(self->piece + 4, text, words - 4);
-        unsigned char *to = self->piece + words;
-        double time_s = self->next / sl_chest_frame_rate_hz(self->chest);
-        int64_t number = self->next;
-        memcpy(to, &time_s, 8);
-        memcpy(to + 8, &number, 8);
-        for (int y = 0; y < picture.height; y++)
-            memcpy(to + FRAME_HEAD + (size_t)y * (size_t)picture.width, picture.pixel + (ptrdiff_t)y * picture.stride, (size_t)picture.width);
-    }
-    free(text);
     self->next++;
-    return self->piece != NULL;
+    return self->length > 0;
 }
 
 static ssize_t pull(void *context, uint64_t position, char *buffer, size_t most)
@@ -196,10 +199,5 @@ enum MHD_Result sl_reply_invented(sl_request *request, const char *clip)
         drop(self);
         return sl_reply_error(request, 500, "Memory ran out. Close other programs and try again.");
     }
-    struct MHD_Response *response = MHD_create_response_from_callback(MHD_SIZE_UNKNOWN, BLOCK, pull, self, drop);
-    if (!response) {
-        drop(self);
-        return MHD_NO;
-    }
-    return sl_reply(request, 200, "application/octet-stream", response);
+    return sl_reply_stream(request, pull, self, drop);
 }

@@ -21,4 +21,8 @@ enum MHD_Result sl_reply_invented(sl_request *request, const char *clip);
 /* Size, geometry, scale and number of frames of a simulated clip: the head of its frames. New reference. */
 json_t *sl_chest_head(const sl_chest *chest, const sl_gray *picture);
 
+/* A frame in the form of frames.h, behind `head` (takes the reference) unless that is NULL. `*piece` grows to hold it (malloc; `*room`
+ * bytes are there already). Returns its length, 0 when memory is out. */
+size_t sl_chest_piece(json_t *head, double time_s, int index, const sl_gray *picture, unsigned char **piece, size_t *room);
+
 #endif

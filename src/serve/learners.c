@@ -21,20 +21,9 @@ enum { POOL_STEP = 24, MOST_CLIPS = 50 }; /* chests by which a pool grows; clips
 
 static pthread_mutex_t writing = PTHREAD_MUTEX_INITIALIZER;
 
-static const char *text_of(const json_t *object, const char *key)
-{
-    const char *text = json_string_value(json_object_get(object, key));
-    return text ? text : "";
-}
-
 static char *folder_of(sl_request *request, const char *name)
 {
     return sl_arena_printf(&request->arena, "%s/report/learners/%s", sl_place_folder(request->server->place), name);
-}
-
-static enum MHD_Result refuse(sl_request *request, sl_status status, const sl_error *error)
-{
-    return sl_reply_error(request, status == SL_IO || status == SL_MEMORY ? 507 : 400, "%s", error->text);
 }
 
 /* ---- who learns here ---- */
@@ -111,7 +100,7 @@ static sl_status draw(sl_request *request, const json_t *asked, sl_learner *lear
         return sl_fail(error, SL_USAGE, "A session has 1 to %d clips.", MOST_CLIPS);
     sl_status status = sl_codes_of_json(json_object_get(asked, "findings"), code, &codes, error);
     if (status == SL_OK)
-        status = pool_for(request, learner, text_of(asked, "pool"), (int)clips, &path, error);
+        status = pool_for(request, learner, sl_json_text(asked, "pool"), (int)clips, &path, error);
     if (status == SL_OK)
         status = sl_pool_load(path, &request->arena, &notes, &pool, error);
     if (status == SL_OK)
@@ -172,7 +161,7 @@ static json_t *clip_json(sl_request *request, const sl_learner *learner, const s
             json_array_append_new(asked, json_string(sl_finding_info_of(session->code[i])->key));
     bool done = json_array_size(answers) >= json_array_size(asked);
     json_t *lies = json_object_get(studied, clip);
-    json = lies ? sl_blind_clip_json(request, text_of(lies, "exam"), text_of(lies, "where")) : json_object();
+    json = lies ? sl_blind_clip_json(request, sl_json_text(lies, "exam"), sl_json_text(lies, "where")) : json_object();
     json_object_set_new(json, "asked", asked);
     json_object_set_new(json, "answers", answers);
     json_object_set_new(json, "done", json_boolean(done));
@@ -189,7 +178,7 @@ static enum MHD_Result show_session(sl_request *request, const sl_learner *learn
     sl_error error;
     sl_status status = sl_pool_load(session->pool, &request->arena, &notes, &pool, &error);
     if (status != SL_OK)
-        return refuse(request, status, &error);
+        return sl_reply_failed(request, status, &error);
     json_t *clips = json_array(), *findings = json_array(), *studied = sl_readers_clips(sl_readers_folder(request), &request->arena);
     for (int i = 0; i < session->codes; i++)
         json_array_append_new(findings, json_string(sl_finding_info_of(session->code[i])->key));
@@ -218,7 +207,7 @@ static sl_status answer(sl_request *request, sl_learner *learner, const sl_sessi
     sl_now(when, sizeof when);
     for (int i = 0; status == SL_OK && i < session->codes; i++) { /* checked before any is marked */
         const sl_finding_info *info = sl_finding_info_of(session->code[i]);
-        const char *word = text_of(words, info->key);
+        const char *word = sl_json_text(words, info->key);
         if (*word && (strlen(word) > 40 || !sl_finding_take(reading, info, word)))
             status = sl_fail(error, SL_USAGE, "%s must lie between %g and %g.", info->name, info->low, info->high);
     }
@@ -274,7 +263,7 @@ static enum MHD_Result frames(sl_request *request, const sl_session *session)
         return sl_reply_invented(request, clip);
     json_t *studied = sl_readers_clips(sl_readers_folder(request), &request->arena), *lies = json_object_get(studied, clip);
     sl_desk_clip found;
-    bool there = lies && sl_place_clip(request->server->place, text_of(lies, "exam"), text_of(lies, "where"), &request->arena, &found);
+    bool there = lies && sl_place_clip(request->server->place, sl_json_text(lies, "exam"), sl_json_text(lies, "where"), &request->arena, &found);
     json_decref(studied);
     return there ? sl_reply_frames(request, &found) : sl_reply_error(request, 404, "The clip is not where it was.");
 }
@@ -296,22 +285,22 @@ enum MHD_Result sl_learners_answer(sl_request *request)
     sl_status status = sl_learner_load(folder_of(request, request->part[2]), &request->arena, &notes, &learner, &error);
     const sl_session *session = status == SL_OK && request->parts >= 5 ? session_of(&learner, request->part[4]) : NULL;
     enum MHD_Result result;
-    json_t *said = change ? json_loadb(request->body.bytes ? request->body.bytes : "", request->body.length, JSON_REJECT_DUPLICATES, NULL) : NULL;
+    json_t *said = change ? sl_request_json(request) : NULL;
     int number = 0;
     if (status != SL_OK)
-        result = refuse(request, status, &error);
+        result = sl_reply_failed(request, status, &error);
     else if (request->parts == 3 && !change)
         result = show_learner(request, &learner);
     else if (request->parts == 4 && change && sl_request_is(request, 3, "sessions")) {
         status = draw(request, said, &learner, &number, &error);
-        result = status == SL_OK ? sl_reply_json(request, 201, json_pack("{s:i}", "number", number)) : refuse(request, status, &error);
+        result = status == SL_OK ? sl_reply_json(request, 201, json_pack("{s:i}", "number", number)) : sl_reply_failed(request, status, &error);
     } else if (!session || !sl_request_is(request, 3, "sessions"))
         result = sl_reply_error(request, 404, "There is no session of that number.");
     else if (request->parts == 5 && !change)
         result = show_session(request, &learner, session);
     else if (request->parts == 5) {
         status = answer(request, &learner, session, said, &error);
-        result = status == SL_OK ? show_session(request, &learner, session) : refuse(request, status, &error);
+        result = status == SL_OK ? show_session(request, &learner, session) : sl_reply_failed(request, status, &error);
     } else if (request->parts == 7 && !change && sl_request_is(request, 6, "frames"))
         result = frames(request, session);
     else

@@ -1,15 +1,10 @@
 #include "serve/own.h"
 
+#include "core/json.h"
 #include "core/units.h"
 
 #include <stdio.h>
 #include <string.h>
-
-static const char *text_of(const json_t *object, const char *key)
-{
-    const char *text = json_string_value(json_object_get(object, key));
-    return text ? text : "";
-}
 
 static double number_of(const json_t *object, const char *key)
 {
@@ -42,8 +37,8 @@ static void take_places(const json_t *places, sl_finding *finding, sl_arena *are
 
 static void take_finding(const json_t *entry, const char *author, sl_exam *exam, sl_arena *arena)
 {
-    sl_exam_clip *clip = clip_of(exam, text_of(entry, "clip"));
-    const sl_finding_info *info = sl_finding_info_by_key(text_of(entry, "code"));
+    sl_exam_clip *clip = clip_of(exam, sl_json_text(entry, "clip"));
+    const sl_finding_info *info = sl_finding_info_by_key(sl_json_text(entry, "code"));
     const json_t *say = json_object_get(entry, "say");
     if (!clip || !info || !json_is_object(say))
         return;
@@ -54,7 +49,7 @@ static void take_finding(const json_t *entry, const char *author, sl_exam *exam,
         return;
     reading->method = "read on the page";
     clip->own = reading;
-    const char *answer = text_of(say, "answer");
+    const char *answer = sl_json_text(say, "answer");
     finding->value = number_of(say, "value");
     finding->low = number_of(say, "low");
     finding->high = number_of(say, "high");
@@ -76,10 +71,10 @@ void sl_own_apply(const json_t *standing, sl_exam *exam, sl_arena *arena)
         exam->clip[i].own = NULL;
     json_array_foreach((json_t *)(uintptr_t)standing, at, entry)
     {
-        const char *kind = text_of(entry, "kind");
+        const char *kind = sl_json_text(entry, "kind");
         const json_t *say = json_object_get(entry, "say");
         if (!strcmp(kind, "zone")) {
-            sl_exam_clip *clip = clip_of(exam, text_of(entry, "clip"));
+            sl_exam_clip *clip = clip_of(exam, sl_json_text(entry, "clip"));
             const char *key = json_string_value(say);
             if (clip && key) {
                 clip->zone = sl_zone_by_key(key);
@@ -88,8 +83,8 @@ void sl_own_apply(const json_t *standing, sl_exam *exam, sl_arena *arena)
         } else if (!strcmp(kind, "conclude") && json_string_length(say))
             text = sl_arena_text(arena, json_string_value(say));
         else if (!strcmp(kind, "sign")) {
-            signer = sl_arena_text(arena, text_of(say, "name"));
-            signed_at = sl_arena_text(arena, text_of(entry, "at"));
+            signer = sl_arena_text(arena, sl_json_text(say, "name"));
+            signed_at = sl_arena_text(arena, sl_json_text(entry, "at"));
         } else if (!strcmp(kind, "find"))
             take_finding(entry, "clinician", exam, arena);
     }

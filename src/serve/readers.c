@@ -18,12 +18,6 @@
 
 static pthread_mutex_t writing = PTHREAD_MUTEX_INITIALIZER;
 
-static const char *text_of(const json_t *object, const char *key)
-{
-    const char *text = json_string_value(json_object_get(object, key));
-    return text ? text : "";
-}
-
 char *sl_readers_folder(sl_request *request)
 {
     return sl_arena_printf(&request->arena, "%s/report/readers", sl_place_folder(request->server->place));
@@ -94,14 +88,14 @@ static json_t *draft_of(sl_request *request, const char *name)
     for (char *line = bytes; *line;) {
         char *end = line + strcspn(line, "\n");
         json_t *entry = json_loadb(line, (size_t)(end - line), 0, NULL);
-        const char *code = text_of(entry, "code"), *finding = text_of(entry, "finding");
+        const char *code = sl_json_text(entry, "code"), *finding = sl_json_text(entry, "finding");
         if (*code && *finding) {
             json_t *clip = json_object_get(draft, code);
             if (!clip) {
                 clip = json_object();
                 json_object_set_new(draft, code, clip);
             }
-            if (*text_of(entry, "word"))
+            if (*sl_json_text(entry, "word"))
                 json_object_set(clip, finding, json_object_get(entry, "word"));
             else
                 json_object_del(clip, finding);
@@ -166,7 +160,7 @@ static enum MHD_Result overview(sl_request *request)
     for (int i = 0; i < count; i++) {
         json_t *list = sl_json_load(list_path(request, "lists", name[i], "json"), NULL), *draft = draft_of(request, name[i]);
         size_t clips = json_array_size(json_object_get(list, "clips")), asked = json_array_size(json_object_get(list, "findings"));
-        json_t *one = json_pack("{s:s,s:s,s:I,s:I,s:i,s:I,s:b}", "name", name[i], "reader", text_of(list, "reader"), "sitting",
+        json_t *one = json_pack("{s:s,s:s,s:I,s:I,s:i,s:I,s:b}", "name", name[i], "reader", sl_json_text(list, "reader"), "sitting",
                                 json_integer_value(json_object_get(list, "sitting")), "clips", (json_int_t)clips, "answered",
                                 answered(draft), "of", (json_int_t)(clips * asked), "handed_in",
                                 is_there(list_path(request, "reads", name[i], "json")));
@@ -232,7 +226,7 @@ static json_t *clips_of(sl_request *request, const json_t *exams, sl_error *erro
 
 static sl_status make_list(sl_request *request, const json_t *asked, char *name, size_t room, sl_error *error)
 {
-    const char *reader = text_of(asked, "reader"), **code, **clip, *key;
+    const char *reader = sl_json_text(asked, "reader"), **code, **clip, *key;
     sl_code codes[SL_CODES];
     int findings, sitting = 1, count = 0;
     char when[40];
@@ -313,7 +307,7 @@ static const json_t *clip_of_code(const json_t *list, const char *code)
 {
     const json_t *clips = json_object_get(list, "clips");
     for (size_t i = 0; i < json_array_size(clips); i++)
-        if (!strcmp(text_of(json_array_get(clips, i), "code"), code))
+        if (!strcmp(sl_json_text(json_array_get(clips, i), "code"), code))
             return json_array_get(clips, i);
     return NULL;
 }
@@ -324,7 +318,7 @@ static enum MHD_Result show_list(sl_request *request, const char *name, const js
     size_t at;
     json_array_foreach(json_object_get(list, "clips"), at, clip)
     {
-        json_t *seen = sl_blind_clip_json(request, text_of(clip, "exam"), text_of(clip, "where"));
+        json_t *seen = sl_blind_clip_json(request, sl_json_text(clip, "exam"), sl_json_text(clip, "where"));
         json_object_set(seen, "code", json_object_get(clip, "code"));
         json_array_append_new(clips, seen);
     }
@@ -338,7 +332,7 @@ static enum MHD_Result show_list(sl_request *request, const char *name, const js
 /* An answer is a word of agree/words.h, a number, or "" to take it back. */
 static sl_status take_answer(sl_request *request, const char *name, const json_t *list, const json_t *given, sl_error *error)
 {
-    const char *code = text_of(given, "code"), *finding = text_of(given, "finding"), *word = text_of(given, "word");
+    const char *code = sl_json_text(given, "code"), *finding = sl_json_text(given, "finding"), *word = sl_json_text(given, "word");
     const sl_finding_info *info = sl_finding_info_by_key(finding);
     bool asked = false;
     for (size_t i = 0; i < json_array_size(json_object_get(list, "findings")); i++)
@@ -368,15 +362,15 @@ static sl_status take_answer(sl_request *request, const char *name, const json_t
 static sl_status hand_in(sl_request *request, const char *name, const json_t *list, sl_error *error)
 {
     json_t *draft = draft_of(request, name), *clip;
-    const char *reader = text_of(list, "reader"), *finding;
+    const char *reader = sl_json_text(list, "reader"), *finding;
     sl_reads reads = {.by_name = {.arena = &request->arena}, .by_stem = {.arena = &request->arena}};
     sl_status status = SL_OK;
     size_t at;
     json_array_foreach(json_object_get(list, "clips"), at, clip)
     {
-        json_t *given = json_object_get(draft, text_of(clip, "code")), *word;
+        json_t *given = json_object_get(draft, sl_json_text(clip, "code")), *word;
         sl_reading *reading = sl_reading_new(&request->arena, SL_BY_PERSON, sl_arena_text(&request->arena, reader),
-                                             sl_arena_text(&request->arena, text_of(clip, "clip")));
+                                             sl_arena_text(&request->arena, sl_json_text(clip, "clip")));
         if (!reading)
             status = sl_fail(error, SL_MEMORY, "Memory ran out.");
         if (status != SL_OK)
@@ -397,11 +391,6 @@ static sl_status hand_in(sl_request *request, const char *name, const json_t *li
                            : status;
 }
 
-static enum MHD_Result refuse(sl_request *request, sl_status status, const sl_error *error)
-{
-    return sl_reply_error(request, status == SL_IO || status == SL_MEMORY ? 507 : 400, "%s", error->text);
-}
-
 static enum MHD_Result one_list(sl_request *request)
 {
     const char *name = request->part[3];
@@ -411,14 +400,14 @@ static enum MHD_Result one_list(sl_request *request)
     enum MHD_Result result;
     if (!list)
         return sl_reply_error(request, 404, "There is no list of that name.");
-    if (!sl_reader_may(request, text_of(list, "reader"))) {
+    if (!sl_reader_may(request, sl_json_text(list, "reader"))) {
         json_decref(list);
         return sl_reply_error(request, 403, "This is another reader's list; it stays unseen until it is handed in.");
     }
     if (request->get && request->parts == 6 && sl_request_is(request, 5, "frames")) {
         const json_t *clip = clip_of_code(list, request->part[4]);
         sl_desk_clip found;
-        result = clip && sl_place_clip(request->server->place, text_of(clip, "exam"), text_of(clip, "where"), &request->arena, &found)
+        result = clip && sl_place_clip(request->server->place, sl_json_text(clip, "exam"), sl_json_text(clip, "where"), &request->arena, &found)
                      ? sl_reply_frames(request, &found) : sl_reply_error(request, 404, "The clip is not where it was.");
     } else if (request->get && request->parts == 4) {
         result = show_list(request, name, list);
@@ -427,11 +416,11 @@ static enum MHD_Result one_list(sl_request *request)
         if (request->parts == 5)
             status = hand_in(request, name, list, &error);
         else {
-            given = json_loadb(request->body.bytes ? request->body.bytes : "", request->body.length, JSON_REJECT_DUPLICATES, NULL);
+            given = sl_request_json(request);
             status = take_answer(request, name, list, given, &error);
         }
         pthread_mutex_unlock(&writing);
-        result = status == SL_OK ? sl_reply_json(request, 200, json_object()) : refuse(request, status, &error);
+        result = status == SL_OK ? sl_reply_json(request, 200, json_object()) : sl_reply_failed(request, status, &error);
     } else
         result = sl_reply_error(request, 404, "There is nothing under this address.");
     json_decref(given);
@@ -450,7 +439,7 @@ json_t *sl_readers_clips(const char *study_folder, sl_arena *arena)
         json_t *list = sl_json_load(sl_arena_printf(arena, "%s/%s.json", folder, name[i]), NULL);
         size_t at;
         json_array_foreach(json_object_get(list, "clips"), at, clip)
-            json_object_set(clips, text_of(clip, "clip"), clip);
+            json_object_set(clips, sl_json_text(clip, "clip"), clip);
         json_decref(list);
     }
     return clips;
@@ -467,7 +456,7 @@ static sl_status enter_program(sl_request *request, sl_error *error)
     {
         sl_desk_clip found;
         sl_record record;
-        if (!sl_place_clip(request->server->place, text_of(clip, "exam"), text_of(clip, "where"), &request->arena, &found) ||
+        if (!sl_place_clip(request->server->place, sl_json_text(clip, "exam"), sl_json_text(clip, "where"), &request->arena, &found) ||
             sl_record_load(found.record, &request->arena, &record, NULL) != SL_OK) {
             unread++;
             continue;
@@ -494,17 +483,17 @@ static sl_status settle(sl_request *request, const json_t *said, sl_error *error
     sl_notes notes = {.arena = &request->arena};
     sl_study study;
     char when[40], id[17];
-    const char *by = text_of(said, "by"), *why = text_of(said, "why"), *clip = NULL;
+    const char *by = sl_json_text(said, "by"), *why = sl_json_text(said, "why"), *clip = NULL;
     sl_status status = sl_study_load(sl_readers_folder(request), &request->arena, &notes, &study, error);
     for (int i = 0; status == SL_OK && i < study.clips; i++) {
         sl_desk_name(study.clip[i], id);
-        if (!strcmp(id, text_of(said, "id")))
+        if (!strcmp(id, sl_json_text(said, "id")))
             clip = study.clip[i];
     }
     if (status == SL_OK && (!clip || !*by || strlen(by) > 120 || strlen(why) > 1000))
         status = sl_fail(error, SL_USAGE, !clip ? "There is no such clip among those read." : "Say who decides (at most 120 letters), and why in at most 1000.");
     sl_now(when, sizeof when);
-    return status == SL_OK ? sl_study_settle(&study, clip, text_of(said, "finding"), text_of(said, "word"), by, why, when, error) : status;
+    return status == SL_OK ? sl_study_settle(&study, clip, sl_json_text(said, "finding"), sl_json_text(said, "word"), by, why, when, error) : status;
 }
 
 static enum MHD_Result study_frames(sl_request *request)
@@ -518,7 +507,7 @@ static enum MHD_Result study_frames(sl_request *request)
     {
         sl_desk_name(name, id);
         if (!there && !strcmp(id, request->part[3]))
-            there = sl_place_clip(request->server->place, text_of(clip, "exam"), text_of(clip, "where"), &request->arena, &found);
+            there = sl_place_clip(request->server->place, sl_json_text(clip, "exam"), sl_json_text(clip, "where"), &request->arena, &found);
     }
     json_decref(clips);
     return there ? sl_reply_frames(request, &found) : sl_reply_error(request, 404, "The clip is not where it was.");
@@ -546,12 +535,12 @@ static enum MHD_Result agreement(sl_request *request)
         return sl_reply_error(request, 403, "Hand your own list in first; then you see what others said.");
     json_t *json = sl_readers_agreement(sl_readers_folder(request), &request->arena, &error);
     if (!json)
-        return refuse(request, error.status, &error);
+        return sl_reply_failed(request, error.status, &error);
     json_t *clips = sl_readers_clips(sl_readers_folder(request), &request->arena), *one;
     size_t at;
     json_array_foreach(json_object_get(json, "differences"), at, one)
     {
-        json_t *clip = json_object_get(clips, text_of(one, "clip")), *seen = sl_blind_clip_json(request, text_of(clip, "exam"), text_of(clip, "where"));
+        json_t *clip = json_object_get(clips, sl_json_text(one, "clip")), *seen = sl_blind_clip_json(request, sl_json_text(clip, "exam"), sl_json_text(clip, "where"));
         json_object_update(one, seen);
         json_decref(seen);
     }
@@ -574,7 +563,7 @@ enum MHD_Result sl_readers_answer(sl_request *request)
         return sl_reply_error(request, 404, "There is nothing under this address.");
     if (request->get)
         return sl_request_is(request, 2, "agreement") ? agreement(request) : sl_reply_error(request, 404, "There is nothing under this address.");
-    json_t *said = json_loadb(request->body.bytes ? request->body.bytes : "", request->body.length, JSON_REJECT_DUPLICATES, NULL);
+    json_t *said = sl_request_json(request);
     pthread_mutex_lock(&writing);
     *name = 0;
     if (sl_request_is(request, 2, "lists"))
@@ -587,5 +576,5 @@ enum MHD_Result sl_readers_answer(sl_request *request)
         status = sl_fail(&error, SL_USAGE, "There is nothing under this address.");
     pthread_mutex_unlock(&writing);
     json_decref(said);
-    return status == SL_OK ? sl_reply_json(request, 201, json_pack("{s:s}", "name", name)) : refuse(request, status, &error);
+    return status == SL_OK ? sl_reply_json(request, 201, json_pack("{s:s}", "name", name)) : sl_reply_failed(request, status, &error);
 }

@@ -40,6 +40,11 @@ bool sl_request_is(const sl_request *request, int part, const char *text)
     return part < request->parts && !strcmp(request->part[part], text);
 }
 
+json_t *sl_request_json(const sl_request *request)
+{
+    return json_loadb(request->body.bytes ? request->body.bytes : "", request->body.length, JSON_REJECT_DUPLICATES, NULL);
+}
+
 /* Everything comes from this program and nothing may run that it did not bring. Styles are set through the document's
  * own interface, which this policy allows; style attributes and inline scripts are not used. */
 static const char *const headers[][2] = {
@@ -97,6 +102,22 @@ enum MHD_Result sl_reply_error(sl_request *request, unsigned status, const char 
         return MHD_NO;
     return sl_reply(request, status, "application/json",
                     MHD_create_response_from_buffer(strlen(text), text, MHD_RESPMEM_MUST_FREE));
+}
+
+enum MHD_Result sl_reply_failed(sl_request *request, sl_status status, const sl_error *error)
+{
+    return sl_reply_error(request, status == SL_IO || status == SL_MEMORY ? 507 : 400, "%s", error->text);
+}
+
+enum MHD_Result sl_reply_stream(sl_request *request, MHD_ContentReaderCallback pull, void *context, void (*drop)(void *context))
+{
+    enum { PIECE = 512 * 1024 };
+    struct MHD_Response *response = MHD_create_response_from_callback(MHD_SIZE_UNKNOWN, PIECE, pull, context, drop);
+    if (!response) {
+        drop(context);
+        return MHD_NO;
+    }
+    return sl_reply(request, 200, "application/octet-stream", response);
 }
 
 enum MHD_Result sl_reply_bytes(sl_request *request, const char *type, const void *bytes, size_t length)

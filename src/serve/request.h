@@ -53,12 +53,19 @@ long sl_request_number(const sl_request *request, const char *name, long low, lo
 /* "part[i] is text". */
 bool sl_request_is(const sl_request *request, int part, const char *text);
 
+/* The body as JSON; NULL when it is none. New reference. */
+json_t *sl_request_json(const sl_request *request);
+
 /* ---- answers; each queues the response with the headers that every answer carries ---- */
 enum MHD_Result sl_reply(sl_request *request, unsigned status, const char *type, struct MHD_Response *response);
 enum MHD_Result sl_reply_json(sl_request *request, unsigned status, json_t *json); /* takes the reference */
 /* {"error": sentence} */
 enum MHD_Result sl_reply_error(sl_request *request, unsigned status, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
+/* What could not be done: 507 where the machine failed, 400 where what was asked for will not do. */
+enum MHD_Result sl_reply_failed(sl_request *request, sl_status status, const sl_error *error);
+/* What `pull` gives, piece by piece (MHD_ContentReaderCallback); `drop` frees `context`, whatever happens. */
+enum MHD_Result sl_reply_stream(sl_request *request, MHD_ContentReaderCallback pull, void *context, void (*drop)(void *context));
 enum MHD_Result sl_reply_bytes(sl_request *request, const char *type, const void *bytes, size_t length); /* copied */
 /* A file by a path that this program made; `download` is the name to save it under, or NULL. */
 enum MHD_Result sl_reply_file(sl_request *request, const char *path, const char *type, const char *download);

@@ -2,6 +2,7 @@
 
 #include "core/file.h"
 #include "core/json.h"
+#include "core/text.h"
 #include "exam/zones.h"
 #include "reading/reading.h"
 
@@ -13,7 +14,6 @@
 #include <string.h>
 #include <sys/file.h>
 #include <sys/stat.h>
-#include <time.h>
 #include <unistd.h>
 
 enum { MOST_BYTES = 16 << 20, MOST_TEXT = 4000, MOST_ENTRIES_AT_ONCE = 200 };
@@ -99,12 +99,6 @@ void sl_says_close(sl_says **says)
     *says = NULL;
 }
 
-static const char *text_of(const json_t *entry, const char *key)
-{
-    const char *text = json_string_value(json_object_get(entry, key));
-    return text ? text : "";
-}
-
 static bool short_text(const json_t *value, size_t most)
 {
     return json_is_string(value) && json_string_length(value) <= most;
@@ -112,7 +106,7 @@ static bool short_text(const json_t *value, size_t most)
 
 static sl_status check_find(const json_t *entry, sl_error *error)
 {
-    const sl_finding_info *info = sl_finding_info_by_key(text_of(entry, "code"));
+    const sl_finding_info *info = sl_finding_info_by_key(sl_json_text(entry, "code"));
     const json_t *say = json_object_get(entry, "say");
     if (!info)
         return sl_fail(error, SL_USAGE, "There is no finding of that name.");
@@ -120,7 +114,7 @@ static sl_status check_find(const json_t *entry, sl_error *error)
         return SL_OK;
     if (!json_is_object(say))
         return sl_fail(error, SL_USAGE, "%s: the statement is missing.", info->name);
-    const char *answer = text_of(say, "answer");
+    const char *answer = sl_json_text(say, "answer");
     if (*answer && strcmp(answer, "present") && strcmp(answer, "absent") && strcmp(answer, "uncertain"))
         return sl_fail(error, SL_USAGE, "%s: the answer is present, absent or uncertain.", info->name);
     static const char *const numbers[] = {"value", "low", "high"};
@@ -138,13 +132,13 @@ static sl_status check_find(const json_t *entry, sl_error *error)
 
 static sl_status check_entry(const sl_says *says, const json_t *entry, sl_error *error)
 {
-    const char *kind = text_of(entry, "kind");
+    const char *kind = sl_json_text(entry, "kind");
     const json_t *say = json_object_get(entry, "say");
-    if (!json_is_object(entry) || !short_text(json_object_get(entry, "uid"), 64) || !*text_of(entry, "uid") ||
+    if (!json_is_object(entry) || !short_text(json_object_get(entry, "uid"), 64) || !*sl_json_text(entry, "uid") ||
         !short_text(json_object_get(entry, "tab"), 64) || !json_is_integer(json_object_get(entry, "seen")))
         return sl_fail(error, SL_USAGE, "An entry lacks its uid, tab or seen.");
     bool about_clip = !strcmp(kind, "find") || !strcmp(kind, "zone");
-    if (about_clip && (!short_text(json_object_get(entry, "clip"), 1024) || !*text_of(entry, "clip")))
+    if (about_clip && (!short_text(json_object_get(entry, "clip"), 1024) || !*sl_json_text(entry, "clip")))
         return sl_fail(error, SL_USAGE, "An entry does not say which clip it is about.");
     if (!strcmp(kind, "find"))
         return check_find(entry, error);
@@ -170,7 +164,7 @@ static sl_status check_entry(const sl_says *says, const json_t *entry, sl_error 
 static bool is_kept(const sl_says *says, const char *uid)
 {
     for (size_t i = json_array_size(says->entries); i-- > 0;)
-        if (!strcmp(text_of(json_array_get(says->entries, i), "uid"), uid))
+        if (!strcmp(sl_json_text(json_array_get(says->entries, i), "uid"), uid))
             return true;
     return false;
 }
@@ -180,10 +174,7 @@ static json_t *clean(const json_t *entry, long long n)
 {
     static const char *const keys[] = {"uid", "tab", "seen", "kind", "clip", "code", "say", "of", "by"};
     char at[32];
-    time_t now = time(NULL);
-    struct tm parts;
-    gmtime_r(&now, &parts);
-    strftime(at, sizeof at, "%Y-%m-%dT%H:%M:%SZ", &parts);
+    sl_now(at, sizeof at);
     json_t *made = json_pack("{s:I,s:s}", "n", (json_int_t)n, "at", at);
     for (size_t i = 0; made && i < sizeof keys / sizeof *keys; i++) {
         json_t *value = json_object_get(entry, keys[i]);
@@ -217,7 +208,7 @@ static sl_status append(sl_says *says, int file, const json_t *entries, sl_error
     for (size_t i = 0; i < json_array_size(entries) && status == SL_OK; i++) {
         const json_t *entry = json_array_get(entries, i);
         status = check_entry(says, entry, error);
-        if (status == SL_OK && !is_kept(says, text_of(entry, "uid")))
+        if (status == SL_OK && !is_kept(says, sl_json_text(entry, "uid")))
             json_array_append_new(says->entries, clean(entry, (long long)json_array_size(says->entries) + 1));
     }
     if (status == SL_OK && says->cut && write_all(file, "\n", 1) != SL_OK)
@@ -274,8 +265,8 @@ json_t *sl_says_all(sl_says *says)
 
 static bool same_question(const json_t *a, const json_t *b)
 {
-    return !strcmp(text_of(a, "kind"), text_of(b, "kind")) && !strcmp(text_of(a, "clip"), text_of(b, "clip")) &&
-           !strcmp(text_of(a, "code"), text_of(b, "code"));
+    return !strcmp(sl_json_text(a, "kind"), sl_json_text(b, "kind")) && !strcmp(sl_json_text(a, "clip"), sl_json_text(b, "clip")) &&
+           !strcmp(sl_json_text(a, "code"), sl_json_text(b, "code"));
 }
 
 json_t *sl_says_standing(sl_says *says)
@@ -286,21 +277,21 @@ json_t *sl_says_standing(sl_says *says)
     json_t *standing = json_array();
     for (size_t i = 0; undone && i < count; i++) {
         const json_t *entry = json_array_get(says->entries, i);
-        const char *kind = text_of(entry, "kind");
+        const char *kind = sl_json_text(entry, "kind");
         json_int_t of = json_integer_value(json_object_get(entry, "of"));
         if (of >= 1 && (size_t)of <= count && (!strcmp(kind, "undo") || !strcmp(kind, "redo")))
             undone[of - 1] = !strcmp(kind, "undo");
     }
     for (size_t i = 0; undone && i < count; i++) {
         const json_t *entry = json_array_get(says->entries, i);
-        const char *kind = text_of(entry, "kind");
+        const char *kind = sl_json_text(entry, "kind");
         if (undone[i] || !strcmp(kind, "undo") || !strcmp(kind, "redo"))
             continue;
         bool replaced = false;
         for (size_t k = i + 1; k < count && !replaced; k++) {
             const json_t *later = json_array_get(says->entries, k);
             bool knew = json_integer_value(json_object_get(later, "seen")) > (json_int_t)i ||
-                        !strcmp(text_of(later, "tab"), text_of(entry, "tab"));
+                        !strcmp(sl_json_text(later, "tab"), sl_json_text(entry, "tab"));
             replaced = !undone[k] && knew && same_question(entry, later);
         }
         if (!replaced && !json_is_null(json_object_get(entry, "say")))

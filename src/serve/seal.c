@@ -14,12 +14,6 @@ enum { MOST_BYTES = 2000, MOST_LINES = 24 }; /* what fits a page of its own: as 
 
 static const char *const files[] = {"report.pdf", "report.txt", "fhir.json", "exam.json", "readings.csv", "audit.csv"};
 
-static const char *text_of(const json_t *object, const char *key)
-{
-    const char *text = json_string_value(json_object_get(object, key));
-    return text ? text : "";
-}
-
 static sl_status open_store(const char *folder, const char *who, bool make, sl_store **store, sl_error *error)
 {
     sl_store_options options = {.folder = folder, .who = who, .make = make};
@@ -50,10 +44,10 @@ void sl_seal_look(sl_desk *desk, const char *folder)
     if (kept) {
         const json_int_t last = json_integer_value(json_object_get(kept, "last"));
         if (open_store(folder, NULL, false, &store, &error) == SL_OK)
-            seal = seal_json(store, text_of(kept, "uid"), last, &arena, &error);
+            seal = seal_json(store, sl_json_text(kept, "uid"), last, &arena, &error);
         sl_store_close(store);
         if (!seal) /* the store is elsewhere: what was noted beside the clips, and why it could not be looked at */
-            seal = json_pack("{s:s,s:I,s:O,s:s}", "uid", text_of(kept, "uid"), "last", last, "reports", json_object_get(kept, "reports"),
+            seal = json_pack("{s:s,s:I,s:O,s:s}", "uid", sl_json_text(kept, "uid"), "last", last, "reports", json_object_get(kept, "reports"),
                              "trouble", error.text);
         sl_desk_set_signed(desk, seal);
     }
@@ -129,7 +123,7 @@ static sl_status sign(void *context, sl_exam *exam, const char *out, sl_arena *a
     exam->conclusion = words;
     exam->conclusions = conclusions + 1;
     if (addendum)
-        snprintf(uid, sizeof uid, "%s", text_of(s->before, "uid"));
+        snprintf(uid, sizeof uid, "%s", sl_json_text(s->before, "uid"));
     else {
         status = sl_keep(s->store, exam, out, NULL, NULL, uid, &known, error);
         if (status == SL_OK && known) {
@@ -161,18 +155,18 @@ static sl_status sign(void *context, sl_exam *exam, const char *out, sl_arena *a
 
 enum MHD_Result sl_seal_answer(sl_request *request, sl_desk *desk)
 {
-    json_t *asked = json_loadb(request->body.bytes ? request->body.bytes : "", request->body.length, JSON_REJECT_DUPLICATES, NULL);
+    json_t *asked = sl_request_json(request);
     json_t *before = sl_desk_signed(desk);
     const json_t *entries = json_object_get(asked, "last"); /* of the journal, as the page that signs knows it */
     bool again = json_array_size(json_object_get(before, "reports")) > 0;
     sl_error error = {0};
-    job s = {.name = text_of(asked, "name"), .text = again ? text_of(asked, "text") : NULL, .before = before,
+    job s = {.name = sl_json_text(asked, "name"), .text = again ? sl_json_text(asked, "text") : NULL, .before = before,
                  .last = again ? json_integer_value(json_object_get(before, "last")) : json_integer_value(entries)};
     json_int_t now = 0;
     char *text = sl_desk_text(desk, -1, 0);
     json_t *state = text ? json_loads(text, 0, NULL) : NULL;
     now = json_integer_value(json_object_get(json_object_get(state, "says"), "last"));
-    bool ready = !strcmp(text_of(state, "state"), "ready");
+    bool ready = !strcmp(sl_json_text(state, "state"), "ready");
     json_decref(state);
     free(text);
     sl_status status = SL_OK;
@@ -206,7 +200,7 @@ enum MHD_Result sl_seal_pdf(sl_request *request, sl_desk *desk)
     sl_status status = seal ? open_store(sl_place_store(request->server->place), NULL, false, &store, &error)
                             : sl_fail(&error, SL_IO, "This examination is not signed.");
     if (status == SL_OK)
-        status = sl_store_exam_of(store, text_of(seal, "uid"), &request->arena, &all, &error);
+        status = sl_store_exam_of(store, sl_json_text(seal, "uid"), &request->arena, &all, &error);
     if (status == SL_OK && all.reports)
         for (int i = 0; i < all.report[all.reports - 1].files; i++)
             if (!strcmp(all.report[all.reports - 1].file[i].name, "report.pdf"))
