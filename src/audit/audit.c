@@ -34,6 +34,17 @@ sl_complaint *sl_complain(sl_audit_desk *desk, sl_rule_id id, const char *format
     return complaint;
 }
 
+sl_complaint *sl_complaint_measured(sl_complaint *complaint, double value, double low, double high, const char *unit)
+{
+    if (complaint) {
+        complaint->value = value;
+        complaint->low = low;
+        complaint->high = high;
+        complaint->unit = unit;
+    }
+    return complaint;
+}
+
 bool sl_complained(const sl_audit_desk *desk, sl_rule_id rule)
 {
     for (int i = 0; i < desk->audit->complaints; i++)
@@ -65,13 +76,10 @@ sl_status sl_audit_clip(const sl_clip_result *result, const sl_audit_purpose *pu
     if (result->state != SL_CLIP_READ) {
         double top = result->quality.grey.top; /* known where there were pictures */
         if (sl_known(top) && top < AUDIT_DARK_TOP) {
-            sl_complaint *dark = sl_complain(&desk, SL_RULE_GAIN_LOW, "the brightest of the picture has grey %.0f of 255", top);
-            if (dark) {
-                dark->value = top;
-                dark->low = AUDIT_DARK_TOP;
-                dark->unit = "grey levels";
+            sl_complaint *dark = sl_complaint_measured(sl_complain(&desk, SL_RULE_GAIN_LOW, "the brightest of the picture has grey %.0f of 255", top),
+                                                       top, AUDIT_DARK_TOP, SL_UNKNOWN, "grey levels");
+            if (dark)
                 dark->grade = SL_GRADE_RESCAN;
-            }
         }
         sl_complain(&desk, SL_RULE_UNREADABLE, "%s", result->reason && *result->reason ? result->reason : "no reason is known");
     } else {

@@ -53,6 +53,8 @@ typedef struct sl_audit_desk {
 /* Adds a complaint; `found` is formatted into the arena. Returns it for more to be filled in, NULL when memory is out.
  * The evidence is the whole clip until set otherwise. */
 sl_complaint *sl_complain(sl_audit_desk *desk, sl_rule_id rule, const char *found, ...) __attribute__((format(printf, 3, 4)));
+/* What was measured and what is asked for (SL_UNKNOWN: no such side). Takes and returns NULL. */
+sl_complaint *sl_complaint_measured(sl_complaint *complaint, double value, double low, double high, const char *unit);
 /* Whether there is a complaint of this rule already. */
 bool sl_complained(const sl_audit_desk *desk, sl_rule_id rule);
 /* Gravest first. */

@@ -5,16 +5,6 @@
 
 #include <math.h>
 
-static void place(sl_complaint *complaint, double value, double low, double high, const char *unit)
-{
-    if (!complaint)
-        return;
-    complaint->value = value;
-    complaint->low = low;
-    complaint->high = high;
-    complaint->unit = unit;
-}
-
 static bool present(const sl_clip_result *result, sl_code code)
 {
     const sl_finding *finding = sl_reading_get(result->reading, code);
@@ -26,20 +16,20 @@ static bool judge_pleura(sl_audit_desk *desk, const sl_hold_quality *h)
 {
     double lit = sl_view_depth_mm(&desk->result->view), stated = desk->result->info.acquisition.depth_mm;
     if (stated > 0 && lit < AUDIT_LIT_SHARE * stated) { /* bone over the whole width, or no contact at all */
-        place(sl_complain(desk, SL_RULE_PLEURA_UNSEEN, "echoes come from the first %.0f of %.0f mm only", lit, stated), lit,
+        sl_complaint_measured(sl_complain(desk, SL_RULE_PLEURA_UNSEEN, "echoes come from the first %.0f of %.0f mm only", lit, stated), lit,
               AUDIT_LIT_SHARE * stated, SL_UNKNOWN, "mm");
         return false;
     }
     if (h->found >= AUDIT_FOUND_LEAST)
         return true;
     if (present(desk->result, SL_ORGAN)) {
-        place(sl_complain(desk, SL_RULE_NO_LUNG, "an organ is seen and no pleural line"), h->found, AUDIT_FOUND_LEAST, SL_UNKNOWN, "probability");
+        sl_complaint_measured(sl_complain(desk, SL_RULE_NO_LUNG, "an organ is seen and no pleural line"), h->found, AUDIT_FOUND_LEAST, SL_UNKNOWN, "probability");
         return false;
     }
     /* Fluid or solid lung push the line away; then its absence is a finding, not a fault. The dark behind bone is neither. */
     if (!(h->rib > AUDIT_RIB_ALL) && (present(desk->result, SL_EFFUSION) || present(desk->result, SL_CONSOLIDATION)))
         return false;
-    place(sl_complain(desk, SL_RULE_PLEURA_UNSEEN, "no pleural line stands out (probability %.2f)", h->found), h->found, AUDIT_FOUND_LEAST,
+    sl_complaint_measured(sl_complain(desk, SL_RULE_PLEURA_UNSEEN, "no pleural line stands out (probability %.2f)", h->found), h->found, AUDIT_FOUND_LEAST,
           SL_UNKNOWN, "probability");
     return false;
 }
@@ -52,14 +42,14 @@ static void judge_place(sl_audit_desk *desk, const sl_hold_quality *h)
         sl_complaint *c = h->tilt_deg > 0
                               ? sl_complain(desk, SL_RULE_TILTED, "the pleural line is tilted by %.0f degrees, its right side deeper", h->tilt_deg)
                               : sl_complain(desk, SL_RULE_TILTED, "the pleural line is tilted by %.0f degrees, its left side deeper", -h->tilt_deg);
-        place(c, fabs(h->tilt_deg), SL_UNKNOWN, AUDIT_TILT_DEG, "degrees");
+        sl_complaint_measured(c, fabs(h->tilt_deg), SL_UNKNOWN, AUDIT_TILT_DEG, "degrees");
     }
     if (!(h->central < AUDIT_CENTRAL_LEAST) && !(h->rib > AUDIT_RIB_ALL))
         return;
     bool ribs = h->rib > AUDIT_RIB_SHARE;
     if (h->caps < 2 && present(desk->result, SL_EFFUSION))
         return; /* the dark is fluid, not the shadow of ribs of which no cap is seen */
-    place(ribs ? sl_complain(desk, SL_RULE_RIBS, "%.0f %% of the beams end at a rib, in the middle third all but %.0f %%", 100 * h->rib,
+    sl_complaint_measured(ribs ? sl_complain(desk, SL_RULE_RIBS, "%.0f %% of the beams end at a rib, in the middle third all but %.0f %%", 100 * h->rib,
                              100 * h->central)
                : sl_complain(desk, SL_RULE_NOT_BETWEEN_RIBS, "%.0f %% of the middle third looks between ribs", 100 * h->central),
           h->central, AUDIT_CENTRAL_LEAST, SL_UNKNOWN, "share of the middle third");
@@ -75,7 +65,7 @@ void sl_audit_hold(sl_audit_desk *desk)
     double ends = h->dark_first + h->dark_last; /* dark beams in the middle lie behind a rib or hair */
     if (ends > AUDIT_DARK_SHARE) {
         sl_complaint *c = sl_complain(desk, SL_RULE_CONTACT, "%.0f %% of the beams, at the picture's side, are dark from the skin on", 100 * ends);
-        place(c, ends, SL_UNKNOWN, AUDIT_DARK_SHARE, "share of the beams");
+        sl_complaint_measured(c, ends, SL_UNKNOWN, AUDIT_DARK_SHARE, "share of the beams");
         if (c && h->dark_first > 0.8 * ends)
             c->where.last_beam = h->dark_first;
         else if (c && h->dark_last > 0.8 * ends)
@@ -88,9 +78,9 @@ void sl_audit_hold(sl_audit_desk *desk)
         sl_complaint *c = sl_known(shift_mm)
                               ? sl_complain(desk, SL_RULE_MOVING, "the wall wanders %.0f mm sideways under the probe", shift_mm)
                               : sl_complain(desk, SL_RULE_MOVING, "the wall wanders over %.0f %% of the picture's width", 100 * share);
-        place(c, sl_known(shift_mm) ? shift_mm : share, SL_UNKNOWN, sl_known(shift_mm) ? AUDIT_WALL_SHIFT_MM : AUDIT_WALL_SHIFT_SHARE,
+        sl_complaint_measured(c, sl_known(shift_mm) ? shift_mm : share, SL_UNKNOWN, sl_known(shift_mm) ? AUDIT_WALL_SHIFT_MM : AUDIT_WALL_SHIFT_SHARE,
               sl_known(shift_mm) ? "mm" : "share of the width");
     } else if (h->wall_kept < AUDIT_WALL_KEPT)
-        place(sl_complain(desk, SL_RULE_MOVING, "the wall does not stay the same: likeness to its first picture %.2f", h->wall_kept),
+        sl_complaint_measured(sl_complain(desk, SL_RULE_MOVING, "the wall does not stay the same: likeness to its first picture %.2f", h->wall_kept),
               h->wall_kept, AUDIT_WALL_KEPT, SL_UNKNOWN, "correlation");
 }

@@ -22,12 +22,8 @@ static double mean_of(const double *band, int first, int last)
 
 static void place(sl_complaint *complaint, double value, double low, double high, const char *unit, int first, int last)
 {
-    if (!complaint)
+    if (!sl_complaint_measured(complaint, value, low, high, unit))
         return;
-    complaint->value = value;
-    complaint->low = low;
-    complaint->high = high;
-    complaint->unit = unit;
     complaint->where.first_depth = (double)first / BANDS;
     complaint->where.last_depth = (double)last / BANDS;
 }

@@ -85,13 +85,9 @@ static void judge_depth(sl_audit_desk *desk, const sl_transducer *probe, double 
     else if (rule.high_mm > 0 && mm > rule.high_mm * (1 + AUDIT_DEPTH_SLACK))
         c = sl_complain(desk, SL_RULE_DEPTH_DEEP, "the picture is %.0f mm deep; asked for here are %.0f to %.0f mm", mm, rule.low_mm,
                         rule.high_mm);
-    if (!c)
+    if (!sl_complaint_measured(c, mm, rule.low_mm, rule.high_mm > 0 ? rule.high_mm : SL_UNKNOWN, "mm"))
         return;
     c->source = rule.source;
-    c->value = mm;
-    c->low = rule.low_mm;
-    c->high = rule.high_mm > 0 ? rule.high_mm : SL_UNKNOWN;
-    c->unit = "mm";
     /* The pleura and four centimetres behind it are there: lung can be judged, the base cannot. */
     double pleura = found_mm(result, SL_PLEURA_DEPTH_MM);
     if (c->rule->id == SL_RULE_DEPTH_SHALLOW && !purpose->deep && pleura + SL_PLAN_Z_LINE_MM < mm)
@@ -110,11 +106,8 @@ static bool judge_probe(sl_audit_desk *desk, const sl_transducer *probe, double 
                       : sl_known(mm)
                           ? sl_complain(desk, SL_RULE_PROBE_TARGET, "a linear probe at %.0f mm depth", mm)
                           : sl_complain(desk, SL_RULE_PROBE_TARGET, "a linear probe at a deep point");
-    if (c && sl_known(mm)) {
-        c->value = mm;
-        c->high = AUDIT_LINEAR_REACH_MM;
-        c->unit = "mm";
-    }
+    if (sl_known(mm))
+        sl_complaint_measured(c, mm, SL_UNKNOWN, AUDIT_LINEAR_REACH_MM, "mm");
     return false;
 }
 
@@ -143,10 +136,7 @@ static void judge_frequency(sl_audit_desk *desk, const sl_transducer *probe, dou
     } else if (mhz < 0.8 * probe->freq_low_mhz)
         c = sl_complain(desk, SL_RULE_FREQUENCY_LOW, "%.3g MHz with a %s probe; such probes are used at %.3g to %.3g MHz", mhz, probe->name,
                         probe->freq_low_mhz, probe->freq_high_mhz);
-    if (c) {
-        c->value = mhz;
-        c->unit = "MHz";
-    }
+    sl_complaint_measured(c, mhz, SL_UNKNOWN, SL_UNKNOWN, "MHz");
 }
 
 static void judge_focus(sl_audit_desk *desk, double mm)
@@ -162,13 +152,9 @@ static void judge_focus(sl_audit_desk *desk, double mm)
     if (focus >= low && focus <= high)
         return;
     sl_complaint *c = sl_complain(desk, SL_RULE_FOCUS_OFF, "the focus lies at %.0f mm; asked for are %.0f to %.0f mm", focus, low, high);
-    if (!c)
+    if (!sl_complaint_measured(c, focus, low, high, "mm"))
         return;
     c->source = sl_rules_focus_sources[desk->purpose.rules];
-    c->value = focus;
-    c->low = low;
-    c->high = high;
-    c->unit = "mm";
     c->where.first_depth = c->where.last_depth = focus < mm ? focus / mm : 1;
 }
 
@@ -182,12 +168,8 @@ static void judge_time(sl_audit_desk *desk, const sl_transducer *probe)
     double shown = result->duration_s + (sl_known(result->info.frame_rate_hz) ? 1 / result->info.frame_rate_hz : 0);
     if (shown < AUDIT_LENGTH_S - AUDIT_LENGTH_SLACK_S) {
         sl_complaint *c = sl_complain(desk, SL_RULE_LENGTH, "%.1f s; asked for are %.0f s", shown, AUDIT_LENGTH_S);
-        if (c) {
-            c->value = shown;
-            c->low = AUDIT_LENGTH_S;
-            c->unit = "s";
+        if (sl_complaint_measured(c, shown, AUDIT_LENGTH_S, SL_UNKNOWN, "s"))
             c->grade = shown < AUDIT_LENGTH_SHORT_S ? SL_GRADE_WEAK : SL_GRADE_NOTE;
-        }
     }
     /* A step of at most half the beam's width keeps movement continuous. */
     double rate = result->info.frame_rate_hz, wall = found_mm(result, SL_PLEURA_DEPTH_MM), mhz = result->info.acquisition.freq_mhz;
@@ -200,11 +182,7 @@ static void judge_time(sl_audit_desk *desk, const sl_transducer *probe)
         return;
     sl_complaint *c = sl_complain(desk, SL_RULE_FRAME_RATE, "%.3g pictures a second; sliding at %.0f mm/s across a beam of %.1f mm wants %.0f",
                                   rate, sl_target_rule_get(SL_TARGET_PLEURA)->speed_mm_s, fmax(width, 2), ceil(need));
-    if (c) {
-        c->value = rate;
-        c->low = need;
-        c->unit = "Hz";
-    }
+    sl_complaint_measured(c, rate, need, SL_UNKNOWN, "Hz");
 }
 
 static bool says(const char *text, const char *word)
@@ -234,10 +212,7 @@ static void judge_stated(sl_audit_desk *desk)
         }
     if (how->mechanical_index > AUDIT_MI_START) {
         sl_complaint *c = sl_complain(desk, SL_RULE_OUTPUT, "mechanical index %.2g", how->mechanical_index);
-        if (c) {
-            c->value = how->mechanical_index;
-            c->high = AUDIT_MI_START;
-        }
+        sl_complaint_measured(c, how->mechanical_index, SL_UNKNOWN, AUDIT_MI_START, "");
     }
     if (desk->result->view.mirrored)
         sl_complain(desk, SL_RULE_ORIENTATION, "the orientation mark is on the picture's right");

@@ -27,12 +27,8 @@ void sl_audit_spacing(sl_audit_desk *desk)
         : scaled ? sl_complain(desk, SL_RULE_SPACING, "the A-lines are %.1f mm apart, the pleura lies at %.1f mm from the picture's top",
                                spacing->value * mm, pleura->value * sl_view_depth_mm(&result->view))
                  : sl_complain(desk, SL_RULE_SPACING, "the A-lines are %.2f times as far apart as the pleura is deep", ratio);
-    if (!c)
-        return;
-    c->value = ratio;
-    c->low = 1 - AUDIT_SPACING_TOLERANCE;
-    c->high = result->view.face_visible ? 1 + AUDIT_SPACING_TOLERANCE : SL_UNKNOWN;
-    c->unit = "pleural depths";
-    if (spacing->evidences)
+    sl_complaint_measured(c, ratio, 1 - AUDIT_SPACING_TOLERANCE, result->view.face_visible ? 1 + AUDIT_SPACING_TOLERANCE : SL_UNKNOWN,
+                          "pleural depths");
+    if (c && spacing->evidences)
         c->where = spacing->evidence[0];
 }

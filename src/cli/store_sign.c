@@ -6,17 +6,13 @@
 #include "core/text.h"
 #include "report/produce.h"
 #include "report/report.h"
+#include "store/keep.h"
 
 #include <dirent.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <unistd.h>
-
-enum { MOST_BYTES = 2000, MOST_LINES = 24 }; /* what fits a page of its own */
-
-static const char *const signed_files[] = {"report.pdf", "report.txt", "fhir.json", "exam.json", "readings.csv", "audit.csv"};
 
 /* A folder of its own beside the store's files, with links to the kept ones, so that nothing kept can change. */
 static sl_status lay_out(sl_store *store, const sl_store_exam_all *all, sl_arena *arena, char **desk, sl_error *error)
@@ -79,18 +75,15 @@ static sl_status load(const sl_store_job *job, const sl_store_exam_all *all, con
 
 static sl_status look_at_words(const sl_store_job *job, bool addendum, sl_error *error)
 {
-    int lines = 1;
-    if (!job->text || strspn(job->text, " \t\r\n") == strlen(job->text))
+    if (!job->text || sl_words_blank(job->text))
         return sl_fail(error, SL_USAGE, addendum ? "An addendum needs its words: --text WORDS."
                                                  : "A report is not signed without a conclusion: --text CONCLUSION. Write one, even if it "
                                                    "is that nothing can be concluded.");
-    if (!job->by || strspn(job->by, " \t\r\n") == strlen(job->by))
+    if (!job->by || sl_words_blank(job->by))
         return sl_fail(error, SL_USAGE, "A signature needs the name of the one who signs: --by NAME.");
-    for (const char *at = job->text; *at; at++)
-        lines += *at == '\n';
-    if (strlen(job->text) > MOST_BYTES || lines > MOST_LINES || strlen(job->by) > 120)
+    if (!sl_words_fit(job->text, job->by))
         return sl_fail(error, SL_USAGE, "Words to sign have at most %d bytes in %d lines, a name 120. Nothing that is signed is cut off, so "
-                                        "put the rest into an addendum.", MOST_BYTES, MOST_LINES);
+                                        "put the rest into an addendum.", SL_SIGNED_BYTES, SL_SIGNED_LINES);
     if (job->language && !sl_language_of(job->language))
         return sl_fail(error, SL_USAGE, "--language needs one of %s.", sl_language_codes());
     if (job->paper && strcmp(job->paper, "a4") && strcmp(job->paper, "letter"))
@@ -104,8 +97,7 @@ static sl_status sign(sl_store_job *job, bool addendum, sl_error *error)
     sl_store_exam_all all = {.exam.uid = ""};
     sl_exam exam;
     char *desk = NULL, time[32], report[SL_STORE_UID];
-    sl_store_file_in file[sizeof signed_files / sizeof *signed_files];
-    struct stat facts;
+    sl_store_file_in file[SL_SIGNED_FILES];
     sl_status status = sl_store_needs(job, 1, error);
     if (status == SL_OK)
         status = look_at_words(job, addendum, error);
@@ -123,11 +115,8 @@ static sl_status sign(sl_store_job *job, bool addendum, sl_error *error)
     if (status == SL_OK)
         status = sl_produce_files(&exam, desk, &arena, error);
     sl_store_signing signing = {.uid = all.exam.uid, .signer = job->by, .text = job->text, .time = time, .file = file};
-    for (size_t i = 0; i < sizeof signed_files / sizeof *signed_files && status == SL_OK; i++) {
-        const char *path = sl_path_join(&arena, desk, signed_files[i]);
-        if (path && !lstat(path, &facts))
-            file[signing.files++] = (sl_store_file_in){signed_files[i], path};
-    }
+    if (status == SL_OK)
+        signing.files = sl_signed_files(desk, &arena, file);
     if (status == SL_OK)
         status = sl_store_sign(job->store, &signing, addendum, report, error);
     if (desk)

@@ -24,4 +24,10 @@ static inline double sl_rad(double deg)
     return deg * (SL_PI / 180.0);
 }
 
+/* Mean of two numbers by their weights; the other one where one is unknown. */
+static inline double sl_pooled(double a, double a_weight, double b, double b_weight)
+{
+    return !sl_known(a) ? b : !sl_known(b) ? a : (a * a_weight + b * b_weight) / (a_weight + b_weight);
+}
+
 #endif

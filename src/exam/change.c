@@ -6,7 +6,6 @@
 #include "exam/utf8.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -104,18 +103,10 @@ const char *sl_change_name(sl_change_word word)
     return names[word];
 }
 
-static void remark(sl_exam_change *change, sl_arena *arena, const char *format, ...) __attribute__((format(printf, 3, 4)));
-
-static void remark(sl_exam_change *change, sl_arena *arena, const char *format, ...)
+static void remark(sl_exam_change *change, const char *sentence)
 {
-    char line[600];
-    va_list args;
-    va_start(args, format);
-    vsnprintf(line, sizeof line, format, args);
-    va_end(args);
-    const char *copy = sl_arena_text(arena, line);
-    if (copy && change->remarks < (int)(sizeof change->remark / sizeof *change->remark))
-        change->remark[change->remarks++] = copy;
+    if (sentence && change->remarks < (int)(sizeof change->remark / sizeof *change->remark))
+        change->remark[change->remarks++] = sentence;
 }
 
 /* A zone's change is shown when the two ranges do not touch and it exceeds what repeating alone can give. */
@@ -164,19 +155,19 @@ sl_status sl_exam_compare(const sl_exam *exam, const sl_old_exam *old, sl_arena 
                    : change->total < 0                         ? SL_CHANGE_MORE_AIR
                                                                : SL_CHANGE_LESS_AIR;
     if (*old->person && *exam->person && strcmp(old->person, exam->person))
-        remark(change, arena, "The earlier examination is of \"%s\", this one of \"%s\": check that they are the same person.", old->person,
-               exam->person);
+        remark(change, sl_arena_printf(arena, "The earlier examination is of \"%s\", this one of \"%s\": check that they are the same person.",
+                                       old->person, exam->person));
     if (!change->same_protocol)
-        remark(change, arena, "The earlier examination used another scheme of zones (%s, this one %s): only the zones that both have are "
-                              "compared, and their sum stands for these alone.",
-               *old->protocol ? old->protocol : "not stated", exam->protocol ? exam->protocol->key : "none");
+        remark(change, sl_arena_printf(arena, "The earlier examination used another scheme of zones (%s, this one %s): only the zones that both "
+                                       "have are compared, and their sum stands for these alone.",
+                                       *old->protocol ? old->protocol : "not stated", exam->protocol ? exam->protocol->key : "none"));
     if (unseen)
-        remark(change, arena, "Of %d zones %d without a level on both dates %s left out of the comparison's sum.", exam->zones, unseen,
-               unseen == 1 ? "is" : "are");
+        remark(change, sl_arena_printf(arena, "Of %d zones %d without a level on both dates %s left out of the comparison's sum.", exam->zones,
+                                       unseen, unseen == 1 ? "is" : "are"));
     if (!old->has[SL_SCHEME_REGIONAL])
-        remark(change, arena, "The earlier exam.json has no regional aeration levels (it was written by an older version), so the four levels "
-                              "are compared and no reaeration score is given. Read its clips again to have one.");
+        remark(change, sl_arena_printf(arena, "The earlier exam.json has no regional aeration levels (it was written by an older version), so "
+                                       "the four levels are compared and no reaeration score is given. Read its clips again to have one."));
     if (*old->date && *exam->date && strcmp(old->date, exam->date) > 0)
-        remark(change, arena, "The examination named as the earlier one is dated later (%s, this one %s).", old->date, exam->date);
+        remark(change, sl_arena_printf(arena, "The examination named as the earlier one is dated later (%s, this one %s).", old->date, exam->date));
     return SL_OK;
 }

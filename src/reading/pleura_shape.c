@@ -285,11 +285,6 @@ sl_status sl_pleura_shape_measure(const sl_stack *stack, const sl_pleura *pleura
     return SL_OK;
 }
 
-static double pooled(double a, double a_frames, double b, double b_frames)
-{
-    return !sl_known(a) ? b : !sl_known(b) ? a : (a * a_frames + b * b_frames) / (a_frames + b_frames);
-}
-
 void sl_pleura_shape_merge(sl_pleura_shape *into, const sl_pleura_shape *more)
 {
     if (!(more->frames > 0))
@@ -300,11 +295,11 @@ void sl_pleura_shape_merge(sl_pleura_shape *into, const sl_pleura_shape *more)
     }
     /* Places are those of the segment with more of them; amounts are means by frames. */
     sl_pleura_shape kept = more->gaps + more->spots > into->gaps + into->spots ? *more : *into;
-    kept.rough = pooled(into->rough, into->frames, more->rough, more->frames);
-    kept.thick = pooled(into->thick, into->frames, more->thick, more->frames);
+    kept.rough = sl_pooled(into->rough, into->frames, more->rough, more->frames);
+    kept.thick = sl_pooled(into->thick, into->frames, more->thick, more->frames);
     kept.thick_low = fmin(into->thick_low, more->thick_low);
     kept.thick_high = fmax(into->thick_high, more->thick_high);
-    kept.broken = pooled(into->broken, into->frames, more->broken, more->frames);
+    kept.broken = sl_pooled(into->broken, into->frames, more->broken, more->frames);
     kept.frames = into->frames + more->frames;
     *into = kept;
 }

@@ -55,7 +55,7 @@ struct sl_segments {
     sl_b_measure b;
     sl_fluid effusion;
     sl_pleura_shape shape;
-    sl_trace_texture_t texture;
+    sl_texture texture;
     sl_solid solid;
     sl_sliding sliding;
     sl_lung_point lung_point;
@@ -159,7 +159,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     sl_fluid effusion;
     sl_solid solid;
     sl_pleura_shape shape;
-    sl_trace_texture_t texture;
+    sl_texture texture;
     sl_movement movement;
     sl_sliding sliding;
     sl_lung_point lung_point;
@@ -196,8 +196,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         add_pleura(s, stack, &parietal);
         sl_solid_merge(&s->solid, &solid);
         sl_pleura_shape_merge(&s->shape, &shape);
-        sl_trace_texture(stack, &pleura, &texture);
-        sl_trace_texture_merge(&s->texture, &texture);
+        sl_texture_measure(stack, &pleura, &texture);
+        sl_texture_merge(&s->texture, &texture);
         if (!s->segments++) {
             s->first_time_s = stack->time_s[0];
             s->a = a;
@@ -212,7 +212,6 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
             sl_lung_point_merge(&s->lung_point, &lung_point);
             sl_effusion_merge(&s->effusion, &effusion);
         }
-        s->sliding.granular = s->texture.granular;
         s->last_time_s = stack->time_s[stack->frames - 1];
         s->times_known = s->times_known && stack->times_known;
         s->frames += stack->frames;
@@ -306,8 +305,8 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     sl_solid_state(&s->solid, view, no_line, arena, reading);
     sl_pleura_shape_state(&s->shape, view, no_line, arena, reading);
     sl_score_state(&signs, no_line, reading);
-    sl_trace_texture_state(&s->texture, s->pleura.depth, no_line, arena, reading);
-    sl_sliding_state(&s->sliding, no_line, arena, reading);
+    sl_texture_state(&s->texture, s->pleura.depth, no_line, arena, reading);
+    sl_sliding_state(&s->sliding, s->texture.granular, no_line, arena, reading);
     sl_lung_point_state(&s->lung_point, &s->sliding, no_line, arena, reading);
     return reading;
 }

@@ -14,7 +14,6 @@ typedef struct sl_sliding_part { /* a window or a space */
 } sl_sliding_part;
 
 typedef struct sl_sliding {
-    double granular; /* texture of the motion trace below the line (trace.h), set from outside before stating; NAN unknown */
     const char *reason;         /* why nothing was looked at */
     double index;               /* 0..1 that it slides */
     double index_any;           /* the same of the windows that move most */
@@ -45,7 +44,8 @@ typedef struct sl_sliding {
 sl_status sl_sliding_measure(const sl_stack *stack, const sl_movement *movement, sl_arena *arena, sl_sliding *sliding,
                              sl_error *error);
 void sl_sliding_merge(sl_sliding *into, const sl_sliding *more);
-/* `doubt`: "" or why nothing can be said ("no pleural line was found"). */
-void sl_sliding_state(const sl_sliding *sliding, const char *doubt, sl_arena *arena, sl_reading *reading);
+/* `doubt`: "" or why nothing can be said ("no pleural line was found"); `granular`: the texture below the line (trace.h), NAN
+ * unknown. */
+void sl_sliding_state(const sl_sliding *sliding, double granular, const char *doubt, sl_arena *arena, sl_reading *reading);
 
 #endif

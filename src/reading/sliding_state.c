@@ -8,15 +8,6 @@
 #include <math.h>
 #include <string.h>
 
-/* The better founded of two numbers, by frames. */
-static void pool(double *into, double frames, double more, double more_frames)
-{
-    if (!sl_known(*into))
-        *into = more;
-    else if (sl_known(more))
-        *into = (*into * frames + more * more_frames) / (frames + more_frames);
-}
-
 void sl_sliding_merge(sl_sliding *into, const sl_sliding *more)
 {
     if (!(more->frames > 0))
@@ -27,22 +18,15 @@ void sl_sliding_merge(sl_sliding *into, const sl_sliding *more)
     }
     double a = into->frames, b = more->frames;
     sl_sliding kept = more->frames > into->frames ? *more : *into; /* windows and places of the longer segment */
-    kept.index = into->index;
-    pool(&kept.index, a, more->index, b);
+    kept.index = sl_pooled(into->index, a, more->index, b);
     kept.index_any = fmax(into->index_any, more->index_any);
     kept.chest_moves = into->chest_moves || more->chest_moves;
-    kept.amplitude = into->amplitude;
-    pool(&kept.amplitude, a, more->amplitude, b);
-    kept.pulse = into->pulse;
-    pool(&kept.pulse, a, more->pulse, b);
-    kept.pulse_coherence = into->pulse_coherence;
-    pool(&kept.pulse_coherence, a, more->pulse_coherence, b);
-    kept.match = into->match;
-    pool(&kept.match, a, more->match, b);
-    kept.lost = into->lost;
-    pool(&kept.lost, a, more->lost, b);
-    kept.edge = into->edge;
-    pool(&kept.edge, a, more->edge, b);
+    kept.amplitude = sl_pooled(into->amplitude, a, more->amplitude, b);
+    kept.pulse = sl_pooled(into->pulse, a, more->pulse, b);
+    kept.pulse_coherence = sl_pooled(into->pulse_coherence, a, more->pulse_coherence, b);
+    kept.match = sl_pooled(into->match, a, more->match, b);
+    kept.lost = sl_pooled(into->lost, a, more->lost, b);
+    kept.edge = sl_pooled(into->edge, a, more->edge, b);
     kept.sway = fmax(into->sway, more->sway);
     kept.speed = fmax(into->speed, more->speed);
     kept.breath = more->breath.explained > into->breath.explained ? more->breath : into->breath;
@@ -93,7 +77,7 @@ static const char *lost_track(const sl_sliding *s, sl_arena *arena)
 }
 
 /* Why absence cannot be claimed though nothing slides, "" when it can. */
-static const char *not_absent(const sl_sliding *s, sl_arena *arena)
+static const char *not_absent(const sl_sliding *s, double granular, sl_arena *arena)
 {
     const char *lost = lost_track(s, arena);
     if (lost[0])
@@ -112,7 +96,7 @@ static const char *not_absent(const sl_sliding *s, sl_arena *arena)
         return sl_arena_printf(arena, "no sliding seen, but at %.1f frames a second it can be missed", 1 / s->frame_s);
     if (beams_in_mm(s, s->sway) > SLIDE_SWAY_MOST_MM)
         return "no sliding seen, but the probe moved: hold it still";
-    if (sl_known(s->granular) && s->granular > SLIDE_GRANULAR_MOST)
+    if (sl_known(granular) && granular > SLIDE_GRANULAR_MOST)
         return "no sliding seen, but below the line the motion trace is as granular as where lung slides";
     return "";
 }
@@ -205,7 +189,7 @@ static void state_nothing(sl_reading *reading, const char *reason)
         sl_reading_put(reading, code[i])->reason = reason;
 }
 
-void sl_sliding_state(const sl_sliding *s, const char *doubt, sl_arena *arena, sl_reading *reading)
+void sl_sliding_state(const sl_sliding *s, double granular, const char *doubt, sl_arena *arena, sl_reading *reading)
 {
     if (doubt[0] || !(s->frames > 0) || !sl_known(s->index)) {
         state_nothing(reading, doubt[0] ? doubt : s->reason && s->reason[0] ? s->reason : "no movement could be followed");
@@ -213,7 +197,7 @@ void sl_sliding_state(const sl_sliding *s, const char *doubt, sl_arena *arena, s
     }
     const sl_answer_rule rule = {.absent_below = SLIDE_ABSENT, .present_above = SLIDE_PRESENT};
     sl_finding *sliding = sl_reading_put(reading, SL_SLIDING);
-    const char *why = s->lost > SLIDE_LOST_MOST ? lost_track(s, arena) : s->index < SLIDE_ABSENT ? not_absent(s, arena) : "";
+    const char *why = s->lost > SLIDE_LOST_MOST ? lost_track(s, arena) : s->index < SLIDE_ABSENT ? not_absent(s, granular, arena) : "";
     sl_rule_answer(&rule, s->index, why, sliding);
     if (sliding->answer == SL_PRESENT && sl_known(s->beam_mm) && s->amplitude * s->beam_mm < SLIDE_REDUCED_MM)
         sliding->reason = sl_arena_printf(arena, "reduced: %.1f mm", s->amplitude * s->beam_mm);

@@ -27,12 +27,12 @@ static void add_change(const uint8_t *now, const uint8_t *then, const uint8_t *m
     *contrast += (double)apart;
 }
 
-void sl_trace_texture(const sl_stack *stack, const sl_pleura *pleura, sl_trace_texture_t *texture)
+void sl_texture_measure(const sl_stack *stack, const sl_pleura *pleura, sl_texture *texture)
 {
     double frame_s = sl_known(stack->frame_s) && stack->frame_s > 0 ? stack->frame_s : 0.04;
     int lag = (int)lrint(TRACE_LAG_S / frame_s), beams = 0;
     double above = 0, above_contrast = 0, below = 0, below_contrast = 0;
-    *texture = (sl_trace_texture_t){.granular = SL_UNKNOWN};
+    *texture = (sl_texture){.granular = SL_UNKNOWN};
     if (stack->frames) {
         texture->first_source = stack->source[0];
         texture->last_source = stack->source[stack->frames - 1];
@@ -52,7 +52,7 @@ void sl_trace_texture(const sl_stack *stack, const sl_pleura *pleura, sl_trace_t
         texture->granular = log((below + 1) / below_contrast) - log((above + 1) / above_contrast);
 }
 
-void sl_trace_texture_merge(sl_trace_texture_t *into, const sl_trace_texture_t *more)
+void sl_texture_merge(sl_texture *into, const sl_texture *more)
 {
     if (!sl_known(more->granular))
         return;
@@ -65,7 +65,7 @@ void sl_trace_texture_merge(sl_trace_texture_t *into, const sl_trace_texture_t *
     into->last_source = more->last_source;
 }
 
-void sl_trace_texture_state(const sl_trace_texture_t *texture, double depth, const char *doubt, sl_arena *arena, sl_reading *reading)
+void sl_texture_state(const sl_texture *texture, double depth, const char *doubt, sl_arena *arena, sl_reading *reading)
 {
     sl_finding *f = sl_reading_put(reading, SL_TRACE_TEXTURE);
     f->reason = *doubt ? doubt : sl_known(texture->granular) ? "" : "too few frames or beams for a motion trace";

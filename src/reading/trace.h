@@ -21,16 +21,16 @@ enum {
     TRACE_BEAMS_LEAST = 16
 };
 
-typedef struct sl_trace_texture {
+typedef struct sl_texture {
     double pairs;    /* of frames compared; 0: not measured */
     double granular; /* ln of the change below over that above; 0 layered, above about 0.3 granular; NAN where not measured */
     int first_source, last_source; /* frames in the file */
-} sl_trace_texture_t;
+} sl_texture;
 
 /* Over the beams of the spaces. Frames without times are taken 1/25 s apart. */
-void sl_trace_texture(const sl_stack *stack, const sl_pleura *pleura, sl_trace_texture_t *texture);
-void sl_trace_texture_merge(sl_trace_texture_t *into, const sl_trace_texture_t *more);
+void sl_texture_measure(const sl_stack *stack, const sl_pleura *pleura, sl_texture *texture);
+void sl_texture_merge(sl_texture *into, const sl_texture *more);
 /* States the texture as a ratio: 1 layered, more granular. `depth` of the line, share of the picture. */
-void sl_trace_texture_state(const sl_trace_texture_t *texture, double depth, const char *doubt, sl_arena *arena, sl_reading *reading);
+void sl_texture_state(const sl_texture *texture, double depth, const char *doubt, sl_arena *arena, sl_reading *reading);
 
 #endif

@@ -8,11 +8,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
-
-enum { MOST_BYTES = 2000, MOST_LINES = 24 }; /* what fits a page of its own: as on the command line */
-
-static const char *const files[] = {"report.pdf", "report.txt", "fhir.json", "exam.json", "readings.csv", "audit.csv"};
 
 static sl_status open_store(const char *folder, const char *who, bool make, sl_store **store, sl_error *error)
 {
@@ -67,16 +62,13 @@ typedef struct job {
 
 static sl_status look_at(const char *text, const char *name, sl_error *error)
 {
-    int lines = 1;
-    for (const char *at = text; *at; at++)
-        lines += *at == '\n';
-    if (strspn(text, " \t\r\n") == strlen(text))
+    if (sl_words_blank(text))
         return sl_fail(error, SL_USAGE, "A report is not signed without a conclusion. Write one, even if it is that nothing can be concluded.");
-    if (strspn(name, " \t\r\n") == strlen(name) || strlen(name) > 120)
-        return sl_fail(error, SL_USAGE, "A signature needs a name of at most 120 letters.");
-    if (strlen(text) > MOST_BYTES || lines > MOST_LINES)
+    if (sl_words_blank(name) || strlen(name) > SL_SIGNER_BYTES)
+        return sl_fail(error, SL_USAGE, "A signature needs a name of at most %d letters.", SL_SIGNER_BYTES);
+    if (!sl_words_fit(text, name))
         return sl_fail(error, SL_USAGE, "Words to sign have at most %d bytes in %d lines: nothing that is signed is cut off on paper. Put the rest "
-                                        "into an addendum.", MOST_BYTES, MOST_LINES);
+                                        "into an addendum.", SL_SIGNED_BYTES, SL_SIGNED_LINES);
     return SL_OK;
 }
 
@@ -111,8 +103,7 @@ static sl_status sign(void *context, sl_exam *exam, const char *out, sl_arena *a
     int conclusions = addendum ? exam->conclusions : 0;
     sl_conclusion *words = SL_NEW(arena, conclusions + 1, sl_conclusion);
     const char *text = s->text ? s->text : exam->conclusions ? exam->conclusion[0].text : "";
-    sl_store_file_in file[sizeof files / sizeof *files];
-    struct stat facts;
+    sl_store_file_in file[SL_SIGNED_FILES];
     sl_status status = words ? look_at(text, s->name, error) : sl_fail(error, SL_MEMORY, "Memory ran out.");
     if (status != SL_OK)
         return status;
@@ -139,11 +130,8 @@ static sl_status sign(void *context, sl_exam *exam, const char *out, sl_arena *a
     if (status == SL_OK)
         status = sl_produce_files(exam, out, arena, error);
     sl_store_signing signing = {.uid = uid, .signer = s->name, .text = text, .time = now, .file = file};
-    for (size_t i = 0; i < sizeof files / sizeof *files && status == SL_OK; i++) {
-        const char *path = sl_path_join(arena, out, files[i]);
-        if (path && !stat(path, &facts))
-            file[signing.files++] = (sl_store_file_in){files[i], path};
-    }
+    if (status == SL_OK)
+        signing.files = sl_signed_files(out, arena, file);
     if (status == SL_OK)
         status = sl_store_sign(s->store, &signing, addendum, report, error);
     if (status == SL_OK && !(s->seal = seal_json(s->store, uid, s->last, arena, error)))

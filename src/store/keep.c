@@ -110,3 +110,29 @@ sl_status sl_keep(sl_store *store, const sl_exam *exam, const char *report, cons
     sl_arena_free(&arena);
     return status;
 }
+
+bool sl_words_blank(const char *text)
+{
+    return strspn(text, " \t\r\n") == strlen(text);
+}
+
+bool sl_words_fit(const char *text, const char *signer)
+{
+    int lines = 1;
+    for (const char *at = text; *at; at++)
+        lines += *at == '\n';
+    return strlen(text) <= SL_SIGNED_BYTES && lines <= SL_SIGNED_LINES && strlen(signer) <= SL_SIGNER_BYTES;
+}
+
+int sl_signed_files(const char *folder, sl_arena *arena, sl_store_file_in file[SL_SIGNED_FILES])
+{
+    static const char *const names[SL_SIGNED_FILES] = {"report.pdf", "report.txt", "fhir.json", "exam.json", "readings.csv", "audit.csv"};
+    int count = 0;
+    for (int i = 0; i < SL_SIGNED_FILES; i++) {
+        struct stat facts;
+        const char *path = sl_path_join(arena, folder, names[i]);
+        if (path && !stat(path, &facts))
+            file[count++] = (sl_store_file_in){names[i], path};
+    }
+    return count;
+}
