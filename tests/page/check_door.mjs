@@ -1,50 +1,26 @@
 // The page beyond its own machine, in a browser: signing in, what each role sees, a session that ends while something is
 // entered. Usage: node check_door.mjs STRANDLINE WEB_FOLDER [FOLDER_FOR_SCREENSHOTS]
-import { spawn, spawnSync } from "node:child_process";
-import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
-import { createRequire } from "node:module";
-import { createServer } from "node:net";
-import { tmpdir } from "node:os";
-import { join, resolve } from "node:path";
+import { spawnSync } from "node:child_process";
+import { existsSync, mkdirSync, readFileSync } from "node:fs";
+import { join } from "node:path";
+import { attend, audit as auditOn, check, open as openWindow, program, run, shot as shotOf, start, watch, web, work } from "./harness.mjs";
 
-const [program, web, pictures] = process.argv.slice(2).map(one => resolve(one));
-const skip = why => { console.log(`skipped: ${why}`); process.exit(77); };
-const chromium = ["/usr/bin/chromium", "/usr/bin/chromium-browser"].find(existsSync) ?? skip("Chromium is not here (Debian: chromium)");
-if (!existsSync(join(web, "node_modules", "playwright-core"))) skip("the page's packages are not here (npm ci in web/)");
-const require = createRequire(join(web, "package.json"));
-const driver = require("playwright-core").chromium, axe = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
-let failed = 0;
-const check = (truth, what) => { console.log(truth ? "ok  " : "FAIL", what); if (!truth) failed++; };
-const work = mkdtempSync(join(tmpdir(), "strandline-door-"));
-const port = await new Promise(done => { const one = createServer().listen(0, "127.0.0.1", () => { const p = one.address().port; one.close(() => done(p)); }); });
 const users = (words, password) => spawnSync(program, ["users", ...words, "--access", join(work, "access")], { input: password + "\n" });
-let server;
-try {
+const audit = (page, name) => auditOn(name, page), shot = (page, name) => shotOf(name, page);
+
+await run(async () => {
+  watch.expectLoss = true; // the console tells of every answer that one is not signed in
   mkdirSync(join(work, "place", "2031-03-06"), { recursive: true });
-  const made = spawnSync(program, ["simulate", resolve(web, "..", "scenarios", "b-three.json"), "--out", join(work, "place", "2031-03-06", "R1.mp4"), "--set", "controls.duration_s=0.6"]);
+  const made = spawnSync(program, ["simulate", join(web, "..", "scenarios", "b-three.json"), "--out", join(work, "place", "2031-03-06", "R1.mp4"), "--set", "controls.duration_s=0.6"]);
   if (made.status !== 0) throw new Error("the clip could not be made");
   users(["add", "warden", "--role", "administrator"], "seven quiet herons");
   users(["add", "leo", "--role", "learner"], "nine loud bitterns");
-  const address = await new Promise((done, fail) => {
-    server = spawn(program, ["serve", join(work, "place"), "--port", String(port), "--on", "127.0.0.1", "--name", "localhost", "--access", join(work, "access")]);
-    let said = "";
-    server.stdout.on("data", piece => { said += piece; const found = /https:\/\/\S+\/\n/.exec(said); if (found) done(found[0].trim()); });
-    server.on("exit", code => fail(new Error(`the server ended: ${code} ${said}`)));
-  });
-  const browser = await driver.launch({ executablePath: chromium, args: ["--no-sandbox", "--disable-quic", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"] });
+  const address = await start(join(work, "place"), ["--on", "127.0.0.1", "--name", "localhost", "--access", join(work, "access")]);
   const open = async () => {
-    const page = await (await browser.newContext({ ignoreHTTPSErrors: true, viewport: { width: 1024, height: 768 } })).newPage();
-    page.setDefaultTimeout(40000);
+    const page = attend(await (await openWindow({ width: 1024, height: 768 }, { ignoreHTTPSErrors: true })).newPage());
     await page.goto(address);
     return page;
   };
-  const audit = async (page, name) => {
-    await page.evaluate(axe);
-    const found = await page.evaluate(async () => (await window.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"] })).violations
-      .filter(one => one.impact === "serious" || one.impact === "critical").map(one => `${one.id}: ${one.nodes.map(node => node.target.join(" ")).join(", ")}`));
-    check(found.length === 0, `axe: ${name} ${found.join("; ")}`);
-  };
-  const shot = async (page, name) => { if (pictures) { mkdirSync(pictures, { recursive: true }); await page.screenshot({ path: join(pictures, `${name}.png`), fullPage: true }); } };
   const enter = async (page, name, password) => {
     await page.waitForSelector('input[name="password"]');
     await page.focus('input[name="name"]');
@@ -100,13 +76,4 @@ try {
   await enter(other, "leo", "nine loud bitterns");
   await other.waitForSelector("main .exams a, .tile");
   check(!(await other.textContent(".top")).includes("users"), "a learner is not offered what is an administrator's");
-  await browser.close();
-} catch (cause) {
-  check(false, String(cause));
-} finally {
-  server?.removeAllListeners("exit");
-  server?.kill("SIGTERM");
-  rmSync(work, { recursive: true, force: true });
-}
-console.log(`${failed} failed`);
-process.exit(failed ? 1 : 0);
+});

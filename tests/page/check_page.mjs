@@ -2,64 +2,19 @@
 // keyboard alone, what is entered kept through lost connections, every view held to axe-core's rules (WCAG 2.1 A and AA),
 // nothing fetched from elsewhere. Pictures drawn by WebGL are held against those that the C code straightened.
 // Usage: node check_page.mjs STRANDLINE WEB_FOLDER [FOLDER_FOR_SCREENSHOTS]
-import { spawn, spawnSync } from "node:child_process";
-import { cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
-import { createRequire } from "node:module";
-import { createServer } from "node:net";
-import { tmpdir } from "node:os";
-import { join, resolve } from "node:path";
+import { spawnSync } from "node:child_process";
+import { cpSync, existsSync, mkdirSync, readFileSync, writeFileSync } from "node:fs";
+import { join } from "node:path";
+import { attend, audit as auditOn, check, open, program, run, shot as shotOf, start as serve, stop, watch, web, work } from "./harness.mjs";
 
-const [program, web, pictures] = process.argv.slice(2).map(one => resolve(one));
-const skip = why => { console.log(`skipped: ${why}`); process.exit(77); };
-const chromium = ["/usr/bin/chromium", "/usr/bin/chromium-browser"].find(existsSync) ?? skip("Chromium is not here (Debian: chromium)");
-if (!existsSync(join(web, "node_modules", "playwright-core"))) skip("the page's packages are not here (npm ci in web/)");
-const require = createRequire(join(web, "package.json"));
-const driver = require("playwright-core").chromium, axe = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
+const start = () => serve(join(work, "demo"), ["--store", join(work, "store"), "--arrivals", join(work, "arrived")]);
 
-let failed = 0;
-const check = (truth, what) => { console.log(truth ? "ok  " : "FAIL", what); if (!truth) failed++; };
-const work = mkdtempSync(join(tmpdir(), "strandline-page-"));
-const port = await new Promise(done => { const one = createServer().listen(0, "127.0.0.1", () => { const p = one.address().port; one.close(() => done(p)); }); });
-
-let server;
-function start() {
-  return new Promise((done, fail) => {
-    server = spawn(program, ["serve", join(work, "demo"), "--port", String(port), "--store", join(work, "store"), "--arrivals", join(work, "arrived")]);
-    let said = "";
-    server.stdout.on("data", piece => {
-      said += piece;
-      const found = /http:\/\/\S+\/\n/.exec(said);
-      if (found) done(found[0].trim());
-    });
-    server.on("exit", code => fail(new Error(`the server ended: ${code} ${said}`)));
-  });
-}
-const stop = () => new Promise(done => { server.removeAllListeners("exit"); server.on("exit", done); server.kill("SIGTERM"); });
-
-try {
+await run(async () => {
   const made = spawnSync(program, ["simulate", "--demo", join(work, "demo")]);
   if (made.status !== 0) throw new Error("the demo examination could not be made");
   let address = await start();
-  const browser = await driver.launch({ executablePath: chromium, args: ["--no-sandbox", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"] });
-  const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, colorScheme: "light" });
-  const elsewhere = [], errors = [];
-  let expectLoss = false;
-  const attend = page => {
-    page.on("request", request => { if (!request.url().startsWith(`http://127.0.0.1:${port}/`) && !request.url().startsWith("blob:")) elsewhere.push(request.url()); });
-    page.on("pageerror", cause => errors.push(cause.message));
-    page.on("console", message => { if (message.type() === "error" && !expectLoss) errors.push(message.text()); });
-    return page;
-  };
-  const page = attend(await context.newPage());
-  page.setDefaultTimeout(40000);
-  const audit = async (name, on = page) => {
-    await on.evaluate(axe);
-    const found = await on.evaluate(async () => (await window.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"] })).violations
-      .filter(one => one.impact === "serious" || one.impact === "critical").map(one => `${one.id}: ${one.nodes.slice(0, 3).map(node => node.target.join(" ")).join(", ")}`));
-    check(found.length === 0, `axe: ${name} ${found.join("; ")}`);
-  };
-  const shot = async name => { if (pictures) { mkdirSync(pictures, { recursive: true }); await page.screenshot({ path: join(pictures, `${name}.png`), fullPage: true }); } };
+  const context = await open(), page = attend(await context.newPage());
+  const audit = (name, on = page) => auditOn(name, on), shot = name => shotOf(name, page);
   const own = code => page.textContent(`[data-row="${code}"] .row-own`);
   const journal = () => existsSync(said) ? readFileSync(said, "utf8").trim().split("\n").map(JSON.parse) : [];
   const said = join(work, "demo", "2031-03-06", "report", "says.jsonl");
@@ -251,7 +206,7 @@ try {
   await second.close();
 
   // ---- the server goes away and comes back ----
-  expectLoss = true;
+  watch.expectLoss = true;
   await stop();
   const lines = journal().length;
   await page.click('[data-row="b_line_coverage"] .face');
@@ -268,7 +223,7 @@ try {
   await fresh.waitForSelector('[data-row="b_line_coverage"]');
   await fresh.waitForFunction(() => document.querySelector(".kept")?.textContent.endsWith("kept"));
   check(journal().length === lines + 1, "after a restart, in a new tab, what waited is on the disk, once");
-  expectLoss = false;
+  watch.expectLoss = false;
 
   // ---- the report ----
   await fresh.keyboard.press("R");
@@ -379,12 +334,4 @@ try {
   const remarks = await fresh.$$eval(".complaints p", all => all.map(one => [...one.childNodes].filter(node => node.nodeName !== "SMALL").map(node => node.textContent).join("")).join(" "));
   check(!/\b(the|and|are|with)\b/.test(remarks), `what the audit says of a clip is German in the German page (${remarks.slice(0, 120)})`);
   check(/\d,\d/.test(await fresh.textContent(".numbers")) && !/\d\.\d+ (mm|s|cm)\b/.test(await fresh.$$eval(".row-value, .clip-head .quiet", all => all.map(one => one.textContent).join(" "))), "numbers have the decimal comma");
-  check(elsewhere.length === 0, `nothing is fetched from elsewhere ${elsewhere.slice(0, 3)}`);
-  check(errors.length === 0, `no error in the browser's console ${errors.slice(0, 3).join(" | ")}`);
-  await browser.close();
-} finally {
-  if (server) { server.removeAllListeners("exit"); server.kill("SIGKILL"); }
-  rmSync(work, { recursive: true, force: true });
-}
-console.log(`${failed} failed`);
-process.exit(failed ? 1 : 0);
+});

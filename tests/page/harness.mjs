@@ -19,7 +19,7 @@ export const check = (truth, what) => { console.log(truth ? "ok  " : "FAIL", wha
 export const work = mkdtempSync(join(tmpdir(), "strandline-page-"));
 export const port = await new Promise(done => { const one = createServer().listen(0, "127.0.0.1", () => { const p = one.address().port; one.close(() => done(p)); }); });
 
-let server, browser;
+let server, browser, origin;
 /** Serves a folder; resolves to the address. */
 export function start(folder, more = []) {
   return new Promise((done, fail) => {
@@ -27,8 +27,10 @@ export function start(folder, more = []) {
     let said = "";
     server.stdout.on("data", piece => {
       said += piece;
-      const found = /http:\/\/\S+\/\n/.exec(said);
-      if (found) done(found[0].trim());
+      const found = /https?:\/\/\S+\/\n/.exec(said);
+      if (!found) return;
+      origin = new URL(found[0]).origin;
+      done(found[0].trim());
     });
     server.stderr.on("data", piece => { said += piece; });
     server.on("exit", code => fail(new Error(`the server ended: ${code} ${said}`)));
@@ -39,14 +41,14 @@ export const stop = () => new Promise(done => { server.removeAllListeners("exit"
 export const watch = { elsewhere: [], errors: [], expectLoss: false };
 
 /** A browser window; its pages are attended to. */
-export async function open(viewport = { width: 1440, height: 900 }) {
+export async function open(viewport = { width: 1440, height: 900 }, more = {}) {
   browser ??= await driver.launch({ executablePath: chromium, args: ["--no-sandbox", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"] });
-  return await browser.newContext({ viewport, colorScheme: "light" });
+  return await browser.newContext({ viewport, colorScheme: "light", ...more });
 }
 export function attend(page) {
   page.setDefaultTimeout(40000);
-  page.on("request", request => { if (!request.url().startsWith(`http://127.0.0.1:${port}/`) && !request.url().startsWith("blob:")) watch.elsewhere.push(request.url()); });
+  page.on("request", request => { if (!request.url().startsWith(`${origin}/`) && !request.url().startsWith("blob:")) watch.elsewhere.push(request.url()); });
   page.on("pageerror", cause => watch.errors.push(cause.message));
   page.on("console", message => { if (message.type() === "error" && !watch.expectLoss) watch.errors.push(message.text()); });
   return page;
@@ -71,6 +73,13 @@ export async function auditDark(name, page) {
   const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
   check(over <= 1, `text at 200 % fits on ${name} (${over} px over)`);
   await page.evaluate(() => { document.documentElement.style.fontSize = ""; });
+}
+
+/** One picture, where a folder for them was named. */
+export async function shot(name, page) {
+  if (!pictures) return;
+  mkdirSync(pictures, { recursive: true });
+  await page.screenshot({ path: join(pictures, `${name}.png`), fullPage: true });
 }
 
 /** Pictures in three sizes, light and dark, where a folder for them was named. */
