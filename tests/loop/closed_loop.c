@@ -7,6 +7,7 @@
  * lie within 1.0 mm (pleural depth) and within one (B-lines). With --aerated only chests without fluid, solid lung, free
  * air or the base of the chest in the picture: the signs that are read today. Otherwise the table
  * tells the two apart. What the settings make invisible is left out; a chest that could not be read counts as wrong. */
+#include "aerated.h"
 #include "agree/yesno.h"
 #include "chest/chest.h"
 #include "chest/scenario.h"
@@ -147,12 +148,6 @@ static void read_chest(chest_row *row, sl_chest *chest, const sl_scenario *scena
     sl_segments_free(&segments);
     sl_straightener_free(&straightener);
     sl_view_finder_free(&finder);
-}
-
-static bool is_aerated(const sl_scenario *s)
-{
-    return !(s->effusion.depth_mm > 0) && !s->consolidations && !s->pneumothorax.present && s->base.organ == SL_ORGAN_NONE &&
-           !s->heart.present;
 }
 
 static void one_chest(void *context, int item, int worker)

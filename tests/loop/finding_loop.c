@@ -5,6 +5,8 @@
  * FINDING is a key of readings.csv without its ending, "pleura_irregular". --rough draws the roughness of the pleura anew: even
  * items smooth (0.05 to 0.35), odd ones ragged (0.55 to 0.95), aerated chests only. Prints item, grade, truth (0 or 1), index,
  * answer, value, and last the area under the curve; with --floor it fails below it. What the settings hide is left out. */
+#include "aerated.h"
+#include "agree/roc.h"
 #include "chest/chest.h"
 #include "chest/scenario.h"
 #include "reading/read_clip.h"
@@ -19,20 +21,9 @@
 
 enum { GRADES = 3, FRAMES = 60, SEED_STEP = 1000003 };
 
-static bool aerated(const sl_scenario *s)
+/* False where the settings hide it. */
+static bool one(int item, long first_seed, const sl_finding_info *info, bool rough, const char *path, double *index, int *present)
 {
-    return !(s->effusion.depth_mm > 0) && !s->consolidations && !s->pneumothorax.present && s->base.organ == SL_ORGAN_NONE &&
-           !s->heart.present;
-}
-
-typedef struct row {
-    bool known, truth;
-    double index;
-} row;
-
-static row one(int item, long first_seed, const sl_finding_info *info, bool rough, const char *path)
-{
-    row made = {0};
     sl_scenario s;
     sl_arena arena = {0};
     sl_error error;
@@ -41,7 +32,7 @@ static row one(int item, long first_seed, const sl_finding_info *info, bool roug
     do {
         sl_scenario_random(seed, item % GRADES + 1, &s);
         seed += SEED_STEP;
-    } while (rough && !aerated(&s));
+    } while (rough && !is_aerated(&s));
     s.controls.duration_s = fmin(s.controls.duration_s, FRAMES / s.controls.frame_rate_hz);
     double u = (double)((unsigned)(item * 2654435761U) >> 8) / (1 << 24);
     if (rough)
@@ -54,18 +45,16 @@ static row one(int item, long first_seed, const sl_finding_info *info, bool roug
     const sl_finding *truth = NULL, *found = result.reading ? sl_reading_get(result.reading, info->code) : NULL;
     if (sl_chest_new(&s, &chest, &error) == SL_OK)
         truth = sl_reading_get(sl_chest_truth(chest, &arena), info->code);
-    made.known = truth && truth->known && found && found->known && truth->confidence > 0;
-    if (made.known) {
-        made.truth = truth->answer == SL_PRESENT;
-        made.index = found->value;
-    }
-    printf("%d,%d,%d,%s,%d,%.4f,%s,%.3f,\"%s\"\n", item, item % GRADES + 1, made.known, truth && truth->known ? "" : "hidden", made.truth, made.index,
+    bool known = truth && truth->known && found && found->known && truth->confidence > 0;
+    *present = known && truth->answer == SL_PRESENT;
+    *index = known ? found->value : 0;
+    printf("%d,%d,%d,%s,%d,%.4f,%s,%.3f,\"%s\"\n", item, item % GRADES + 1, known, truth && truth->known ? "" : "hidden", *present, *index,
            !found ? "" : found->answer == SL_PRESENT ? "present" : found->answer == SL_ABSENT ? "absent" : "uncertain", s.lung.roughness,
            found ? found->reason : result.reason);
     fflush(stdout);
     sl_chest_free(&chest);
     sl_arena_free(&arena);
-    return made;
+    return known;
 }
 
 int main(int argc, char **argv)
@@ -84,22 +73,20 @@ int main(int argc, char **argv)
     }
     char path[] = "/tmp/sl-finding-XXXXXX";
     int file = mkstemp(path);
-    row *rows = calloc((size_t)count, sizeof *rows);
-    if (file < 0 || !rows)
+    double *index = calloc((size_t)count, sizeof *index);
+    int *present = calloc((size_t)count, sizeof *present), cases = 0;
+    sl_arena arena = {0};
+    if (file < 0 || !index || !present)
         return 1;
     close(file);
     scenario_clip_join();
     for (int i = 0; i < count; i++)
-        rows[i] = one(i, seed, info, rough, path);
+        cases += one(i, seed, info, rough, path, &index[cases], &present[cases]);
     unlink(path);
-    double pairs = 0, right = 0; /* the area is the share of pairs in the right order (Mann-Whitney) */
-    for (int i = 0; i < count; i++)
-        for (int j = 0; j < count; j++)
-            if (rows[i].known && rows[j].known && rows[i].truth && !rows[j].truth) {
-                pairs++;
-                right += rows[i].index > rows[j].index ? 1 : rows[i].index == rows[j].index ? 0.5 : 0;
-            }
-    printf("area %.3f of %.0f pairs\n", pairs > 0 ? right / pairs : NAN, pairs);
-    free(rows);
-    return pairs > 0 && right < floor_area * pairs ? 1 : 0;
+    sl_estimate area = sl_roc_area(index, present, cases, &arena, NULL);
+    printf("area %.3f (%.3f to %.3f) of %d chests\n", area.value, area.low, area.high, cases);
+    free(index);
+    free(present);
+    sl_arena_free(&arena);
+    return area.value >= floor_area ? 0 : 1;
 }
