@@ -1,7 +1,7 @@
 // The page beyond its own machine, in a browser: signing in, what each role sees, a session that ends while something is
 // entered. Usage: node check_door.mjs STRANDLINE WEB_FOLDER [FOLDER_FOR_SCREENSHOTS]
 import { spawnSync } from "node:child_process";
-import { existsSync, mkdirSync, readFileSync } from "node:fs";
+import { existsSync, mkdirSync, readFileSync, readdirSync } from "node:fs";
 import { join } from "node:path";
 import { attend, audit as auditOn, check, open as openWindow, program, run, shot as shotOf, start, watch, web, work } from "./harness.mjs";
 
@@ -69,6 +69,22 @@ await run(async () => {
   for (let i = 0; i < 100 && !(existsSync(journal) && readFileSync(journal, "utf8").includes("as the session ended")); i++) await page.waitForTimeout(100);
   const kept = existsSync(journal) ? readFileSync(journal, "utf8") : "";
   check(kept.includes("as the session ended") && kept.includes('"by":"warden"'), "and what was entered meanwhile is kept, under the name of who entered it");
+
+  // ---- and while a blind list is read ----
+  await page.goto(`${address}#/readers`);
+  await page.click("button:has-text('Begin a blind list')");
+  await page.check("input[value=pleura_depth]");
+  await page.click("button[type=submit]");
+  await page.waitForSelector('[data-asked="a_lines"] button');
+  users(["role", "warden", "--role", "administrator"], "");
+  await page.focus('[data-asked="a_lines"] button');
+  await page.keyboard.press("y");
+  await page.waitForSelector('input[name="password"]');
+  await enter(page, "warden", "seven quiet herons");
+  const drafts = join(work, "place", "report", "readers", "drafts");
+  const answered = () => existsSync(drafts) && readdirSync(drafts).some(name => readFileSync(join(drafts, name), "utf8").includes('"a_lines"'));
+  for (let i = 0; i < 100 && !answered(); i++) await page.waitForTimeout(100);
+  check(answered(), "an answer of a blind list that the ended session did not take is taken after signing in again");
 
   // ---- a learner ----
   users(["role", "leo", "--role", "learner"], "");

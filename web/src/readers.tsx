@@ -5,7 +5,7 @@ import { answerWords, Asking, AskedFor, usual, type Answers } from "./asking";
 import { useKeys } from "./keys";
 import { language, t } from "./language";
 import { Loupe, usePlayerOf } from "./loupe";
-import { deliver, delivered, outbox, send } from "./outbox";
+import { delivered, outbox, send } from "./outbox";
 import { Apart, Chances, CrossTable, figure } from "./plots";
 import { go, place, route, tables, trouble } from "./state";
 import type { Agreement, BlindList, Difference, FindingRow, ReadersOverview, Said } from "./types";
@@ -13,7 +13,6 @@ import { row } from "./words";
 
 export function ReadersSheet() {
   const name = route.value.at[0];
-  useEffect(() => { void deliver(); }, []);
   return name === "differences" ? <Differences /> : name ? <Blind name={name} /> : <Overview />;
 }
 

@@ -103,8 +103,20 @@ export const clips = computed<Clip[]>(() => {
 
 // ---- what the clinician says ----
 
+/** Where something waits in this browser: a place for each who signs in. */
+export const waitingKey = (name: string): string => owner.value ? `${name}-${owner.value}` : name;
+
+/** Whether what could not be sent stays to be sent: the session ended, the server does not answer or is asked too much. */
+export function staysWaiting(cause: unknown): boolean {
+  if (!(cause instanceof Trouble)) return false;
+  if (cause.status === 401) signedOut.value = true; // until one signs in again
+  else if (cause.lost || cause.status === 429) lost.value = true;
+  else return false;
+  return true;
+}
+
 const tab = Math.random().toString(36).slice(2, 10);
-const queueKey = (id: string): string => owner.value ? `queue-${id}-${owner.value}` : `queue-${id}`;
+const queueKey = (id: string): string => waitingKey(`queue-${id}`);
 
 function readQueue(id: string): Entry[] {
   try { return JSON.parse(stored(queueKey(id), "[]")) as Entry[]; } catch { return []; }
@@ -182,11 +194,8 @@ async function flush(): Promise<void> {
       lost.value = false;
     });
   } catch (cause) {
-    if (cause instanceof Trouble && cause.status === 401) signedOut.value = true; // stays in the queue until one signs in again
-    else if (cause instanceof Trouble && (cause.lost || cause.status === 429)) {
-      lost.value = true;
-      setTimeout(() => void flush(), 1500);
-    } else { drop(); trouble(cause); } // refused for good: said, not tried for ever
+    if (!staysWaiting(cause)) { drop(); trouble(cause); } // refused for good: said, not tried for ever
+    else if (!signedOut.value) setTimeout(() => void flush(), 1500);
   }
   flushing = false;
   if (queue.value.length && !lost.value && !signedOut.value) void flush();
