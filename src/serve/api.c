@@ -9,6 +9,7 @@
 #include "serve/door.h"
 #include "serve/frames.h"
 #include "serve/incoming.h"
+#include "serve/kept.h"
 #include "serve/learners.h"
 #include "serve/readers.h"
 #include "serve/seal.h"
@@ -238,6 +239,8 @@ enum MHD_Result sl_api_answer(sl_request *request)
         return request->get ? sl_reply_json(request, 200, sl_place_json(request->server->place)) : add_exam(request);
     if (sl_request_is(request, 1, "arrived") && request->get)
         return sl_arrived_list(request);
+    if (sl_request_is(request, 1, "kept"))
+        return sl_kept_answer(request);
     if (sl_request_is(request, 1, "tables") && request->get)
         return sl_reply_json(request, 200, sl_api_tables());
     if (sl_request_is(request, 1, "plan") && request->get)

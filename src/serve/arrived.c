@@ -34,7 +34,7 @@ static void look_into(study *one, sl_arena *arena)
     for (struct dirent *entry; open && one->clips < MOST_CLIPS && (entry = readdir(open));) {
         struct stat facts;
         char *path = is_object(entry->d_name) ? sl_path_join(arena, one->folder, entry->d_name) : NULL;
-        if (!path || stat(path, &facts) || !S_ISREG(facts.st_mode))
+        if (!path || lstat(path, &facts) || !S_ISREG(facts.st_mode)) /* a link may lead anywhere */
             continue;
         one->clips++;
         one->bytes += facts.st_size;
@@ -61,7 +61,7 @@ static int studies_of(sl_request *request, study **list)
     for (struct dirent *entry; open && count < MOST_STUDIES && (entry = readdir(open));) {
         struct stat facts;
         char *path = entry->d_name[0] == '.' ? NULL : sl_path_join(arena, folder, entry->d_name);
-        if (!path || stat(path, &facts) || !S_ISDIR(facts.st_mode))
+        if (!path || lstat(path, &facts) || !S_ISDIR(facts.st_mode))
             continue;
         study *one = &(*list)[count];
         *one = (study){.folder = path};
@@ -93,7 +93,7 @@ enum MHD_Result sl_arrived_list(sl_request *request)
 /* Copied rather than linked: the folder of arrivals may be on another disk, and what is taken from it may be cleared. */
 static sl_status copy(const char *from, const char *folder, const char *name, sl_error *error)
 {
-    int file = open(from, O_RDONLY | O_CLOEXEC);
+    int file = open(from, O_RDONLY | O_CLOEXEC | O_NOFOLLOW);
     char *block = malloc(BLOCK), called[200];
     sl_incoming *incoming = NULL;
     ssize_t got = 0;
@@ -131,7 +131,7 @@ enum MHD_Result sl_arrived_take(sl_request *request, sl_desk *desk)
     for (struct dirent *entry; open && status == SL_OK && taken < MOST_CLIPS && (entry = readdir(open));) {
         struct stat facts;
         char clean[160], *from = is_object(entry->d_name) ? sl_path_join(&request->arena, found->folder, entry->d_name) : NULL;
-        if (!from)
+        if (!from || lstat(from, &facts) || !S_ISREG(facts.st_mode))
             continue;
         sl_incoming_name(entry->d_name, clean, sizeof clean);
         char *to = sl_path_join(&request->arena, sl_desk_folder(desk), clean);

@@ -15,6 +15,7 @@
 #include <string.h>
 #include <sys/stat.h>
 #include <time.h>
+#include <unistd.h>
 
 enum { MOST_DESKS = 2000 };
 
@@ -354,11 +355,36 @@ static bool is_date(const char *text)
     return true;
 }
 
+static void today(char date[16])
+{
+    time_t now = time(NULL);
+    struct tm parts;
+    localtime_r(&now, &parts);
+    strftime(date, 16, "%Y-%m-%d", &parts);
+}
+
+sl_status sl_place_room(const sl_place *self, const char *date, char path[PATH_MAX], sl_error *error)
+{
+    char now[16];
+    if (self->single)
+        return sl_fail(error, SL_USAGE, "One examination is open here. Start strandline serve with the folder that holds it to add others.");
+    today(now);
+    const char *day = is_date(date) ? date : now;
+    for (int n = 1; n < 1000; n++) {
+        int wrote = n == 1 ? snprintf(path, PATH_MAX, "%s/%s", self->folder, day) : snprintf(path, PATH_MAX, "%s/%s-%d", self->folder, day, n);
+        if (wrote >= PATH_MAX)
+            return sl_fail(error, SL_IO, "The path of %s is too long.", self->folder);
+        if (!mkdir(path, 0700) || (!rmdir(path) && !mkdir(path, 0700))) /* an empty one is taken over */
+            return SL_OK;
+        if (errno != ENOTEMPTY && errno != EEXIST && errno != ENOTDIR)
+            break;
+    }
+    return sl_fail(error, SL_IO, "A folder for the examination could not be made in %s: %s.", self->folder, strerror(errno));
+}
+
 sl_status sl_place_add(sl_place *self, const json_t *facts, char id[17], sl_error *error)
 {
     static const char *const keys[] = {"title", "date", "person", "question", "protocol"};
-    if (self->single)
-        return sl_fail(error, SL_USAGE, "One examination is open here. Start strandline serve with the folder that holds it to add others.");
     json_t *info = json_object();
     for (size_t i = 0; i < sizeof keys / sizeof *keys; i++) {
         const json_t *value = json_object_get(facts, keys[i]);
@@ -370,37 +396,23 @@ sl_status sl_place_add(sl_place *self, const json_t *facts, char id[17], sl_erro
             json_object_set(info, keys[i], (json_t *)(uintptr_t)value);
     }
     const char *stated = json_string_value(json_object_get(info, "date"));
-    char date[16], path[PATH_MAX];
-    time_t now = time(NULL);
-    struct tm parts;
-    localtime_r(&now, &parts);
-    strftime(date, sizeof date, "%Y-%m-%d", &parts);
-    if (stated && !is_date(stated)) {
-        json_decref(info);
-        return sl_fail(error, SL_USAGE, "The date is written as year-month-day, like %s.", date);
-    }
-    json_object_set_new(info, "date", json_string(stated ? stated : date));
-    snprintf(date, sizeof date, "%s", json_string_value(json_object_get(info, "date")));
-    sl_status status = SL_IO;
-    for (int n = 1; n < 1000 && status != SL_OK; n++) {
-        int wrote = n == 1 ? snprintf(path, sizeof path, "%s/%s", self->folder, date)
-                           : snprintf(path, sizeof path, "%s/%s-%d", self->folder, date, n);
-        if (wrote >= (int)sizeof path || (mkdir(path, 0700) && errno != EEXIST))
-            break;
-        struct stat there;
+    char path[PATH_MAX], date[16];
+    sl_status status = SL_OK;
+    today(date);
+    if (stated && !is_date(stated))
+        status = sl_fail(error, SL_USAGE, "The date is written as year-month-day, like %s.", date);
+    else if (!stated)
+        json_object_set_new(info, "date", json_string(date));
+    if (status == SL_OK)
+        status = sl_place_room(self, sl_json_text(info, "date"), path, error);
+    if (status == SL_OK) {
         char inside[PATH_MAX + 20];
         snprintf(inside, sizeof inside, "%s/exam-info.json", path);
-        if (!stat(inside, &there) || holds_clips(path))
-            continue;
         status = sl_json_save(info, inside, error);
-        if (status != SL_OK) {
-            json_decref(info);
-            return status;
-        }
     }
     json_decref(info);
     if (status != SL_OK)
-        return sl_fail(error, SL_IO, "A folder for the examination could not be made in %s: %s.", self->folder, strerror(errno));
+        return status;
     sl_desk_name(path, id);
     return SL_OK;
 }

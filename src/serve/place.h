@@ -5,6 +5,8 @@
 
 #include "serve/desk.h"
 
+#include <limits.h>
+
 typedef struct sl_place sl_place;
 
 /* SL_IO when the folder is not there or cannot be listed. */
@@ -25,6 +27,9 @@ void sl_place_read(sl_place *place, sl_desk *desk);
 
 /* A new, empty examination from {title, date, person, question, protocol}; its id goes to `id`. */
 sl_status sl_place_add(sl_place *place, const json_t *facts, char id[17], sl_error *error);
+
+/* Makes an empty folder for an examination of `date` ("" or none such: today); SL_USAGE where a single one is open. */
+sl_status sl_place_room(const sl_place *place, const char *date, char path[PATH_MAX], sl_error *error);
 
 /* The folder that is served, and within it where second readers' and learners' files lie: FOLDER/report. */
 const char *sl_place_folder(const sl_place *place);

@@ -30,6 +30,14 @@ static json_t *seal_json(sl_store *store, const char *uid, json_int_t last, sl_a
     return json_pack("{s:s,s:I,s:o}", "uid", uid, "last", last, "reports", reports);
 }
 
+sl_status sl_seal_note(sl_store *store, const char *uid, json_int_t last, const char *out, sl_arena *arena, sl_error *error)
+{
+    json_t *seal = seal_json(store, uid, last, arena, error);
+    sl_status status = seal ? sl_json_save(seal, sl_path_join(arena, out, "signed.json"), error) : error->status;
+    json_decref(seal);
+    return status;
+}
+
 void sl_seal_look(sl_desk *desk, const char *folder)
 {
     sl_arena arena = {0};

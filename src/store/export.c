@@ -17,8 +17,7 @@ static const char *safe_name(sl_arena *arena, const char *name, int position)
     return *last && strcmp(last, ".") && strcmp(last, "..") ? last : sl_arena_printf(arena, "clip-%d", position + 1);
 }
 
-/* Two clips of the same name: the later ones get their number before it. */
-static const char *clip_name(sl_arena *arena, const sl_store_exam_all *all, int which)
+const char *sl_store_clip_name(sl_arena *arena, const sl_store_exam_all *all, int which)
 {
     const char *name = safe_name(arena, all->clip[which].name, which);
     for (int i = 0; name && i < which; i++)
@@ -43,7 +42,7 @@ static sl_status write_papers(const sl_store_exam_all *all, const char *folder, 
         char depth[32] = "";
         if (sl_known(all->clip[i].depth_cm))
             snprintf(depth, sizeof depth, "%.4g", all->clip[i].depth_cm);
-        sl_csv_add(&csv, clip_name(arena, all, i), true);
+        sl_csv_add(&csv, sl_store_clip_name(arena, all, i), true);
         sl_csv_add(&csv, all->clip[i].zone, false);
         sl_csv_add(&csv, depth, false);
         sl_csv_add(&csv, all->clip[i].notes, false);
@@ -67,7 +66,7 @@ static sl_status write_readings(const sl_store_exam_all *all, const char *folder
     for (int i = 0; i < all->readings; i++) {
         const sl_store_reading *reading = &all->reading[i];
         json_t *result = json_loads(reading->result, JSON_DECODE_ANY, NULL);
-        json_array_append_new(list, json_pack("{s:s, s:s, s:s, s:s, s:o}", "clip", clip_name(arena, all, reading->position), "by", reading->by,
+        json_array_append_new(list, json_pack("{s:s, s:s, s:s, s:s, s:o}", "clip", sl_store_clip_name(arena, all, reading->position), "by", reading->by,
                                               "author", reading->author, "made", reading->made, "result", result ? result : json_null()));
     }
     sl_status status = sl_json_save(list, sl_path_join(arena, folder, "readings.json"), error);
@@ -104,7 +103,7 @@ sl_status sl_store_export(sl_store *store, const char *uid, const char *folder, 
     if (status == SL_OK)
         status = sl_folder_make(folder, error);
     for (int i = 0; i < all.clips && status == SL_OK; i++)
-        status = copy_out(store, all.clip[i].hash, folder, clip_name(&arena, &all, i), &arena, error);
+        status = copy_out(store, all.clip[i].hash, folder, sl_store_clip_name(&arena, &all, i), &arena, error);
     if (status == SL_OK)
         status = write_papers(&all, folder, &arena, error);
     if (status == SL_OK)

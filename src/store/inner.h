@@ -89,8 +89,6 @@ bool sl_store_is_hash(const char *text);
 
 sl_status sl_store_sync_folder(const char *path);
 sl_status sl_store_io(const char *doing, const char *path, int cause, sl_error *error);
-/* Removes a folder that this program made, with all in it. */
-void sl_store_remove_folder(const char *path);
 /* Copies a file to a new place, synced; checks its content against `hash` unless NULL. */
 sl_status sl_store_copy(const char *from, const char *to, const char *hash, sl_error *error);
 

@@ -168,6 +168,12 @@ sl_status sl_store_restore(const char *backup, const char *folder, char *aside, 
 /* Clips, tables, readings and files of an examination as plain files in a new folder, as `strandline read` takes them. */
 sl_status sl_store_export(sl_store *store, const char *uid, const char *folder, sl_error *error);
 
+/* What clip `which` is called there: its name, with its number before it where an earlier one has the same. The arena's. */
+const char *sl_store_clip_name(sl_arena *arena, const sl_store_exam_all *all, int which);
+
+/* Removes a folder that this program made, with all in it; an absent one is fine. */
+void sl_store_remove_folder(const char *path);
+
 /* Removes a person and all that is theirs, without a trace but lines in the log that name no one. Signed reports go only
  * when `even_signed`; else SL_USAGE with a sentence. `*exams` tells how many examinations went. */
 sl_status sl_store_forget(sl_store *store, const char *pseudonym, bool even_signed, int *exams, sl_error *error);

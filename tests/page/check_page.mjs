@@ -5,7 +5,7 @@
 import { spawnSync } from "node:child_process";
 import { cpSync, existsSync, mkdirSync, readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
-import { attend, audit as auditOn, check, open, program, run, shot as shotOf, start as serve, stop, watch, web, work } from "./harness.mjs";
+import { attend, audit as auditOn, check, open, program, run, shot as shotOf, shots, start as serve, stop, watch, web, work } from "./harness.mjs";
 
 const start = () => serve(join(work, "demo"), ["--store", join(work, "store"), "--arrivals", join(work, "arrived")]);
 
@@ -334,4 +334,27 @@ await run(async () => {
   const remarks = await fresh.$$eval(".complaints p", all => all.map(one => [...one.childNodes].filter(node => node.nodeName !== "SMALL").map(node => node.textContent).join("")).join(" "));
   check(!/\b(the|and|are|with)\b/.test(remarks), `what the audit says of a clip is German in the German page (${remarks.slice(0, 120)})`);
   check(/\d,\d/.test(await fresh.textContent(".numbers")) && !/\d\.\d+ (mm|s|cm)\b/.test(await fresh.$$eval(".row-value, .clip-head .quiet", all => all.map(one => one.textContent).join(" "))), "numbers have the decimal comma");
+
+  // ---- what the store keeps, brought back into another folder ----
+  watch.expectLoss = true; // the windows above go on asking a server that is gone
+  await stop();
+  mkdirSync(join(work, "elsewhere"));
+  const elsewhere = await serve(join(work, "elsewhere"), ["--store", join(work, "store")]);
+  const back = attend(await (await open()).newPage());
+  await back.goto(elsewhere);
+  await back.waitForSelector(".shelf button");
+  check((await back.textContent(".shelf li")).includes("2031-03-06") && (await back.textContent(".shelf li")).includes("signed"), "what the store keeps is listed");
+  await audit("examinations of the store", back);
+  await shots("store", back);
+  await back.click(".shelf li:has-text('2031-03-06') button");
+  await back.waitForSelector(".tile .picture img");
+  await back.keyboard.press("R");
+  await back.waitForSelector(".signed");
+  check((await back.textContent(".signed")).includes("Invented conclusion") && (await back.$$(".signed li")).length === 2, "the copy shows its signature and the addendum");
+  check(!(await back.textContent(".signature")).includes("came after"), "nothing of it came after the signature");
+  const says = readFileSync(join(work, "elsewhere", "2031-03-06", "report", "says.jsonl"), "utf8");
+  check(/"find"/.test(says) && /Invented conclusion/.test(says), "what the clinician said comes back with it");
+  await back.goto(elsewhere);
+  await back.waitForSelector(".shelf li:has-text('2031-03-06') button:has-text('open it')");
+  check(true, "and it is not brought twice");
 });

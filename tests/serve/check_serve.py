@@ -35,7 +35,8 @@ class Server:
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             port = probe.getsockname()[1]
-        self.process = subprocess.Popen([program, "serve", str(folder), "--port", str(port)], stdout=subprocess.PIPE, text=True)
+        self.process = subprocess.Popen([program, "serve", str(folder), "--port", str(port), "--store", str(work / "store"), "--arrivals",
+                                        str(work / "arrived")], stdout=subprocess.PIPE, text=True)
         for line in self.process.stdout:
             if line.startswith("http://"):
                 break
@@ -312,6 +313,29 @@ try:
     check(ask("api/learners/..", {}) in (400, 404) and not (work / "place" / "report" / "learners" / "L").exists(), "and no folder is made for it")
     check(ask("api/bench", {"task": "../x", "set": {}}) == 404 and ask("api/bench", {"task": "dark"}) == 404, "tasks that are not there")
     check(server.ask("api/readers/lists", "POST", b"{}", {"Content-Type": "application/json"})[0].status == 403, "another page cannot begin a list")
+
+    # ---- signing, what arrived, what the store keeps: hostile and clumsy words ----
+    exam = exams[0]
+    (work / "arrived" / "9.9").mkdir(parents=True)
+    (work / "arrived" / "9.9" / "trap.dcm").symlink_to("/etc/passwd")
+    (work / "arrived" / "9.9" / "folder.dcm").mkdir()
+    studies = server.json("api/arrived")[1]["studies"]
+    for body in [b"", b"[", {}, {"study": 7}, {"study": "../arrived"}, {"study": "0" * 16}, {"study": "x" * 5000}]:
+        check(ask(f"api/exams/{exam}/arrived", body) in (400, 404), f"nothing is taken for {str(body)[:40]}")
+    for study in studies:
+        ask(f"api/exams/{exam}/arrived", {"study": study["id"]})
+    check(not any("root:" in f.read_text(errors="ignore") for f in (work / "place").rglob("*trap*") if f.is_file()), "a link among what arrived leads nowhere")
+    last = server.json(f"api/exams/{exam}")[1]["says"]["last"]
+    for body in [b"", b"[", {}, {"name": "A"}, {"name": "", "last": last}, {"name": "A" * 5000, "last": last}, {"name": ["A"], "last": last},
+                 {"name": "A", "last": 10 ** 12}, {"name": "A", "last": "x"}]:
+        check(ask(f"api/exams/{exam}/sign", body) == 400, f"not signed by {str(body)[:50]}")
+    check(server.ask(f"api/exams/{exam}/sign", "POST", b"{}", {"Content-Type": "application/json"})[0].status == 403, "another page cannot sign")
+    check(server.ask(f"api/exams/{exam}/signed.pdf")[0].status == 404, "there is no signed report of what was not signed")
+    check(server.json("api/kept")[1]["exams"] == [], "without a store nothing is kept")
+    for body in [b"", b"[", {}, {"uid": 3}, {"uid": "../../etc"}, {"uid": ""}, {"uid": "0" * 36}, {"uid": "%" * 36}, {"uid": "0" * 5000}]:
+        check(ask("api/kept", body) in (400, 404, 507), f"nothing is brought back for {str(body)[:40]}")
+    check(server.ask("api/kept", "POST", b"{}", {"Content-Type": "application/json"})[0].status == 403, "another page cannot bring anything back")
+    check(not [one for one in (work / "place").iterdir() if one.name.startswith(".bringing")], "and nothing half done is left")
 
     bench = server.json("api/bench")[1]
     check(len(bench["chests"]) > 20 and all("nvented" in one["title"] for one in bench["chests"]), "the bench has its chests, all marked as invented")

@@ -3,7 +3,8 @@
 import { stream } from "./api";
 import type { FramesHead } from "./types";
 
-const MOST_BYTES = 420e6; // told in docs/page.md
+// Frames kept: a twentieth of the machine's memory as far as the browser tells it (in GB, at most 8); told in docs/page.md.
+const MOST_BYTES = Math.min(420e6, ((navigator as { deviceMemory?: number }).deviceMemory ?? 4) * 1e9 / 20);
 
 export class Frames {
   head: FramesHead | null = null;

@@ -187,4 +187,11 @@ export const germanStudy: Record<string, string> = {
   "bringing in ...": "wird hereingeholt ...",
   "bring into this examination": "in diese Untersuchung holen",
   "Nothing has arrived yet.": "Noch ist nichts angekommen.",
+  "Kept in the store": "Im Speicher aufgehoben",
+  "Person, date or title": "Person, Datum oder Titel",
+  "Nothing kept fits that.": "Nichts Aufgehobenes passt dazu.",
+  "more; say which above": "weitere; oben eingrenzen",
+  "signed": "unterschrieben",
+  "open it": "öffnen",
+  "bring back a copy": "eine Kopie zurückholen",
 };

@@ -1,7 +1,8 @@
-import { useState } from "preact/hooks";
-import { post } from "./api";
+import { useEffect, useState } from "preact/hooks";
+import { get, post } from "./api";
 import { t } from "./language";
 import { go, list, place, tables, trouble } from "./state";
+import type { Kept } from "./types";
 
 /** The examinations of the folder, and a new one. */
 export function ListSheet() {
@@ -26,7 +27,32 @@ export function ListSheet() {
     </ul>
     {!there.single && (adding ? <NewExam done={() => setAdding(false)} />
       : <p><button class="act" onClick={() => setAdding(true)}>{t("Begin an examination")}</button></p>)}
+    {!there.single && <KeptList />}
   </div>;
+}
+
+const KEPT_SHOWN = 12;
+
+/** Examinations of the store: those that are here are opened, the others are brought back as a copy. */
+function KeptList() {
+  const [kept, setKept] = useState<Kept[]>([]), [words, setWords] = useState(""), [busy, setBusy] = useState("");
+  const look = (): void => { get<{ exams: Kept[] }>("api/kept").then(got => setKept(got.exams)).catch(trouble); };
+  useEffect(look, []);
+  if (!kept.length) return null;
+  const wanted = words.toLowerCase().split(/\s+/), fits = kept.filter(one => wanted.every(word => `${one.person} ${one.date} ${one.title}`.toLowerCase().includes(word)));
+  const open = (one: Kept): void => {
+    setBusy(one.uid);
+    post<{ id: string }>("api/kept", { uid: one.uid }).then(async made => { await list(); go("chest", made.id); }).catch(trouble).finally(() => setBusy(""));
+  };
+  return <section class="shelf" aria-label={t("Kept in the store")}>
+    <h2>{t("Kept in the store")}</h2>
+    {kept.length > KEPT_SHOWN && <p><input type="search" aria-label={t("Person, date or title")} placeholder={t("Person, date or title")} value={words} onInput={event => setWords(event.currentTarget.value)} /></p>}
+    <ul>{fits.slice(0, KEPT_SHOWN).map(one => <li key={one.uid}>
+      <span class="when">{one.date}</span> <span>{one.person}</span> <span class="quiet">{one.title} · {one.clips} {t(one.clips === 1 ? "clip" : "clips")}{one.signed ? ` · ${t("signed")}` : ""}</span>
+      <button class="plain" disabled={!!busy} aria-label={`${t(one.here ? "open it" : "bring back a copy")}: ${one.person} ${one.date}`} onClick={() => open(one)}>{busy === one.uid ? t("bringing in ...") : t(one.here ? "open it" : "bring back a copy")}</button></li>)}</ul>
+    {!fits.length && <p class="quiet">{t("Nothing kept fits that.")}</p>}
+    {fits.length > KEPT_SHOWN && <p class="quiet">{fits.length - KEPT_SHOWN} {t("more; say which above")}</p>}
+  </section>;
 }
 
 function NewExam({ done }: { done: () => void }) {

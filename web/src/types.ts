@@ -130,3 +130,6 @@ export interface Learner { sessions: { number: number; clips: number; done: numb
 
 // ---- what arrived by DICOM ----
 export interface Arrived { open: boolean; studies: { id: string; clips: number; bytes: number; newest: string }[] }
+
+// ---- what the store keeps ----
+export interface Kept { uid: string; person: string; title: string; date: string; invented: boolean; clips: number; signed: boolean; here: string }
