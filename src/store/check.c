@@ -1,4 +1,5 @@
 #include "store/inner.h"
+#include "store/objects.h"
 
 #include <dirent.h>
 #include <stdarg.h>
@@ -119,7 +120,7 @@ static void owner(sl_store *store, const char *hash, char *text, size_t room)
                                      "c.examination WHERE c.hash = ?1 UNION ALL SELECT d.name || ' of ' || substr(e.uid, 1, 8) FROM document "
                                      "d JOIN examination e ON e.id = d.examination WHERE d.hash = ?1 UNION ALL SELECT r.name || ' of the "
                                      "report ' || substr(p.uid, 1, 8) FROM report_document r JOIN report p ON p.id = r.report WHERE r.hash = "
-                                     "?1 LIMIT 1", "t", hash);
+                                     "?1 UNION ALL SELECT 'An object of the study ' || study FROM object WHERE hash = ?1 LIMIT 1", "t", hash);
     bool found = ask && sl_store_next(store, ask, NULL) > 0;
     snprintf(text, room, "%s", found ? (const char *)sqlite3_column_text(ask, 0) : "a file that nothing uses");
     sqlite3_finalize(ask);
@@ -213,6 +214,8 @@ sl_status sl_store_check(sl_store *store, sl_store_say say, void *context, sl_st
         state->people = (int)sl_store_number(store, 0, "SELECT count(*) FROM person", "", NULL);
         state->exams = (int)sl_store_number(store, 0, "SELECT count(*) FROM examination", "", NULL);
         state->clips = (int)sl_store_number(store, 0, "SELECT count(*) FROM clip", "", NULL);
+        state->objects = (int)sl_store_number(store, 0, "SELECT count(*) FROM object", "", NULL);
+        sl_store_object_tidy(store);
     }
     if (!sqlite3_get_autocommit(store->db))
         sl_store_run(store, NULL, "ROLLBACK", "");

@@ -142,38 +142,57 @@ sl_status sl_store_batch_name(sl_store_batch *batch, const char *hash, sl_error 
     return SL_OK;
 }
 
+/* Renames `part`, whose bytes are on the disk, to its place; `*there`: the content is kept already, and `part` is left. */
+static sl_status put_in_place(sl_store_batch *batch, const char *part, const char *hash, int64_t bytes, bool *there, sl_error *error)
+{
+    char place[4096], folder[4096];
+    struct stat facts;
+    if (!sl_store_place(batch->store, hash, place, sizeof place))
+        return sl_fail(error, SL_USAGE, "The store's path %.80s... is too long. Choose a shorter one.", batch->store->folder);
+    *there = !stat(place, &facts) && facts.st_size == bytes;
+    if (*there)
+        return SL_OK;
+    snprintf(folder, sizeof folder, "%s/files/%.2s", batch->store->folder, hash);
+    sl_status status = sl_store_batch_name(batch, hash, error);
+    if (status == SL_OK && mkdir(folder, 0700) && errno != EEXIST)
+        status = sl_store_io("made", folder, errno, error);
+    if (status == SL_OK && rename(part, place))
+        status = sl_store_io("written", place, errno, error);
+    if (status == SL_OK && sl_store_sync_folder(folder) != SL_OK)
+        status = sl_store_io("written", place, errno, error);
+    snprintf(folder, sizeof folder, "%s/files", batch->store->folder);
+    if (status == SL_OK)
+        sl_store_sync_folder(folder);
+    return status;
+}
+
 sl_status sl_store_batch_put(sl_store_batch *batch, const char *path, char hash[SL_STORE_HASH], int64_t *bytes,
                              sl_error *error)
 {
-    char part[3300], place[4096], folder[4096];
-    struct stat facts;
+    char part[3300];
+    bool there = false;
     snprintf(part, sizeof part, "%s.part", batch->list);
     int file = open(part, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0400);
     if (file < 0)
         return sl_store_io("written", part, errno, error);
     sl_status status = sl_sha256_copy(path, file, part, hash, bytes, error);
-    if (status == SL_OK && !sl_store_place(batch->store, hash, place, sizeof place))
-        status = sl_fail(error, SL_USAGE, "The store's path %.80s... is too long. Choose a shorter one.", batch->store->folder);
-    bool there = status == SL_OK && !stat(place, &facts) && facts.st_size == *bytes;
-    if (status == SL_OK && !there) {
-        snprintf(folder, sizeof folder, "%s/files/%.2s", batch->store->folder, hash);
-        if (fsync(file))
-            status = sl_store_io("written", part, errno, error);
-        if (status == SL_OK)
-            status = sl_store_batch_name(batch, hash, error);
-        if (status == SL_OK && mkdir(folder, 0700) && errno != EEXIST)
-            status = sl_store_io("made", folder, errno, error);
-        if (status == SL_OK && rename(part, place))
-            status = sl_store_io("written", place, errno, error);
-        if (status == SL_OK && sl_store_sync_folder(folder) != SL_OK)
-            status = sl_store_io("written", place, errno, error);
-        snprintf(folder, sizeof folder, "%s/files", batch->store->folder);
-        if (status == SL_OK)
-            sl_store_sync_folder(folder);
-    }
+    if (status == SL_OK && fsync(file))
+        status = sl_store_io("written", part, errno, error);
     close(file);
+    if (status == SL_OK)
+        status = put_in_place(batch, part, hash, *bytes, &there, error);
     if (status != SL_OK || there)
         unlink(part);
+    return status;
+}
+
+sl_status sl_store_batch_move(sl_store_batch *batch, const char *path, const char *hash, int64_t bytes, sl_error *error)
+{
+    bool there = false;
+    chmod(path, 0400);
+    sl_status status = put_in_place(batch, path, hash, bytes, &there, error);
+    if (there)
+        unlink(path);
     return status;
 }
 

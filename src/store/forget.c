@@ -2,13 +2,14 @@
 
 #include <string.h>
 
-/* Names in the batch every file that only this person's examinations use. */
+/* Names in the batch every file that only this person's examinations use, or the studies that their clips came with. */
 static sl_status name_files(sl_store *store, int64_t person, sl_store_batch *batch, sl_error *error)
 {
     static const char sql[] =
         "WITH used(hash, person) AS (SELECT c.hash, e.person FROM clip c JOIN examination e ON e.id = c.examination UNION SELECT "
         "d.hash, e.person FROM document d JOIN examination e ON e.id = d.examination UNION SELECT r.hash, e.person FROM report_document "
-        "r JOIN report p ON p.id = r.report JOIN examination e ON e.id = p.examination) SELECT hash FROM used u WHERE person = ?1 AND "
+        "r JOIN report p ON p.id = r.report JOIN examination e ON e.id = p.examination UNION SELECT o.hash, e.person FROM object o JOIN object "
+        "k ON k.study = o.study JOIN clip c ON c.hash = k.hash JOIN examination e ON e.id = c.examination) SELECT hash FROM used u WHERE person = ?1 AND "
         "NOT EXISTS(SELECT 1 FROM used o WHERE o.hash = u.hash AND o.person <> ?1)";
     sqlite3_stmt *ask = sl_store_ask(store, error, sql, "i", person);
     sl_status status = ask ? SL_OK : SL_IO;
@@ -24,6 +25,7 @@ static sl_status remove_rows(sl_store *store, int64_t person, sl_error *error)
 #define EXAMS "(SELECT id FROM examination WHERE person = ?1)"
     static const char *const steps[] = {
         "INSERT INTO forgetting VALUES(?1)",
+        "DELETE FROM object WHERE study IN (SELECT study FROM object WHERE hash IN (SELECT hash FROM clip WHERE examination IN " EXAMS "))",
         "DELETE FROM signature WHERE report IN (SELECT id FROM report WHERE examination IN " EXAMS ")",
         "DELETE FROM report_document WHERE report IN (SELECT id FROM report WHERE examination IN " EXAMS ")",
         "DELETE FROM report WHERE examination IN " EXAMS,
@@ -32,8 +34,7 @@ static sl_status remove_rows(sl_store *store, int64_t person, sl_error *error)
         "DELETE FROM clip WHERE examination IN " EXAMS,
         "DELETE FROM examination WHERE person = ?1",
         "DELETE FROM identity WHERE person = ?1",
-        "DELETE FROM file WHERE ?1 AND NOT EXISTS(SELECT 1 FROM clip c WHERE c.hash = file.hash) AND NOT EXISTS(SELECT 1 FROM document "
-        "d WHERE d.hash = file.hash) AND NOT EXISTS(SELECT 1 FROM report_document r WHERE r.hash = file.hash)",
+        "DELETE FROM file WHERE ?1 AND " SL_STORE_UNUSED,
         "DELETE FROM person WHERE id = ?1",
         "DELETE FROM forgetting WHERE person = ?1",
     };

@@ -5,6 +5,7 @@
 #include "store/store.h"
 
 #include <sqlite3.h>
+#include <stdbool.h>
 #include <stddef.h>
 
 enum { SL_STORE_APPLICATION = 0x534c5374 }; /* "SLSt": SQLite's application_id of our files */
@@ -17,6 +18,11 @@ struct sl_store {
     int lock; /* file descriptor of folder/lock */
     int held; /* how often this handle holds the lock */
 };
+
+/* Of the table `file`: nothing that is kept uses it. */
+#define SL_STORE_UNUSED                                                                                                      \
+    "NOT EXISTS(SELECT 1 FROM clip c WHERE c.hash = file.hash) AND NOT EXISTS(SELECT 1 FROM document d WHERE d.hash = file.hash) " \
+    "AND NOT EXISTS(SELECT 1 FROM report_document r WHERE r.hash = file.hash) AND NOT EXISTS(SELECT 1 FROM object o WHERE o.hash = file.hash)"
 
 /* ---- sql.c ---- */
 
@@ -48,6 +54,15 @@ int64_t sl_store_exam_id(sl_store *store, const char *uid, sl_error *error);
 
 void sl_store_uid(char uid[SL_STORE_UID]);
 
+/* ---- list.c ---- */
+
+/* Rows of a query as an array in the arena; `take` fills one item. Finalizes `ask`, which may be NULL (its sentence is there). */
+typedef sl_status (*sl_store_take)(sqlite3_stmt *row, sl_arena *arena, void *item);
+sl_status sl_store_gather(sl_store *store, sqlite3_stmt *ask, size_t size, sl_store_take take, sl_arena *arena, const void **list, int *count,
+                          sl_error *error);
+/* Columns first .. first + count - 1 as texts of the arena. False when memory is out. */
+bool sl_store_texts(sqlite3_stmt *row, sl_arena *arena, int first, int count, const char **const *into);
+
 /* ---- schema.c ---- */
 
 /* Brings an opened database to this program's version; refuses newer and foreign ones. */
@@ -59,6 +74,9 @@ void sl_sha256(const void *bytes, size_t length, char hash[SL_STORE_HASH]);
 /* Copies the file `from` to the open descriptor `to` (-1: only reads it), giving hash and size. SL_IO with a sentence. */
 sl_status sl_sha256_copy(const char *from, int to, const char *to_name, char hash[SL_STORE_HASH], int64_t *bytes,
                          sl_error *error);
+
+/* Hash and size of a file from byte `first` on. */
+sl_status sl_sha256_from(const char *path, int64_t first, char hash[SL_STORE_HASH], int64_t *bytes, sl_error *error);
 
 /* ---- files.c ---- */
 
@@ -78,6 +96,8 @@ sl_status sl_store_batch_open(sl_store *store, sl_store_batch *batch, sl_error *
 /* Copies a file in (unless its content is there), synced, under its hash. */
 sl_status sl_store_batch_put(sl_store_batch *batch, const char *path, char hash[SL_STORE_HASH], int64_t *bytes,
                              sl_error *error);
+/* Moves a file in whose hash and size are known and whose bytes are on the disk; it must lie on the store's file system. */
+sl_status sl_store_batch_move(sl_store_batch *batch, const char *path, const char *hash, int64_t bytes, sl_error *error);
 /* Names a file that is to go. */
 sl_status sl_store_batch_name(sl_store_batch *batch, const char *hash, sl_error *error);
 /* Removes the files of the list that no record names, then the list. */

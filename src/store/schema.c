@@ -113,7 +113,24 @@ static const char first[] =
     LOG_ROW("signature", "INSERT", "NEW", "report signed", "(SELECT uid FROM report WHERE id = NEW.report)", "NEW.hash")
     LOG_ROW("signature", "DELETE", "OLD", "signed report forgotten", "(SELECT uid FROM report WHERE id = OLD.report)", "OLD.hash");
 
-static const char *const steps[] = {first};
+/* What came from machines (objects.h). It may go again; what it says does not change. */
+static const char objects[] =
+    "CREATE TABLE object(id INTEGER PRIMARY KEY, uid TEXT NOT NULL CHECK(uid <> ''), class TEXT NOT NULL, syntax TEXT NOT NULL,\n"
+    "  series TEXT NOT NULL, study TEXT NOT NULL CHECK(study <> ''), hash TEXT NOT NULL REFERENCES file(hash),\n"
+    "  content TEXT NOT NULL CHECK(length(content) = 64), sender TEXT NOT NULL, came TEXT NOT NULL, modality TEXT NOT NULL,\n"
+    "  patient_id TEXT NOT NULL, patient_name TEXT NOT NULL, birth_date TEXT NOT NULL, sex TEXT NOT NULL, study_date TEXT NOT NULL,\n"
+    "  study_time TEXT NOT NULL, study_id TEXT NOT NULL, study_description TEXT NOT NULL, accession TEXT NOT NULL,\n"
+    "  referring TEXT NOT NULL, series_number TEXT NOT NULL, series_description TEXT NOT NULL, body_part TEXT NOT NULL,\n"
+    "  instance_number TEXT NOT NULL, frames INTEGER NOT NULL, rows INTEGER NOT NULL, columns INTEGER NOT NULL,\n"
+    "  UNIQUE(uid, content)) STRICT;\n"
+    "CREATE INDEX object_study ON object(study, series);\n"
+    "CREATE INDEX object_date ON object(study_date);\n"
+    "CREATE INDEX object_hash ON object(hash);\n"
+    NEVER("object", "UPDATE", "1", "an object that came never changes")
+    LOG_ROW("object", "INSERT", "NEW", "object came", "NEW.hash", "NEW.content")
+    LOG_ROW("object", "DELETE", "OLD", "object removed", "OLD.hash", "''");
+
+static const char *const steps[] = {first, objects};
 enum { VERSION = sizeof steps / sizeof *steps };
 
 /* The hash of a log line: over its fields, each after its length, so that no two lines have the same bytes. */

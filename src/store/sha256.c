@@ -31,8 +31,8 @@ void sl_sha256(const void *bytes, size_t length, char hash[SL_STORE_HASH])
     to_text(digest, hash);
 }
 
-sl_status sl_sha256_copy(const char *from, int to, const char *to_name, char hash[SL_STORE_HASH], int64_t *bytes,
-                         sl_error *error)
+static sl_status pass(const char *from, int64_t first, int to, const char *to_name, char hash[SL_STORE_HASH], int64_t *bytes,
+                      sl_error *error)
 {
     enum { PIECE = 1 << 16 };
     uint8_t digest[32];
@@ -43,6 +43,8 @@ sl_status sl_sha256_copy(const char *from, int to, const char *to_name, char has
     *bytes = 0;
     if (file < 0)
         status = sl_store_io("opened", from, errno, error);
+    else if (first && lseek(file, first, SEEK_SET) < 0)
+        status = sl_store_io("read", from, errno, error);
     else if (!sha || !piece)
         status = sl_fail(error, SL_MEMORY, "Memory ran out while reading %s.", from);
     else
@@ -74,4 +76,15 @@ sl_status sl_sha256_copy(const char *from, int to, const char *to_name, char has
     av_free(piece);
     av_free(sha);
     return status;
+}
+
+sl_status sl_sha256_copy(const char *from, int to, const char *to_name, char hash[SL_STORE_HASH], int64_t *bytes,
+                         sl_error *error)
+{
+    return pass(from, 0, to, to_name, hash, bytes, error);
+}
+
+sl_status sl_sha256_from(const char *path, int64_t first, char hash[SL_STORE_HASH], int64_t *bytes, sl_error *error)
+{
+    return pass(path, first, -1, "", hash, bytes, error);
 }

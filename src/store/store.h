@@ -148,7 +148,7 @@ void sl_store_now(char text[32]);
 typedef void (*sl_store_say)(void *context, const char *sentence);
 
 typedef struct sl_store_state {
-    int people, exams, clips, files, reports, log_lines;
+    int people, exams, clips, objects, files, reports, log_lines;
     int problems; /* each was said */
     int tidied;   /* files without a record, left by an interrupted run, removed */
     char log_head[SL_STORE_HASH];
