@@ -5,7 +5,7 @@
 #include "core/text.h"
 #include "exam/change.h"
 #include "exam/rescan.h"
-#include "exam/utf8.h"
+#include "core/utf8.h"
 #include "report/language.h"
 #include "report/produce.h"
 #include "store/keep.h"

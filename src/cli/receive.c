@@ -1,7 +1,9 @@
 #include "cli/command.h"
 #include "cli/options.h"
 
+#include "node/inbox.h"
 #include "node/receive.h"
+#include "node/shelf.h"
 
 #include <signal.h>
 #include <stdio.h>
@@ -14,15 +16,18 @@ static int run(int argc, char **argv);
 const sl_command sl_command_receive = {
     .name = "receive",
     .summary = "Receives clips that ultrasound machines send over the network (DICOM C-STORE and C-ECHO).",
-    .usage = "--port N --title NAME --out DIR [options]",
+    .usage = "--port N --title NAME [--store DIR | --out DIR] [options]",
     .help =
-        "What arrives lies in DIR/STUDY/INSTANCE.dcm; read a study with strandline read DIR/STUDY --out REPORT. A sender is told that\n"
-        "an object has arrived only after it is safe on the disk. The same object sent again is recognised and kept once; another\n"
-        "one under the same identifier is kept beside it. Stopped (Ctrl-C) it lets running transfers end; started again it goes on.\n"
+        "What arrives is kept in the store: strandline store arrived lists it, the page (strandline serve) brings it into an\n"
+        "examination, strandline store take STUDY --out DIR gives its clips to strandline read. With --out it lies in\n"
+        "DIR/STUDY/INSTANCE.dcm instead. A sender is told that an object has arrived only after it is safe on the disk and recorded.\n"
+        "The same object sent again is recognised and kept once; another one under the same identifier is kept beside it.\n"
+        "Stopped (Ctrl-C) it lets running transfers end; started again it goes on.\n"
         "\n"
         "  --port N             0 takes any free one and says which\n"
         "  --title NAME         the title (AE title) the machines call; others are turned away\n"
-        "  --out DIR            where objects are kept\n"
+        "  --store DIR          the store that keeps it; without it the user's\n"
+        "  --out DIR            a folder that keeps it instead\n"
         "  --listen ADDRESS     of this computer, 0.0.0.0 for all; without it only this computer itself can send (127.0.0.1)\n"
         "  --from NAME,NAME     titles that may send; without it any\n"
         "  --peers ADDR,ADDR    addresses that may connect; without it any\n"
@@ -47,10 +52,15 @@ static void stop_soon(int signal_number)
     stop = 1;
 }
 
+typedef struct job {
+    sl_receiver receiver;
+    const char *where; /* in words */
+} job;
+
 static void say_ready(void *context, int port)
 {
-    const sl_receiver *own = context;
-    printf("Receiving as %s on %s, port %d, into %s\n", own->host.title, own->address, port, own->inbox.folder);
+    const job *own = context;
+    printf("Receiving as %s on %s, port %d, into %s\n", own->receiver.host.title, own->receiver.address, port, own->where);
     fflush(stdout);
 }
 
@@ -71,16 +81,16 @@ static int names_of(char *text, const char *name[MOST_NAMES])
     return count;
 }
 
-static int serve(sl_receiver *receiver)
+static int serve(job *own)
 {
     sl_error error;
+    sl_receiver *receiver = &own->receiver;
     struct sigaction action = {.sa_handler = stop_soon};
     sigaction(SIGINT, &action, NULL);
     sigaction(SIGTERM, &action, NULL);
     receiver->stop = &stop;
     receiver->ready = say_ready;
-    receiver->context = receiver;
-    receiver->inbox.told = say_arrived;
+    receiver->context = own;
     if (sl_receive(receiver, &error) == SL_OK)
         return SL_EXIT_OK;
     fprintf(stderr, "strandline receive: %s\n", error.text);
@@ -89,9 +99,9 @@ static int serve(sl_receiver *receiver)
 
 static int run(int argc, char **argv)
 {
-    const char *port_text = NULL, *title = NULL, *out = NULL, *address = "127.0.0.1", *from = "", *peers = "";
+    const char *port_text = NULL, *title = NULL, *out = NULL, *store = NULL, *address = "127.0.0.1", *from = "", *peers = "";
     const char *number_text[4] = {"32", "4096", "1024", "60"}, *name[MOST_NAMES], *peer[MOST_NAMES], *word[1];
-    const sl_option options[] = {{"--port", &port_text, NULL}, {"--title", &title, NULL}, {"--out", &out, NULL},
+    const sl_option options[] = {{"--port", &port_text, NULL}, {"--title", &title, NULL}, {"--out", &out, NULL}, {"--store", &store, NULL},
                                  {"--listen", &address, NULL}, {"--from", &from, NULL}, {"--peers", &peers, NULL},
                                  {"--associations", &number_text[0], NULL}, {"--most-mb", &number_text[1], NULL},
                                  {"--keep-free-mb", &number_text[2], NULL}, {"--idle", &number_text[3], NULL}};
@@ -100,23 +110,29 @@ static int run(int argc, char **argv)
     int words, code = sl_options(&sl_command_receive, argc, argv, options, sizeof options / sizeof *options, word, 0, &words);
     if (code)
         return code;
-    if (!port_text || !title || !out)
-        return sl_usage_error(&sl_command_receive, "--port, --title and --out must be given.");
+    if (!port_text || !title)
+        return sl_usage_error(&sl_command_receive, "--port and --title must be given.");
+    if (out && store)
+        return sl_usage_error(&sl_command_receive, "--store or --out: what arrives is kept in one place.");
     if (!sl_whole_number(port_text, 0, 65535, &port))
         return sl_usage_error(&sl_command_receive, "--port needs a whole number from 0 to 65535.");
     if (!*title || strlen(title) > 16 || strchr(title, '\\'))
         return sl_usage_error(&sl_command_receive, "a title has 1 to 16 letters, without a backslash.");
     for (int i = 0; i < 4; i++)
         if (!sl_whole_number(number_text[i], least[i], most[i], &number[i]))
-            return sl_usage_error(&sl_command_receive, "%s needs a whole number from %ld to %ld.", options[6 + i].name, least[i], most[i]);
+            return sl_usage_error(&sl_command_receive, "%s needs a whole number from %ld to %ld.", options[sizeof options / sizeof *options - 4 + i].name, least[i], most[i]);
     char *names = strdup(from), *addresses = strdup(peers);
     if (names && addresses) {
-        sl_receiver receiver = {.address = address, .port = (int)port, .peers = peer, .peer_count = names_of(addresses, peer),
+        const unsigned long long keep_free = (unsigned long long)number[2] << 20;
+        sl_inbox inbox = {.folder = out, .keep_free = keep_free, .told = say_arrived};
+        sl_shelf shelf = {.folder = store, .keep_free = keep_free, .told = say_arrived};
+        job own = {.where = out ? out : store ? store : "your store",
+                   .receiver = {.address = address, .port = (int)port, .peers = peer, .peer_count = names_of(addresses, peer),
                                 .most_associations = (int)number[0],
                                 .host = {.title = title, .from = name, .from_count = names_of(names, name), .idle_s = (int)number[3],
                                          .most_bytes = (unsigned long long)number[1] << 20},
-                                .inbox = {.folder = out, .keep_free = (unsigned long long)number[2] << 20}};
-        code = serve(&receiver);
+                                .keeper = out ? sl_inbox_keeper(&inbox) : sl_shelf_keeper(&shelf)}};
+        code = serve(&own);
     } else {
         code = SL_EXIT_NOTHING;
     }

@@ -14,7 +14,7 @@ static int run(int argc, char **argv);
 const sl_command sl_command_serve = {
     .name = "serve",
     .summary = "Opens the page: reading, deciding, reporting and the bench in a browser on this machine.",
-    .usage = "[FOLDER] [--port N] [--open] [--store DIR] [--arrivals DIR] [--on ADDRESS --name NAME]",
+    .usage = "[FOLDER] [--port N] [--open] [--store DIR] [--on ADDRESS --name NAME]",
     .help =
         "FOLDER holds one examination, or one folder an examination; without it, ~/strandline is used and made when it\n"
         "is not there. What is read and what you decide is kept in a folder \"report\" beside the clips; the clips are\n"
@@ -25,7 +25,6 @@ const sl_command sl_command_serve = {
         "\n"
         "  --port N    the port to listen on; without it, 7341, or a free one when that is taken\n"
         "  --open      also opens the address in your browser\n"
-        "  --arrivals DIR  what strandline receive keeps, to pick from on the page\n"
         "  --store DIR the store in which examinations are kept when they are signed; without it, the one in your data folder\n"
         "\n"
         "Beyond this machine it listens only with TLS and for users who sign in (see: strandline help users):\n"
@@ -73,8 +72,8 @@ static int run(int argc, char **argv)
     int words;
     const sl_option options[] = {{"--port", &port, NULL}, {"--open", NULL, &open}, {"--on", &serve.on, NULL}, {"--name", &serve.name, NULL},
                                  {"--certificate", &serve.certificate, NULL}, {"--key", &serve.key, NULL},
-                                 {"--access", &serve.access, NULL}, {"--store", &serve.store, NULL}, {"--arrivals", &serve.arrivals, NULL}};
-    int status = sl_options(&sl_command_serve, argc, argv, options, 9, word, 1, &words);
+                                 {"--access", &serve.access, NULL}, {"--store", &serve.store, NULL}};
+    int status = sl_options(&sl_command_serve, argc, argv, options, sizeof options / sizeof *options, word, 1, &words);
     if (status)
         return status;
     long number = USUAL_PORT;

@@ -26,8 +26,11 @@ const sl_command sl_command_store = {
         "  restore DIR              puts a backup in place; what was there is moved aside\n"
         "  export EXAM --out DIR    an examination as plain files in a new folder\n"
         "  forget PERSON --yes      removes a person and all that is theirs\n"
-        "EXAM is the identifier that add and list print, or its first characters; PERSON a pseudonym. `read --keep` reads and\n"
-        "keeps at once. Clips are kept by content and never changed; every change is a line in a log (docs/store.md).\n"
+        "  arrived                  studies that machines sent (strandline receive), the last one first\n"
+        "  take STUDY --out DIR     the clips of such a study as files\n"
+        "  drop STUDY --yes         removes such a study from among what arrived\n"
+        "EXAM is the identifier that add and list print, or its first characters; PERSON a pseudonym; STUDY the identifier that\n"
+        "arrived prints. `read --keep` reads and keeps at once. Clips are kept by content and never changed; every change is a line in a log (docs/store.md).\n"
         "\n"
         "  --store DIR      where the store is; else $XDG_DATA_HOME/strandline or ~/.local/share/strandline\n"
         "  --as NAME        whose changes these are, in the log; else your name on this machine\n"
@@ -38,8 +41,8 @@ const sl_command sl_command_store = {
         "  --text WORDS     with sign: the conclusion; with addendum: what is added; at most 2000 bytes\n"
         "  --language CODE  with sign and addendum: of the report, en (without it) or de\n"
         "  --paper SIZE     with sign and addendum: a4 (without it) or letter\n"
-        "  --out DIR        with export: the new folder\n"
-        "  --yes            with forget: really\n"
+        "  --out DIR        with export and take: the folder\n"
+        "  --yes            with forget and drop: really\n"
         "  --signed-too     with forget: signed reports as well\n"
         "\n"
         "Exit status: 0 done, 1 refused, failed or found wrong (a sentence says what), 2 for wrong use.\n",
@@ -226,6 +229,7 @@ static sl_status do_restore(void *context, sl_error *error)
 static const sl_verb verbs[] = {
     {"add", do_add},           {"list", do_list},       {"show", do_show},     {"sign", sl_store_do_sign}, {"addendum", sl_store_do_addendum},
     {"check", do_check},       {"backup", do_backup},   {"restore", do_restore}, {"export", do_export},    {"forget", do_forget},
+    {"arrived", sl_store_do_arrived}, {"take", sl_store_do_take}, {"drop", sl_store_do_drop},
 };
 
 static int run(int argc, char **argv)

@@ -1,4 +1,4 @@
-/* The words of `strandline store`, shared by its two files. */
+/* The words of `strandline store`, shared by its files. */
 #ifndef SL_CLI_STORE_H
 #define SL_CLI_STORE_H
 
@@ -22,6 +22,11 @@ sl_status sl_store_needs(const sl_store_job *job, int words, sl_error *error);
 /* ---- store_sign.c ---- */
 sl_status sl_store_do_sign(void *job, sl_error *error);
 sl_status sl_store_do_addendum(void *job, sl_error *error);
+
+/* ---- store_arrived.c ---- */
+sl_status sl_store_do_arrived(void *job, sl_error *error);
+sl_status sl_store_do_take(void *job, sl_error *error);
+sl_status sl_store_do_drop(void *job, sl_error *error);
 
 extern const sl_command sl_command_store;
 

@@ -3,7 +3,7 @@
 #include "core/json.h"
 #include "core/units.h"
 #include "exam/change_table.h"
-#include "exam/utf8.h"
+#include "core/utf8.h"
 
 #include <math.h>
 #include <stdio.h>

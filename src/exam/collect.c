@@ -1,7 +1,7 @@
 #include "exam/exam.h"
 
 #include "core/text.h"
-#include "exam/utf8.h"
+#include "core/utf8.h"
 
 #include <dirent.h>
 #include <stdarg.h>

@@ -1,6 +1,6 @@
 /* The user's own scheme of zones, from a JSON file (docs/protocol.schema.json). */
 #include "core/json.h"
-#include "exam/utf8.h"
+#include "core/utf8.h"
 #include "exam/zones.h"
 
 #include <stdio.h>

@@ -5,7 +5,7 @@
 #include "core/file.h"
 #include "core/json.h"
 #include "core/text.h"
-#include "exam/utf8.h"
+#include "core/utf8.h"
 
 #include <ctype.h>
 #include <stdio.h>

@@ -11,13 +11,13 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
-#include <sys/statvfs.h>
 #include <unistd.h>
 
 enum { PATH_ROOM = 4096, CHUNK = 1 << 16, MOST_TWINS = 1000 };
 
-sl_status sl_inbox_prepare(const sl_inbox *inbox, sl_error *error)
+static sl_status prepare(void *context, sl_error *error)
 {
+    const sl_inbox *inbox = context;
     char path[PATH_ROOM], entry_path[PATH_ROOM + 300];
     if (strlen(inbox->folder) > PATH_ROOM - 300)
         return sl_fail(error, SL_USAGE, "The path of the folder is too long. Choose a shorter one.");
@@ -37,12 +37,11 @@ sl_status sl_inbox_prepare(const sl_inbox *inbox, sl_error *error)
     return status;
 }
 
-unsigned sl_inbox_begin(void *context, char *part, size_t room)
+static unsigned begin(void *context, char *part, size_t room)
 {
     const sl_inbox *inbox = context;
-    struct statvfs disk;
     static unsigned count;
-    if (statvfs(inbox->folder, &disk) || (unsigned long long)disk.f_bavail * disk.f_frsize < inbox->keep_free)
+    if (!sl_keeper_has_room(inbox->folder, inbox->keep_free))
         return SL_STORE_NO_ROOM;
     int length = snprintf(part, room, "%s/.arriving/%ld-%u", inbox->folder, (long)getpid(), count++);
     return length > 0 && (size_t)length < room ? SL_STORE_DONE : SL_STORE_NO_ROOM;
@@ -120,7 +119,7 @@ static const char *settle(const sl_dicom_arrived *arrived, const char *study)
     return NULL;
 }
 
-unsigned sl_inbox_finish(void *context, const sl_dicom_arrived *arrived)
+static unsigned finish(void *context, const sl_dicom_arrived *arrived)
 {
     const sl_inbox *inbox = context;
     char study[PATH_ROOM + 100];
@@ -141,4 +140,9 @@ unsigned sl_inbox_finish(void *context, const sl_dicom_arrived *arrived)
             inbox->told(inbox->context, arrived, fate);
     }
     return status;
+}
+
+sl_keeper sl_inbox_keeper(sl_inbox *inbox)
+{
+    return (sl_keeper){prepare, NULL, begin, finish, inbox};
 }

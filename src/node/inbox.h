@@ -3,21 +3,16 @@
 #ifndef SL_NODE_INBOX_H
 #define SL_NODE_INBOX_H
 
-#include "dicom/association.h"
+#include "node/keeper.h"
 
 typedef struct sl_inbox {
     const char *folder;
     unsigned long long keep_free; /* bytes of the disk that must stay free */
-    /* Told of each object once it is safe; may be NULL. `fate`: "kept", "known already", "kept beside another of its UID". */
-    void (*told)(void *context, const sl_dicom_arrived *arrived, const char *fate);
+    sl_keeper_told told;          /* may be NULL */
     void *context;
 } sl_inbox;
 
-/* Makes the folder and clears what an earlier run left half done. */
-sl_status sl_inbox_prepare(const sl_inbox *inbox, sl_error *error);
-
-/* For sl_dicom_host: `context` is the inbox. */
-unsigned sl_inbox_begin(void *context, char *part, size_t room);
-unsigned sl_inbox_finish(void *context, const sl_dicom_arrived *arrived);
+/* Preparing makes the folder and clears what an earlier run left half done. */
+sl_keeper sl_inbox_keeper(sl_inbox *inbox);
 
 #endif

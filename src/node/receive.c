@@ -54,10 +54,9 @@ static void serve(const sl_receiver *receiver, int connection)
 {
     sl_error error;
     sl_dicom_host host = receiver->host;
-    sl_inbox inbox = receiver->inbox;
-    host.begin = sl_inbox_begin;
-    host.finish = sl_inbox_finish;
-    host.context = &inbox;
+    host.begin = receiver->keeper.begin;
+    host.finish = receiver->keeper.finish;
+    host.context = receiver->keeper.context;
     prctl(PR_SET_PDEATHSIG, SIGKILL); /* a receiver that was killed leaves nobody who writes behind its successor's back */
     signal(SIGTERM, SIG_IGN);
     signal(SIGINT, SIG_IGN);
@@ -65,6 +64,8 @@ static void serve(const sl_receiver *receiver, int connection)
     signal(SIGXFSZ, SIG_IGN); /* a limit on file sizes ends as a failed write */
     signal(SIGALRM, SIG_DFL);
     alarm(HELLO_S);
+    if (receiver->keeper.enter)
+        receiver->keeper.enter(host.context);
     sl_dicom_serve_association(connection, &host, &error);
 }
 
@@ -108,7 +109,7 @@ static void say_farewell(int *running)
 sl_status sl_receive(const sl_receiver *receiver, sl_error *error)
 {
     int listener = -1, port = 0, running = 0;
-    sl_status status = sl_inbox_prepare(&receiver->inbox, error);
+    sl_status status = receiver->keeper.prepare(receiver->keeper.context, error);
     if (!status)
         status = open_port(receiver, &listener, &port, error);
     if (status)

@@ -2,7 +2,7 @@
 #ifndef SL_NODE_RECEIVE_H
 #define SL_NODE_RECEIVE_H
 
-#include "node/inbox.h"
+#include "node/keeper.h"
 
 #include <signal.h>
 #include <stdbool.h>
@@ -13,8 +13,8 @@ typedef struct sl_receiver {
     const char *const *peers; /* addresses that may connect */
     int peer_count;           /* 0 = any */
     int most_associations;    /* at once; more are turned away */
-    sl_dicom_host host;       /* begin, finish, context are set from the inbox */
-    sl_inbox inbox;
+    sl_dicom_host host;       /* begin, finish, context are set from the keeper */
+    sl_keeper keeper;
     void (*ready)(void *context, int port); /* once it listens; may be NULL */
     void *context;
     volatile sig_atomic_t *stop; /* set by a signal handler: no new associations, the running ones end by themselves */

@@ -9,7 +9,7 @@
 #include "exam/change.h"
 #include "exam/rescan.h"
 #include "exam/synthesis.h"
-#include "exam/utf8.h"
+#include "core/utf8.h"
 #include "report/record.h"
 #include "report/report.h"
 

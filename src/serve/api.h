@@ -10,7 +10,6 @@ struct sl_door;
 
 typedef struct sl_server {
     sl_place *place;
-    const char *arrivals; /* the folder of what machines sent, or NULL */
     struct sl_live *bench;
     struct sl_door *door;  /* NULL: this machine alone, and the token is the key */
     char token[40];

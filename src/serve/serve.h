@@ -16,8 +16,7 @@
 
 typedef struct sl_serve_options {
     const char *folder; /* one examination, or a folder of examinations */
-    const char *arrivals; /* the folder that `strandline receive` keeps, to pick from; NULL: none */
-    const char *store;  /* the folder of the store in which examinations are signed; NULL: the user's */
+    const char *store;  /* the folder of the store: what arrived, what is kept, what is signed; NULL: the user's */
     int port;
     bool any_port;      /* a free one when that is taken */
     const char *on;          /* the address to listen on beyond this machine ("0.0.0.0": all of them); NULL: loopback, no users */

@@ -257,7 +257,6 @@ sl_status sl_serve_run(const sl_serve_options *options, sl_error *error)
 {
     running self = {0};
     sl_status status = sl_guard_token(self.server.token, error);
-    self.server.arrivals = options->arrivals;
     sigset_t stops;
     sigemptyset(&stops);
     sigaddset(&stops, SIGINT);

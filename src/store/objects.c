@@ -1,6 +1,7 @@
 #include "store/objects.h"
 
 #include "core/file.h"
+#include "core/text.h"
 #include "store/inner.h"
 
 #include <dirent.h>
@@ -32,6 +33,20 @@ sl_status sl_store_object_part(sl_store *store, char *path, size_t room, sl_erro
     return status;
 }
 
+/* A process that ended but was not waited for yet writes nothing any more. */
+static bool is_gone(long process)
+{
+    char path[64], state = 0;
+    if (kill((pid_t)process, 0) && errno == ESRCH)
+        return true;
+    snprintf(path, sizeof path, "/proc/%ld/stat", process);
+    FILE *file = fopen(path, "r");
+    bool told = file && fscanf(file, "%*d (%*[^)]) %c", &state) == 1;
+    if (file)
+        fclose(file);
+    return told && (state == 'Z' || state == 'X');
+}
+
 void sl_store_object_tidy(sl_store *store)
 {
     char path[4096];
@@ -39,7 +54,7 @@ void sl_store_object_tidy(sl_store *store)
     DIR *folder = opendir(path);
     for (struct dirent *entry; folder && (entry = readdir(folder));) {
         long process = strtol(entry->d_name, NULL, 10);
-        if (process > 0 && (process == (long)getpid() || (kill((pid_t)process, 0) && errno == ESRCH)) &&
+        if (process > 0 && (process == (long)getpid() || is_gone(process)) &&
             snprintf(path, sizeof path, "%s/arriving/%s", store->folder, entry->d_name) < (int)sizeof path)
             unlink(path);
     }
@@ -165,6 +180,82 @@ sl_status sl_store_objects(sl_store *store, const sl_store_object_query *q, sl_a
 #undef LISTED
 #undef LIKE
     return sl_store_gather(store, ask, sizeof **object, take_object, arena, (const void **)object, count, error);
+}
+
+static int last_came_first(const void *a, const void *b)
+{
+    const sl_store_study *x = a, *y = b;
+    int order = strcmp(y->came, x->came);
+    return order ? order : strcmp(x->object->study_uid, y->object->study_uid);
+}
+
+sl_status sl_store_studies(sl_store *store, const sl_store_object_query *query, sl_arena *arena, const sl_store_study **study, int *count,
+                           sl_error *error)
+{
+    const sl_store_object *object;
+    int objects;
+    *count = 0;
+    sl_status status = sl_store_objects(store, query, arena, &object, &objects, error);
+    sl_store_study *made = status == SL_OK ? SL_NEW(arena, objects, sl_store_study) : NULL;
+    if (status == SL_OK && !made)
+        status = sl_fail(error, SL_MEMORY, "Memory ran out while looking into the store.");
+    for (int i = 0; i < objects && status == SL_OK; i++) {
+        if (!i || strcmp(object[i].study_uid, object[i - 1].study_uid) != 0)
+            made[(*count)++] = (sl_store_study){.object = &object[i], .came = ""};
+        sl_store_study *one = &made[*count - 1];
+        one->objects++;
+        one->pictures += object[i].frames > 0;
+        one->bytes += object[i].bytes;
+        if (strcmp(object[i].came, one->came) > 0)
+            one->came = object[i].came;
+    }
+    if (status == SL_OK && *count)
+        qsort(made, (size_t)*count, sizeof *made, last_came_first);
+    *study = made;
+    return status;
+}
+
+static sl_status take_one(sl_store *store, const sl_store_object *object, const char *folder, const char *name, int *taken, sl_arena *arena,
+                          sl_error *error)
+{
+    const char *to = sl_path_join(arena, folder, name), *hidden = sl_arena_printf(arena, "%s/.taking-%s", folder, name);
+    char *from;
+    struct stat facts;
+    if (!to || !hidden)
+        return sl_fail(error, SL_MEMORY, "Memory ran out.");
+    if (!lstat(to, &facts))
+        return SL_OK;
+    sl_status status = sl_store_path(store, object->hash, arena, &from, error);
+    unlink(hidden);
+    if (status == SL_OK)
+        status = sl_store_copy(from, hidden, object->hash, error);
+    if (status == SL_OK && rename(hidden, to))
+        status = sl_store_io("written", to, errno, error);
+    *taken += status == SL_OK;
+    return status;
+}
+
+sl_status sl_store_object_take(sl_store *store, const char *study_uid, const char *folder, int *taken, sl_error *error)
+{
+    sl_arena arena = {0};
+    const sl_store_object *object;
+    int count, twin = 0, pictures = 0;
+    *taken = 0;
+    sl_status status = sl_store_objects(store, &(sl_store_object_query){.study_uid = study_uid}, &arena, &object, &count, error);
+    if (status == SL_OK)
+        status = sl_folder_make(folder, error);
+    for (int i = 0; i < count && status == SL_OK; i++) {
+        twin = i && !strcmp(object[i].uid, object[i - 1].uid) ? twin + 1 : 0; /* of one UID: beside each other in the list */
+        if (object[i].frames < 1)
+            continue;
+        pictures++;
+        const char *name = twin ? sl_arena_printf(&arena, "%s-%d.dcm", object[i].uid, twin + 1) : sl_arena_printf(&arena, "%s.dcm", object[i].uid);
+        status = name ? take_one(store, &object[i], folder, name, taken, &arena, error) : sl_fail(error, SL_MEMORY, "Memory ran out.");
+    }
+    if (status == SL_OK && !pictures)
+        status = sl_fail(error, SL_USAGE, "No picture or clip of the study %.64s is among what arrived.", study_uid);
+    sl_arena_free(&arena);
+    return status;
 }
 
 /* ---- removing ---- */

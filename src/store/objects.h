@@ -41,6 +41,21 @@ typedef struct sl_store_object_query {
 sl_status sl_store_objects(sl_store *store, const sl_store_object_query *query, sl_arena *arena, const sl_store_object **object, int *count,
                            sl_error *error);
 
+/* The same, a row a study; the study that something came to last stands first. */
+typedef struct sl_store_study {
+    const sl_store_object *object; /* its first; they lie beside each other */
+    int objects, pictures;         /* pictures: those with frames */
+    int64_t bytes;
+    const char *came;              /* the last of them */
+} sl_store_study;
+
+sl_status sl_store_studies(sl_store *store, const sl_store_object_query *query, sl_arena *arena, const sl_store_study **study, int *count,
+                           sl_error *error);
+
+/* Copies the pictures and clips of a study (objects with frames) to `folder` as UID.dcm, those of one UID numbered; what is there
+ * under that name stays. `*taken`: how many were copied. SL_USAGE when nothing of that study is there. */
+sl_status sl_store_object_take(sl_store *store, const char *study_uid, const char *folder, int *taken, sl_error *error);
+
 /* Removes the objects of a study from among what came; examinations that took them over keep their copies. `*objects`: how many. */
 sl_status sl_store_object_drop(sl_store *store, const char *study_uid, int *objects, sl_error *error);
 

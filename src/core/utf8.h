@@ -1,6 +1,6 @@
 /* File names and tables come in any bytes; what is shown and saved is valid UTF-8. */
-#ifndef SL_EXAM_UTF8_H
-#define SL_EXAM_UTF8_H
+#ifndef SL_CORE_UTF8_H
+#define SL_CORE_UTF8_H
 
 #include "core/arena.h"
 

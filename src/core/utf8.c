@@ -1,4 +1,4 @@
-#include "exam/utf8.h"
+#include "core/utf8.h"
 
 #include <stdbool.h>
 #include <stddef.h>

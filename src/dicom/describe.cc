@@ -1,0 +1,96 @@
+#include <dcmtk/config/osconfig.h>
+
+#include "dicom/describe.h"
+
+extern "C" {
+#include "core/utf8.h"
+}
+
+#include <cstring>
+#include <dcmtk/dcmdata/dctk.h>
+#include <fcntl.h>
+#include <unistd.h>
+
+namespace
+{
+
+/* The value, several of them with their backslashes, blanks around it gone, cut at a letter's end. */
+void text(DcmItem *item, const DcmTagKey &tag, char *to, size_t room)
+{
+    OFString found;
+    sl_arena arena = {};
+    *to = 0;
+    if (item->findAndGetOFStringArray(tag, found).bad())
+        return;
+    const char *valid = sl_utf8_valid(&arena, found.c_str()); /* where its character set was not known or not kept to */
+    const OFString value = valid ? valid : "";
+    sl_arena_free(&arena);
+    size_t first = value.find_first_not_of(' '), last = value.find_last_not_of(OFString(" \0", 2));
+    if (first == OFString_npos || last == OFString_npos || last < first)
+        return;
+    size_t length = last - first + 1;
+    if (length >= room) {
+        length = room - 1;
+        while (length > 0 && (static_cast<unsigned char>(value[first + length]) & 0xc0) == 0x80)
+            length--;
+    }
+    memcpy(to, value.c_str() + first, length);
+    to[length] = 0;
+}
+
+bool is_uid(const char *uid)
+{
+    return *uid && strlen(uid) <= 64 && strspn(uid, "0123456789.") == strlen(uid) && *uid != '.';
+}
+
+/* Where the data set begins: behind preamble, "DICM" and the header with its group length; 0 where there is no file header. */
+int64_t data_at(const char *path)
+{
+    uint8_t head[144];
+    int file = open(path, O_RDONLY | O_CLOEXEC);
+    bool whole = file >= 0 && read(file, head, sizeof head) == static_cast<ssize_t>(sizeof head) && !memcmp(head + 128, "DICM", 4);
+    if (file >= 0)
+        close(file);
+    return whole ? 144 + static_cast<int64_t>(head[140] | head[141] << 8 | head[142] << 16 | static_cast<uint32_t>(head[143]) << 24) : 0;
+}
+
+} /* namespace */
+
+extern "C" sl_status sl_dicom_describe(const char *path, sl_dicom_words *words, sl_error *error)
+{
+    DcmFileFormat format;
+    *words = {};
+    OFCondition read = format.loadFileUntilTag(path, EXS_Unknown, EGL_noChange, 4096, ERM_fileOnly, DCM_PixelData);
+    DcmDataset *item = format.getDataset();
+    if (read.bad() || !item)
+        return sl_fail(error, SL_FORMAT, "%s is no DICOM file: %s.", path, read.text());
+    const struct {
+        DcmTagKey tag;
+        char *to;
+        size_t room;
+    } rows[] = {
+#define ROW(tag, field) {tag, words->field, sizeof words->field}
+        ROW(DCM_SOPInstanceUID, uid), ROW(DCM_SOPClassUID, class_uid), ROW(DCM_SeriesInstanceUID, series_uid), ROW(DCM_StudyInstanceUID, study_uid),
+        ROW(DCM_Modality, modality), ROW(DCM_PatientID, patient_id), ROW(DCM_PatientName, patient_name), ROW(DCM_PatientBirthDate, birth_date),
+        ROW(DCM_PatientSex, sex), ROW(DCM_StudyDate, study_date), ROW(DCM_StudyTime, study_time), ROW(DCM_StudyID, study_id),
+        ROW(DCM_StudyDescription, study_description), ROW(DCM_AccessionNumber, accession), ROW(DCM_ReferringPhysicianName, referring),
+        ROW(DCM_SeriesNumber, series_number), ROW(DCM_SeriesDescription, series_description), ROW(DCM_BodyPartExamined, body_part),
+        ROW(DCM_InstanceNumber, instance_number),
+#undef ROW
+    };
+    item->convertToUTF8();
+    for (const auto &row : rows)
+        text(item, row.tag, row.to, row.room);
+    text(format.getMetaInfo(), DCM_TransferSyntaxUID, words->syntax, sizeof words->syntax);
+    Sint32 frames = 0;
+    Uint16 side = 0;
+    if (item->findAndGetUint16(DCM_Rows, side).good())
+        words->rows = side;
+    if (item->findAndGetUint16(DCM_Columns, side).good())
+        words->columns = side;
+    words->frames = item->findAndGetSint32(DCM_NumberOfFrames, frames).good() && frames > 0 ? frames : words->rows > 0;
+    words->data_at = data_at(path);
+    if (!is_uid(words->uid) || !is_uid(words->class_uid) || !is_uid(words->study_uid) || !is_uid(words->syntax))
+        return sl_fail(error, SL_FORMAT, "%s lacks the identifier of its study, its class, its transfer syntax or its own. Have it written again.", path);
+    return SL_OK;
+}
