@@ -36,7 +36,12 @@ const sl_command sl_command_receive = {
         "  --keep-free-mb N     of the disk; below it everything is refused and the sender told so (1024)\n"
         "  --idle N             seconds without a word after which an association ends (60)\n"
         "\n"
-        "Titles and addresses can be forged and nothing is encrypted: run it inside the network of the ward only.\n"
+        "  --certificate FILE   over TLS: the receiver's certificate (PEM), and its key\n"
+        "  --key FILE\n"
+        "  --trust FILE         over TLS: certificates of the machines that may send, or of who issued theirs (PEM)\n"
+        "  --anyone             over TLS: machines need no certificate\n"
+        "\n"
+        "Without TLS titles and addresses can be forged and nothing is encrypted: run it inside the network of the ward only.\n"
         "\n"
         "Exit status: 0 after it was stopped, 1 if it could not start, 2 for wrong use.\n",
     .run = run,
@@ -60,7 +65,8 @@ typedef struct job {
 static void say_ready(void *context, int port)
 {
     const job *own = context;
-    printf("Receiving as %s on %s, port %d, into %s\n", own->receiver.host.title, own->receiver.address, port, own->where);
+    printf("Receiving as %s on %s, port %d%s, into %s\n", own->receiver.host.title, own->receiver.address, port,
+           own->receiver.host.tls ? " over TLS" : "", own->where);
     fflush(stdout);
 }
 
@@ -101,7 +107,10 @@ static int run(int argc, char **argv)
 {
     const char *port_text = NULL, *title = NULL, *out = NULL, *store = NULL, *address = "127.0.0.1", *from = "", *peers = "";
     const char *number_text[4] = {"32", "4096", "1024", "60"}, *name[MOST_NAMES], *peer[MOST_NAMES], *word[1];
-    const sl_option options[] = {{"--port", &port_text, NULL}, {"--title", &title, NULL}, {"--out", &out, NULL}, {"--store", &store, NULL},
+    sl_dicom_tls tls = {0};
+    const sl_option options[] = {{"--certificate", &tls.certificate, NULL}, {"--key", &tls.key, NULL},
+                                 {"--trust", &tls.trust, NULL}, {"--anyone", NULL, &tls.anyone},
+                                 {"--port", &port_text, NULL}, {"--title", &title, NULL}, {"--out", &out, NULL}, {"--store", &store, NULL},
                                  {"--listen", &address, NULL}, {"--from", &from, NULL}, {"--peers", &peers, NULL},
                                  {"--associations", &number_text[0], NULL}, {"--most-mb", &number_text[1], NULL},
                                  {"--keep-free-mb", &number_text[2], NULL}, {"--idle", &number_text[3], NULL}};
@@ -116,6 +125,7 @@ static int run(int argc, char **argv)
         return sl_usage_error(&sl_command_receive, "--store or --out: what arrives is kept in one place.");
     if (!sl_whole_number(port_text, 0, 65535, &port))
         return sl_usage_error(&sl_command_receive, "--port needs a whole number from 0 to 65535.");
+    const bool secure = tls.certificate || tls.key || tls.trust || tls.anyone;
     if (!*title || strlen(title) > 16 || strchr(title, '\\'))
         return sl_usage_error(&sl_command_receive, "a title has 1 to 16 letters, without a backslash.");
     for (int i = 0; i < 4; i++)
@@ -130,6 +140,7 @@ static int run(int argc, char **argv)
                    .receiver = {.address = address, .port = (int)port, .peers = peer, .peer_count = names_of(addresses, peer),
                                 .most_associations = (int)number[0],
                                 .host = {.title = title, .from = name, .from_count = names_of(names, name), .idle_s = (int)number[3],
+                                         .tls = secure ? &tls : NULL,
                                          .most_bytes = (unsigned long long)number[1] << 20},
                                 .keeper = out ? sl_inbox_keeper(&inbox) : sl_shelf_keeper(&shelf)}};
         code = serve(&own);

@@ -6,9 +6,11 @@
 #include <dcmtk/dcmdata/dctk.h>
 #include <dcmtk/dcmnet/dul.h>
 #include <dcmtk/dcmnet/scp.h>
+#include <dcmtk/dcmtls/tlslayer.h>
 
 #include <cstring>
 #include <fcntl.h>
+#include <memory>
 #include <string>
 #include <sys/stat.h>
 #include <thread>
@@ -207,6 +209,13 @@ extern "C" sl_status sl_dicom_serve_association(int socket, const sl_dicom_host 
     host.addPresentationContext(UID_VerificationSOPClass, plain);
     for (const char *const *at = sl_dicom_classes; *at; at++)
         host.addPresentationContext(*at, syntaxes);
+    std::unique_ptr<DcmTLSTransportLayer> layer; /* lives longer than the network that uses it */
+    if (own->tls) {
+        layer.reset(sl_dicom_tls_layer(own->tls, true, error));
+        if (!layer)
+            return error ? error->status : SL_FORMAT;
+        host.getConfig().setTransportLayer(layer.get());
+    }
     OFCondition result = host.listen();
     if (host.served || result.good() || result == NET_EC_StopAfterAssociation)
         return SL_OK;

@@ -5,11 +5,11 @@
 
 #include <stddef.h>
 
+#include "dicom/tls.h"
+
 #ifdef __cplusplus
 extern "C" {
 #endif
-
-#include "core/error.h"
 
 /* Statuses of C-STORE (PS3.4 B.2.3). */
 enum { SL_STORE_DONE = 0x0000, SL_STORE_NO_ROOM = 0xA700, SL_STORE_MISMATCH = 0xA900, SL_STORE_NOT_UNDERSTOOD = 0xC000 };
@@ -25,6 +25,7 @@ typedef struct sl_dicom_host {
     const char *const *from;                 /* calling titles that may send */
     int from_count;                          /* 0 = any */
     unsigned long long most_bytes;           /* of one object; 0 = no limit */
+    const sl_dicom_tls *tls;                 /* NULL: nothing is encrypted */
     int idle_s;                              /* seconds without a word after which the association ends */
     /* Where the next object goes: fills `part` with a path of at most `room` bytes and returns SL_STORE_DONE, or the status to
      * refuse with. */

@@ -109,7 +109,9 @@ static void say_farewell(int *running)
 sl_status sl_receive(const sl_receiver *receiver, sl_error *error)
 {
     int listener = -1, port = 0, running = 0;
-    sl_status status = receiver->keeper.prepare(receiver->keeper.context, error);
+    sl_status status = receiver->host.tls ? sl_dicom_tls_check(receiver->host.tls, true, error) : SL_OK;
+    if (!status)
+        status = receiver->keeper.prepare(receiver->keeper.context, error);
     if (!status)
         status = open_port(receiver, &listener, &port, error);
     if (status)

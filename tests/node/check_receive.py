@@ -246,6 +246,54 @@ def check_twins(box, folder):
         problems.append("another object under a known UID was not kept beside it, once")
 
 
+def issue(folder, name, signer=None):
+    """An invented authority (without `signer`) or someone whose certificate it signed."""
+    key, certificate, asked = (folder / f"{name}.{end}" for end in ("key", "pem", "csr"))
+    openssl = lambda *words: subprocess.run(["openssl", *map(str, words)], check=True, capture_output=True)
+    if not signer:
+        openssl("req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", f"/CN={name} (invented)", "-keyout", key, "-out", certificate)
+    else:
+        openssl("req", "-newkey", "rsa:2048", "-nodes", "-subj", f"/CN={name} (invented)", "-keyout", key, "-out", asked)
+        openssl("x509", "-req", "-in", asked, "-CA", signer[1], "-CAkey", signer[0], "-CAcreateserial", "-days", "2", "-out", certificate)
+    return key, certificate
+
+
+def check_tls(box, folder, paths):
+    """Over TLS by the BCP 195 profile (PS3.15 B.9), DCMTK's storescu as the caller; OpenSSL's s_client for the protocol."""
+    house = issue(folder, "house")
+    ward, cart = issue(folder, "ward", house), issue(folder, "cart", house)
+    stranger = issue(folder, "stranger")
+    own = ["--certificate", str(ward[1]), "--key", str(ward[0]), "--trust", str(house[1])]
+    trusting = ["+cf", str(house[1])]
+    receiver = Receiver(box, *own)
+    if len(acknowledged(send(receiver.port, paths, "+tls", str(cart[0]), str(cart[1]), *trusting).communicate(timeout=60)[0])) != len(paths):
+        problems.append("TLS: who is trusted is not served")
+    for name, options in {"a stranger": ["+tls", str(stranger[0]), str(stranger[1]), *trusting], "no certificate": ["+tla", *trusting],
+                          "no TLS": []}.items():
+        if acknowledged(send(receiver.port, paths[:1], *options).communicate(timeout=60)[0]):
+            problems.append(f"TLS: {name} is served")
+    for version, wanted in {"-tls1_1": False, "-tls1_2": True, "-tls1_3": True}.items():
+        said = subprocess.run(["openssl", "s_client", "-connect", f"127.0.0.1:{receiver.port}", version, "-cipher", "DEFAULT@SECLEVEL=0", "-cert", str(cart[1]),
+                               "-key", str(cart[0])], input=b"", capture_output=True, timeout=30).stdout
+        if (b"BEGIN CERTIFICATE" in said) != wanted:
+            problems.append(f"TLS: {version} is {'not ' if wanted else ''}spoken")
+    receiver.stop()
+    compare(box, paths, "TLS")
+    receiver = Receiver(box, *own, "--anyone")
+    if len(acknowledged(send(receiver.port, paths[:1], "+tla", *trusting).communicate(timeout=60)[0])) != 1:
+        problems.append("TLS: with --anyone who has no certificate is not served")
+    receiver.stop()
+    junk = folder / "junk.pem"
+    junk.write_text("no certificate")
+    for wrong, word in {("--certificate", str(ward[1])): "key", ("--certificate", str(ward[1]), "--key", str(cart[0]), "--trust", str(house[1])): "does not belong",
+                        ("--certificate", str(junk), "--key", str(ward[0]), "--trust", str(house[1])): "no certificate",
+                        ("--certificate", str(ward[1]), "--key", str(ward[0])): "trusted",
+                        ("--certificate", "absent.pem", "--key", str(ward[0]), "--anyone"): "cannot be read"}.items():
+        ended = subprocess.run([strandline, "receive", "--port", "0", "--title", "WARD", "--store", str(box), *wrong], capture_output=True, text=True, timeout=30)
+        if ended.returncode not in (1, 2) or word not in ended.stderr:
+            problems.append(f"TLS: {wrong[0:2]} is not refused with a sentence: {ended.returncode} {ended.stderr}")
+
+
 if not shutil.which("storescu"):
     print("skipped: storescu (package dcmtk) is not there")
     sys.exit(77)
@@ -262,5 +310,7 @@ with tempfile.TemporaryDirectory() as place:
         check_room(where / "room", folder, objects)
         check_full_disk(where, objects)
         check_twins(where / "twins", folder)
+        if into == "--store":
+            check_tls(where / "tls", folder, objects)
 print("\n".join(problems + [f"{len(problems)} problems"]))
 sys.exit(1 if problems else 0)
