@@ -3,8 +3,9 @@
 #include "core/units.h"
 
 /* One breath, phase 0..1 from the start of inspiration -> 0..1. Spontaneous: smooth rise over 0.4, smooth fall over
- * 0.45, rest. By machine: constant flow over a third, exponential fall (common practice, no source). */
-static double breath_shape(double phase, bool ventilated)
+ * 0.45, rest. By machine: constant flow over a third, exponential fall. A sniff: up over a tenth, back over a fifth (common
+ * practice, no source). */
+static double breath_shape(double phase, bool ventilated, bool sniff)
 {
     if (ventilated) {
         if (phase < 0.33)
@@ -13,6 +14,8 @@ static double breath_shape(double phase, bool ventilated)
         double rest = exp(-0.67 / 0.13);
         return (fall - rest) / (1 - rest);
     }
+    if (sniff)
+        return phase < 0.1 ? 0.5 - 0.5 * cos(SL_PI * phase / 0.1) : phase < 0.3 ? 0.5 + 0.5 * cos(SL_PI * (phase - 0.1) / 0.2) : 0;
     if (phase < 0.4)
         return 0.5 - 0.5 * cos(SL_PI * phase / 0.4);
     if (phase < 0.85)
@@ -31,7 +34,7 @@ void sl_pose_at(const sl_scenario *scenario, double time_s, sl_pose *pose)
         double phase = start + time_s * m->breaths_per_min / 60;
         if (!m->ventilated) /* no breath is quite like the last */
             phase += 0.03 * sl_smooth_noise(sl_hash(key, 2), phase);
-        pose->breath = breath_shape(phase - floor(phase), m->ventilated);
+        pose->breath = breath_shape(phase - floor(phase), m->ventilated, m->sniff);
     }
     pose->beat = 0;
     if (m->beats_per_min > 0) {

@@ -187,6 +187,10 @@ double sl_chest_solid(const sl_chest *chest, double s_mm, int *which);
 /* x of the end of the lung along the wall, of the pneumothorax's edge. */
 double sl_chest_base_edge(const sl_chest *chest, const sl_pose *pose);
 double sl_chest_air_edge(const sl_chest *chest, const sl_pose *pose);
+/* Thickness of the diaphragm where it lies on the wall; 0 where none is stated. Depth of its dome along the beam at x, looked
+ * at from below; NAN where the beam misses it or it is not looked at from there. */
+double sl_chest_diaphragm_mm(const sl_chest *chest, const sl_pose *pose);
+double sl_chest_dome(const sl_chest *chest, const sl_pose *pose, double x_mm);
 
 /* Share of a ring's amplitude that the receiver, focused at `depth_mm`, keeps of a source at `at_mm`. */
 double sl_chest_ring_focus(const sl_chest *chest, double at_mm, double depth_mm);

@@ -69,6 +69,7 @@ void sl_scenario_defaults(sl_scenario *scenario)
     scenario->effusion.lung_mm = 25;
     scenario->base.dome_mm = 60;
     scenario->base.dome_width_mm = 60;
+    scenario->diaphragm.radius_mm = 90;
     scenario->heart.depth_mm = 4;
 }
 

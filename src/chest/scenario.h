@@ -80,6 +80,7 @@ typedef struct sl_rib {
 typedef struct sl_motion {
     double breaths_per_min;  /* 0 = apnoea */
     bool ventilated;         /* inspiration by pressure: short rise, passive fall */
+    bool sniff;              /* short breaths in through the nose */
     double sliding_mm;       /* peak to peak, in the picture's plane */
     double through_mm;       /* peak to peak, through the plane */
     double pleura_rise_mm;   /* how much nearer the pleura comes in expiration */
@@ -136,6 +137,17 @@ typedef struct sl_base {     /* the base of the chest */
     double spine_mm;         /* depth of the spine; 0 = none */
 } sl_base;
 
+typedef struct sl_diaphragm {  /* beyond what `base` says of it */
+    double dome_mm;          /* looked at from below, through the organ: depth of the dome in the middle, measured from the
+                                probe's face, at the end of expiration; 0 = not looked at from below */
+    double excursion_mm;     /* its travel towards the probe in inspiration; negative = paradoxical */
+    double radius_mm;        /* of the dome */
+    double aside_mm;         /* how far the dome's middle lies to the right of the picture's */
+    double thickness_mm;     /* where it lies on the wall (base): between pleura and peritoneum at the end of expiration; 0 = 1.6
+                                and nothing seen between the two */
+    double thickening;       /* by what share it is thicker at the end of inspiration */
+} sl_diaphragm;
+
 typedef struct sl_heart_beside {
     bool present;
     double edge_mm;          /* heart to the right of it */
@@ -158,6 +170,7 @@ typedef struct sl_scenario {
     sl_effusion effusion;
     sl_pneumothorax pneumothorax;
     sl_base base;
+    sl_diaphragm diaphragm;
     sl_heart_beside heart;
 } sl_scenario;
 

@@ -76,6 +76,7 @@ static const sl_field rib_fields[] = {
 static const sl_field motion_fields[] = {
     REAL(sl_motion, breaths_per_min, 0, 80, "breathing rate; 0 = no breath"),
     BOOL(sl_motion, ventilated, "breath given by a machine: short rise, passive fall"),
+    BOOL(sl_motion, sniff, "short breaths in through the nose"),
     REAL(sl_motion, sliding_mm, 0, 60, "sliding of the lung in the picture's plane, peak to peak, mm"),
     REAL(sl_motion, through_mm, 0, 20, "sliding through the plane, peak to peak, mm"),
     REAL(sl_motion, pleura_rise_mm, -5, 5, "how much nearer the pleura comes in expiration, mm"),
@@ -137,6 +138,15 @@ static const sl_field base_fields[] = {
     REAL(sl_base, spine_mm, 0, 250, "depth of the spine, mm; 0 = none"),
 };
 
+static const sl_field diaphragm_fields[] = {
+    REAL(sl_diaphragm, dome_mm, 0, 280, "looked at from below through the organ: depth of its dome in the middle at the end of expiration, mm; 0 = not"),
+    REAL(sl_diaphragm, excursion_mm, -60, 150, "its travel towards the probe in inspiration, mm; negative = paradoxical"),
+    REAL(sl_diaphragm, radius_mm, 30, 400, "radius of that dome, mm"),
+    REAL(sl_diaphragm, aside_mm, -80, 80, "how far the dome's middle lies to the right of the picture's, mm"),
+    REAL(sl_diaphragm, thickness_mm, 0, 12, "where it lies on the wall: its thickness at the end of expiration, mm; 0 = thin, nothing seen in it"),
+    REAL(sl_diaphragm, thickening, -0.9, 3, "by what share of that it is thicker at the end of inspiration"),
+};
+
 static const sl_field heart_fields[] = {
     BOOL(sl_heart_beside, present, "the heart lies beside the lung"),
     REAL(sl_heart_beside, edge_mm, -150, 150, "heart to the right of it, mm along the pleura"),
@@ -161,6 +171,7 @@ const sl_group sl_scenario_groups[] = {
     {"effusion", offsetof(sl_scenario, effusion), 0, 0, 0, FIELDS(effusion_fields), "fluid"},
     {"pneumothorax", offsetof(sl_scenario, pneumothorax), 0, 0, 0, FIELDS(pneumothorax_fields), "air"},
     {"base", offsetof(sl_scenario, base), 0, 0, 0, FIELDS(base_fields), "the base of the chest"},
+    {"diaphragm", offsetof(sl_scenario, diaphragm), 0, 0, 0, FIELDS(diaphragm_fields), "the diaphragm, beyond what base says of it"},
     {"heart", offsetof(sl_scenario, heart), 0, 0, 0, FIELDS(heart_fields), "the heart beside the lung"},
 };
 const int sl_scenario_group_count = (int)(sizeof sl_scenario_groups / sizeof sl_scenario_groups[0]);

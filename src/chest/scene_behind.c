@@ -55,6 +55,25 @@ double sl_chest_base_edge(const sl_chest *chest, const sl_pose *pose)
     return b->edge_mm + b->swing_mm * (pose->breath - 0.5) + pose->sway_mm;
 }
 
+double sl_chest_diaphragm_mm(const sl_chest *chest, const sl_pose *pose)
+{
+    const sl_diaphragm *d = &chest->scenario->diaphragm;
+    return d->thickness_mm * (1 + d->thickening * pose->breath);
+}
+
+/* The dome is a part of a sphere around a place nearer to the probe: it is seen from its hollow side. */
+double sl_chest_dome(const sl_chest *chest, const sl_pose *pose, double x)
+{
+    const sl_diaphragm *d = &chest->scenario->diaphragm;
+    if (d->dome_mm <= 0)
+        return NAN;
+    double face = chest->polar ? chest->face_mm : 0, angle = chest->polar ? x / (face + chest->pleura_mm) : 0;
+    double from_x = chest->polar ? 0 : x, along_x = sin(angle), along_y = cos(angle);
+    double to_x = d->aside_mm + pose->sway_mm - from_x, to_y = face + d->dome_mm - d->excursion_mm * pose->breath - d->radius_mm;
+    double along = to_x * along_x + to_y * along_y, left = along * along - to_x * to_x - to_y * to_y + d->radius_mm * d->radius_mm;
+    return left > 0 ? along + sqrt(left) - face : NAN;
+}
+
 double sl_chest_air_edge(const sl_chest *chest, const sl_pose *pose)
 {
     const sl_pneumothorax *p = &chest->scenario->pneumothorax;
@@ -175,6 +194,66 @@ static void spine(const sl_chest *chest, const sl_pose *pose, double x, double r
                     0.05 * exp(-0.5 * k) * sl_chest_noise(chest, 0x7371 + (uint64_t)(13 * k), xs / 0.9));
 }
 
+/* The organ with its vessels (dark tubes, by chance) between two depths. x is the organ's own coordinate, `moved` and `deeper`
+ * how far it has come from where it is at rest, `first` the depth from which vessels are counted and `side` where they begin. */
+static void organ_tissue(const sl_chest *chest, double from, double to, sl_medium_id organ, double x, double moved, double deeper,
+                         double first, double side, sl_ray *ray)
+{
+    double gain = chest->scatter[organ];
+    for (int i = 0; i < 10; i++) {
+        double depth = first + 12 + 9.0 * i + 3 * sl_normal(chest->seed ^ 0x7665, i);
+        double middle = side + 12 + 70 * sl_uniform(chest->seed ^ 0x7666, i);
+        double half = 1.2 + 1.8 * sl_uniform(chest->seed ^ 0x7667, i);
+        double across = (x - middle) * sl_spread(chest, depth) / (half * (1.5 + 3 * sl_uniform(chest->seed ^ 0x7668, i)));
+        double thick = half * sqrt(fmax(1 - across * across, 0));
+        if (thick < 0.15 || depth - thick < from || depth + thick > to)
+            continue;
+        sl_ray_tissue(ray, chest, from, depth - thick, organ, 40, moved, deeper, gain, x);
+        sl_ray_segment(ray, chest, depth - thick, depth + thick, SL_BLOOD, 41, moved, deeper, amplitude(-62));
+        sl_ray_echo(ray, chest, depth - thick, 0.012, 0.01);
+        sl_ray_echo(ray, chest, depth + thick, 0.02, 0.01);
+        from = depth + thick;
+    }
+    sl_ray_tissue(ray, chest, from, to, organ, 40, moved, deeper, gain, x);
+}
+
+/* The aerated lung beyond the diaphragm mirrors the organ. */
+static void mirror_image(const sl_chest *chest, double dome, double first, double moved, sl_medium_id organ, sl_ray *ray)
+{
+    double back = fmin(2 * dome - first, chest->samples * chest->sample_mm);
+    int before = ray->segments;
+    sl_ray_segment(ray, chest, dome + 0.8, back, organ, 40, moved, 0, chest->scatter[organ] * 0.55);
+    if (ray->segments == before)
+        return;
+    sl_segment *s = &ray->segment[ray->segments - 1];
+    s->backwards = true;
+    s->shift_rows = (float)(2 * dome / chest->sample_mm);
+}
+
+/* From below the ribs: the organ, and the diaphragm's dome far in it, which moves along the beams with what lies before it. */
+static void from_below(const sl_chest *chest, const sl_pose *pose, double x, double pleura, double slope, sl_ray *ray)
+{
+    const sl_scenario *sc = chest->scenario;
+    double end = chest->samples * chest->sample_mm, dome = sl_chest_dome(chest, pose, x);
+    sl_medium_id organ = sc->base.organ == SL_ORGAN_SPLEEN ? SL_SPLEEN : SL_LIVER;
+    double deeper = -sc->diaphragm.excursion_mm * pose->breath, own = x - pose->sway_mm;
+    double half = 0.5 * chest->columns * chest->column_mm;
+    surface(chest, ray, pleura, 0.10, 0.3, slope, chest->seed ^ 0x7065, own);
+    double to = isfinite(dome) ? fmin(dome, end) : end;
+    organ_tissue(chest, pleura + 0.3, to, organ, own, pose->sway_mm, deeper, pleura + deeper, -half, ray);
+    if (!isfinite(dome) || dome >= end)
+        return;
+    double e = 0.5, next = sl_chest_dome(chest, pose, x + e);
+    double tilt = isfinite(next) ? (next - dome) / (e * sl_spread(chest, dome)) : 1;
+    /* Peritoneum, a little muscle and the pleura with air behind: bright over a wide range of angles, for it is folded and not
+     * smooth (as on clinical pictures; common practice, no source). */
+    surface(chest, ray, dome - 2, 0.2, 0.9, 0.25 * tilt, chest->seed ^ 0x6470, own);
+    surface(chest, ray, dome, -0.6, 0.9, 0.25 * tilt, chest->seed ^ 0x6469, own);
+    mirror_image(chest, dome, pleura, pose->sway_mm, organ, ray);
+    double back = 2 * dome - pleura; /* beyond the image of the whole organ nothing but the lung's own haze */
+    sl_ray_segment(ray, chest, back, end, SL_AIR_BODY, 44, pose->sway_mm, 0, amplitude(sc->lung.haze_db - 8));
+}
+
 /* Below the diaphragm: the organ, the diaphragm's dome deep in it, and what the dome shows behind. */
 static void below(const sl_chest *chest, const sl_pose *pose, double x, double pleura, double slope, sl_ray *ray)
 {
@@ -183,29 +262,15 @@ static void below(const sl_chest *chest, const sl_pose *pose, double x, double p
     double edge = sl_chest_base_edge(chest, pose), u = (x - edge) / b->dome_width_mm;
     double end = chest->samples * chest->sample_mm;
     sl_medium_id organ = b->organ == SL_ORGAN_SPLEEN ? SL_SPLEEN : SL_LIVER;
-    double gain = chest->scatter[organ];
     double move = edge - b->edge_mm;
     double t = fmin(u, 1);
     double dome = pleura + b->dome_mm * sqrt(1 - (1 - t) * (1 - t));
     surface(chest, ray, pleura, 0.10, 0.3, slope, chest->seed ^ 0x7065, x - move);
-    surface(chest, ray, pleura + 1.6, 0.08, 0.3, slope, chest->seed ^ 0x7066, x - move);
-    /* Vessels: dark tubes in the organ, by chance. */
-    double from = pleura + 0.3;
-    for (int i = 0; i < 10; i++) {
-        double depth = pleura + 12 + 9.0 * i + 3 * sl_normal(chest->seed ^ 0x7665, i);
-        double middle = edge + 12 + 70 * sl_uniform(chest->seed ^ 0x7666, i);
-        double half = 1.2 + 1.8 * sl_uniform(chest->seed ^ 0x7667, i);
-        double across = (x - middle) * sl_spread(chest, depth) / (half * (1.5 + 3 * sl_uniform(chest->seed ^ 0x7668, i)));
-        double thick = half * sqrt(fmax(1 - across * across, 0));
-        if (thick < 0.15 || depth - thick < from || depth + thick > fmin(dome, end))
-            continue;
-        sl_ray_tissue(ray, chest, from, depth - thick, organ, 40, move, 0, gain, x - move);
-        sl_ray_segment(ray, chest, depth - thick, depth + thick, SL_BLOOD, 41, move, 0, amplitude(-62));
-        sl_ray_echo(ray, chest, depth - thick, 0.012, 0.01);
-        sl_ray_echo(ray, chest, depth + thick, 0.02, 0.01);
-        from = depth + thick;
-    }
-    sl_ray_tissue(ray, chest, from, fmin(dome, end), organ, 40, move, 0, gain, x - move);
+    double muscle = sl_chest_diaphragm_mm(chest, pose);
+    surface(chest, ray, pleura + (muscle > 0 ? muscle : 1.6), 0.08, 0.3, slope, chest->seed ^ 0x7066, x - move);
+    if (muscle > 0.6) /* echo-poor between its two lines */
+        sl_ray_tissue(ray, chest, pleura + 0.3, pleura + muscle, SL_MUSCLE, 43, move, 0, 0.35 * chest->scatter[SL_MUSCLE], x - move);
+    organ_tissue(chest, pleura + (muscle > 0.6 ? muscle : 0.3), fmin(dome, end), organ, x - move, move, 0, pleura, b->edge_mm, ray);
     if (dome >= end)
         return;
     double e = 0.5, t2 = fmin((x + e - edge) / b->dome_width_mm, 1);
@@ -218,12 +283,7 @@ static void below(const sl_chest *chest, const sl_pose *pose, double x, double p
         spine(chest, pose, x, dome, ray);
         return;
     }
-    /* The aerated lung above the dome mirrors the organ. */
-    double back = fmin(2 * dome - pleura, end);
-    sl_ray_segment(ray, chest, dome + 0.8, back, organ, 40, move, 0, gain * 0.55);
-    sl_segment *s = &ray->segment[ray->segments - 1];
-    s->backwards = true;
-    s->shift_rows = (float)(2 * dome / chest->sample_mm);
+    mirror_image(chest, dome, pleura, move, organ, ray);
 }
 
 static void heart(const sl_chest *chest, const sl_pose *pose, double x, double pleura, double slope, sl_ray *ray)
@@ -281,6 +341,10 @@ void sl_chest_ray_behind(const sl_chest *chest, const sl_pose *pose, double x, d
     const sl_scenario *sc = chest->scenario;
     double slope = sl_chest_pleura_slope(chest, pose, x);
     double end = chest->samples * chest->sample_mm;
+    if (sc->diaphragm.dome_mm > 0) {
+        from_below(chest, pose, x, pleura, slope, ray);
+        return;
+    }
     if (sc->base.organ != SL_ORGAN_NONE && x > sl_chest_base_edge(chest, pose)) {
         below(chest, pose, x, pleura, slope, ray);
         return;

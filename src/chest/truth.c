@@ -174,6 +174,9 @@ void sl_chest_frame_truth(sl_chest *chest, int index, sl_frame_truth *t)
     t->lung_mm = pose.lung_mm;
     t->a_line_db = t->a_line_over_db = -INFINITY;
     t->air_edge = t->base_edge = NAN;
+    t->dome_mm = sl_chest_dome(chest, &pose, 0);
+    if (t->dome_mm >= sc->controls.depth_mm)
+        t->dome_mm = NAN;
     double wide = chest->column_mm * (chest->columns - 1);
     bool space[SL_TRUTH_BEAMS];
     int shown = 0;
@@ -182,9 +185,12 @@ void sl_chest_frame_truth(sl_chest *chest, int index, sl_frame_truth *t)
         double share = (b + 0.5) / SL_TRUTH_BEAMS, column = share * (chest->columns - 1), x = sl_column_x(chest, column);
         bool contact = share >= sc->wall.lost_left && share <= 1 - sc->wall.lost_right;
         t->shadow[b] = !contact || sl_chest_rib_block(chest, &pose, x) > 0.5;
-        bool lung = !(sc->base.organ != SL_ORGAN_NONE && x > sl_chest_base_edge(chest, &pose)) &&
+        bool lung = !(sc->diaphragm.dome_mm > 0) &&
+                    !(sc->base.organ != SL_ORGAN_NONE && x > sl_chest_base_edge(chest, &pose)) &&
                     !(sc->heart.present && x > sc->heart.edge_mm + pose.sway_mm);
         space[b] = lung && !t->shadow[b];
+        if (!lung && !t->shadow[b] && sc->base.organ != SL_ORGAN_NONE && !(sc->diaphragm.dome_mm > 0))
+            t->muscle_mm = sl_chest_diaphragm_mm(chest, &pose);
         t->pleura[b] = NAN;
         if (!space[b])
             continue;

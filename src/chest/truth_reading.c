@@ -179,6 +179,57 @@ static void movement(const sl_chest *chest, const sl_frame_truth *t, int frames,
         unseen(f, arena, "the clip is shorter than a breath");
 }
 
+/* Excursion and thickness between the ends of the breath that the frames hold. */
+static void diaphragm(const sl_chest *chest, const sl_frame_truth *t, int frames, sl_arena *arena, sl_reading *reading)
+{
+    const sl_scenario *sc = chest->scenario;
+    double near = INFINITY, far = -INFINITY, thin = INFINITY, thick = -INFINITY, least = INFINITY, most = -INFINITY, fastest = 0;
+    double begins = NAN;
+    bool from_rest = false;
+    for (int i = 0; i < frames; i++) {
+        if (isfinite(t[i].dome_mm)) {
+            near = fmin(near, t[i].dome_mm);
+            far = fmax(far, t[i].dome_mm);
+        }
+        if (t[i].muscle_mm > 0) {
+            if (t[i].breath < least) {
+                least = t[i].breath;
+                thin = t[i].muscle_mm;
+            }
+            if (t[i].breath > most) {
+                most = t[i].breath;
+                thick = t[i].muscle_mm;
+            }
+        }
+        /* The mean speed of the middle 80 % of the quickest inspiration that lies whole in the clip. */
+        if (!i || t[i].breath <= t[i - 1].breath) {
+            begins = NAN;
+            from_rest = t[i].breath < 0.1;
+        } else if (from_rest && t[i - 1].breath < 0.1 && t[i].breath >= 0.1) {
+            begins = t[i - 1].time_s + (0.1 - t[i - 1].breath) / (t[i].breath - t[i - 1].breath) * (t[i].time_s - t[i - 1].time_s);
+        }
+        if (i && t[i - 1].breath < 0.9 && t[i].breath >= 0.9) {
+            double ends = t[i - 1].time_s + (0.9 - t[i - 1].breath) / (t[i].breath - t[i - 1].breath) * (t[i].time_s - t[i - 1].time_s);
+            if (ends > begins)
+                fastest = fmax(fastest, 0.8 * fabs(sc->diaphragm.excursion_mm) / (ends - begins));
+        }
+    }
+    bool seen = far >= near;
+    sl_finding *f = answer(reading, SL_DIAPHRAGM, seen);
+    if (!seen && sc->base.organ != SL_ORGAN_NONE)
+        unseen(f, arena, "looked at through the ribs, not from below");
+    if (seen) {
+        state(reading, SL_DIAPHRAGM_EXCURSION, far - near);
+        if (fastest > 0)
+            state(reading, SL_DIAPHRAGM_SPEED, fastest);
+    }
+    if (most >= least) {
+        state(reading, SL_DIAPHRAGM_THICKNESS, thin);
+        state(reading, SL_DIAPHRAGM_THICKNESS_IN, thick);
+        state(reading, SL_DIAPHRAGM_THICKENING, 100 * (thick - thin) / thin);
+    }
+}
+
 static void the_rest(const sl_chest *chest, const sl_frame_truth *t, int frames, sl_arena *arena, sl_reading *reading)
 {
     const sl_scenario *sc = chest->scenario;
@@ -203,11 +254,14 @@ static void the_rest(const sl_chest *chest, const sl_frame_truth *t, int frames,
     if (solid >= SL_SOLID_MM && solid + fluid > room)
         unseen(f, arena, "solid lung goes on below the imaged depth");
     answer(reading, SL_PLEURA_IRREGULAR, sc->lung.roughness >= SL_IRREGULAR || (solid > 0.6 && solid < SL_SOLID_MM));
-    bool organ = sc->base.organ != SL_ORGAN_NONE && (base_high >= base_low || sc->base.edge_mm < 0);
+    bool organ = sc->diaphragm.dome_mm > 0 || (sc->base.organ != SL_ORGAN_NONE && (base_high >= base_low || sc->base.edge_mm < 0));
     answer(reading, SL_ORGAN, organ);
     bool curtain = organ && base_high > base_low && sc->motion.breaths_per_min > 0 && sc->base.swing_mm >= SL_SLIDES_MM &&
                    fluid < SL_FLUID_MM && solid < SL_SOLID_MM;
     answer(reading, SL_CURTAIN, curtain);
+    if (curtain)
+        state(reading, SL_CURTAIN_TRAVEL, (base_high - base_low) * chest->column_mm * (chest->columns - 1));
+    diaphragm(chest, t, frames, arena, reading);
 }
 
 static sl_reading *reading_of(const sl_chest *chest, const sl_frame_truth *t, int frames, const char *clip, sl_arena *arena)
@@ -285,10 +339,11 @@ json_t *sl_chest_truth_json(sl_chest *chest, const char *clip, sl_error *error)
             for (int r = 0; r < t[i].runs; r++)
                 json_array_append_new(runs, json_pack("[o,o]", sl_json_number(t[i].first[r], 4), sl_json_number(t[i].last[r], 4)));
             json_array_append_new(
-                list, json_pack("{s:o,s:o,s:o,s:o,s:i,s:o,s:o,s:o}", "time_s", sl_json_number(t[i].time_s, 4), "breath",
+                list, json_pack("{s:o,s:o,s:o,s:o,s:i,s:o,s:o,s:o,s:o,s:o}", "time_s", sl_json_number(t[i].time_s, 4), "breath",
                                 sl_json_number(t[i].breath, 4), "lung_mm", sl_json_number(t[i].lung_mm, 3), "vertical_artifacts", runs,
                                 "short_ones", t[i].short_runs, "coverage", sl_json_number(t[i].coverage, 3), "air_edge_beam",
-                                sl_json_number(t[i].air_edge, 4), "base_edge_beam", sl_json_number(t[i].base_edge, 4)));
+                                sl_json_number(t[i].air_edge, 4), "base_edge_beam", sl_json_number(t[i].base_edge, 4), "dome_mm", sl_json_number(t[i].dome_mm, 2), "diaphragm_mm",
+                                sl_json_number(t[i].muscle_mm, 3)));
         }
         json_object_set_new(root, "simulated",
                             json_pack("{s:s,s:o,s:o}", "caution", "Invented: a simulated chest, no person.", "scenario",

@@ -82,6 +82,23 @@ static const sl_finding_info rows[SL_CODES] = {
                           0, 100, 2, "change from moment to moment below the line against above it: about 1 layered, more granular"},
     [SL_PLEURA_BUMPS] = {SL_PLEURA_BUMPS, "pleura_bumps", "Bumps of the pleural line", "", SL_KIND_COUNT, 0, 60, 0,
                          "places in one frame that stand out from its course by 2.5 rows"},
+    [SL_CURTAIN_TRAVEL] = {SL_CURTAIN_TRAVEL, "curtain_travel_mm", "Travel of the curtain", "mm", SL_KIND_AMOUNT, 0, 200, 0,
+                           "how far the lung's edge comes over the organ along the wall; only with a known scale"},
+    [SL_DIAPHRAGM] = {SL_DIAPHRAGM, "diaphragm", "Diaphragm's dome", "", SL_KIND_ANSWER, 0, 1, 2,
+                      "a bright curved line deep to an organ that moves along the beams together with it (Boussuges et al., Chest "
+                      "2009;135:391, doi 10.1378/chest.08-1541)"},
+    [SL_DIAPHRAGM_EXCURSION] = {SL_DIAPHRAGM_EXCURSION, "diaphragm_excursion_mm", "Excursion of the diaphragm", "mm", SL_KIND_AMOUNT,
+                                0, 200, 1, "travel of its dome along the beam in a breath (Boussuges et al. 2009, as above)"},
+    [SL_DIAPHRAGM_SPEED] = {SL_DIAPHRAGM_SPEED, "diaphragm_speed_mm_s", "Speed of the diaphragm", "mm/s", SL_KIND_AMOUNT, 0, 1000, 0,
+                            "mean speed of its dome from the end of expiration to the end of inspiration"},
+    [SL_DIAPHRAGM_THICKNESS] = {SL_DIAPHRAGM_THICKNESS, "diaphragm_thickness_mm", "Thickness of the diaphragm, end of expiration", "mm",
+                                SL_KIND_AMOUNT, 0, 20, 2, "between the middles of the pleural and the peritoneal line where it lies on "
+                                "the wall"},
+    [SL_DIAPHRAGM_THICKNESS_IN] = {SL_DIAPHRAGM_THICKNESS_IN, "diaphragm_thickness_inspired_mm",
+                                   "Thickness of the diaphragm, end of inspiration", "mm", SL_KIND_AMOUNT, 0, 30, 2, "as above"},
+    [SL_DIAPHRAGM_THICKENING] = {SL_DIAPHRAGM_THICKENING, "diaphragm_thickening", "Thickening of the diaphragm", "percent",
+                                 SL_KIND_AMOUNT, -100, 500, 0, "100 (end of inspiration - end of expiration) / end of expiration "
+                                 "(Ferrari et al., Crit Ultrasound J 2014;6:8, doi 10.1186/2036-7902-6-8)"},
 };
 
 const sl_finding_info *sl_finding_info_of(sl_code code)

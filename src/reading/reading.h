@@ -30,6 +30,10 @@ typedef enum sl_code {
     SL_SLIDING_AMPLITUDE_MM, SL_SLIDING_SPEED, SL_LUNG_POINT_TRAVEL, /* mm, mm/s, mm */
     SL_PLEURA_THICKNESS, SL_PLEURA_ROUGHNESS, /* mm */ SL_PLEURA_BROKEN, SL_SUBPLEURAL_SPOTS, SL_PLEURA_BUMPS,
     SL_TRACE_TEXTURE, /* change below the pleura over change above */
+    SL_CURTAIN_TRAVEL,  /* mm */
+    SL_DIAPHRAGM,       /* answer + index: its dome seen from below */
+    SL_DIAPHRAGM_EXCURSION, SL_DIAPHRAGM_SPEED, /* mm, mm/s */
+    SL_DIAPHRAGM_THICKNESS, SL_DIAPHRAGM_THICKNESS_IN, SL_DIAPHRAGM_THICKENING, /* mm at end of expiration, inspiration; percent */
     SL_CODES
 } sl_code;
 

@@ -4,7 +4,9 @@
 #include "reading/a_lines.h"
 #include "reading/b_lines.h"
 #include "reading/consolidation.h"
+#include "reading/curtain.h"
 #include "reading/decay.h"
+#include "reading/diaphragm.h"
 #include "reading/effusion.h"
 #include "reading/lung_point.h"
 #include "reading/motion.h"
@@ -59,6 +61,8 @@ struct sl_segments {
     sl_solid solid;
     sl_sliding sliding;
     sl_lung_point lung_point;
+    sl_dome dome;
+    sl_curtain curtain;
     sl_pleura pleura; /* of the first segment that saw it, for the state functions; its arrays are gone */
 };
 
@@ -163,6 +167,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     sl_movement movement;
     sl_sliding sliding;
     sl_lung_point lung_point;
+    sl_dome dome;
+    sl_curtain curtain;
     double *coverage = SL_NEW(&s->scratch, stack->frames, double);
     sl_status status = coverage ? SL_OK : sl_fail(error, SL_MEMORY, "Memory ran out while a clip was read.");
     if (status == SL_OK)
@@ -187,6 +193,10 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         status = sl_quality_add_hold(stack, &pleura, &s->scratch, &s->quality.hold, error);
     if (status == SL_OK)
         status = sl_lung_point_measure(&movement, &sliding, &s->scratch, &lung_point, error);
+    if (status == SL_OK)
+        status = sl_dome_measure(stack, &pleura, &s->scratch, &dome, error);
+    if (status == SL_OK)
+        status = sl_curtain_measure(stack, &pleura, &s->scratch, &curtain, error);
     if (status == SL_OK) {
         double decay = sl_decay_ratio(stack, &pleura);
         if (sl_known(decay)) {
@@ -198,6 +208,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         sl_pleura_shape_merge(&s->shape, &shape);
         sl_texture_measure(stack, &pleura, &texture);
         sl_texture_merge(&s->texture, &texture);
+        sl_dome_merge(&s->dome, &dome);
+        sl_curtain_merge(&s->curtain, &curtain);
         if (!s->segments++) {
             s->first_time_s = stack->time_s[0];
             s->a = a;
@@ -308,6 +320,8 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     sl_texture_state(&s->texture, s->pleura.depth, no_line, arena, reading);
     sl_sliding_state(&s->sliding, s->texture.granular, no_line, arena, reading);
     sl_lung_point_state(&s->lung_point, &s->sliding, no_line, arena, reading);
+    sl_curtain_state(&s->curtain, no_line, arena, reading);
+    sl_dome_state(&s->dome, arena, reading);
     return reading;
 }
 

@@ -15,7 +15,8 @@ static const char header[] = "clip,zone,status,reason,frames,shape,pleura_found,
                              "curtain_index,curtain,breathing_rate_per_min,effusion_index,effusion,"
                              "effusion_depth_mm,consolidation_index,consolidation,consolidation_extent_mm,"
                              "pleura_irregular_index,pleura_irregular,white_lung_index,organ_index,organ,"
-                             "pleura_thickness_mm,pleura_roughness_mm,pleura_broken,subpleural_spots\n";
+                             "pleura_thickness_mm,pleura_roughness_mm,pleura_broken,subpleural_spots,"
+                             "curtain_travel_mm,diaphragm_index,diaphragm,diaphragm_excursion_mm,diaphragm_speed_mm_s\n";
 
 static void add_number(sl_text *text, double value, int decimals)
 {
@@ -87,6 +88,10 @@ static void add_row(sl_text *text, const sl_exam_clip *clip)
     add_value(text, clip, SL_PLEURA_ROUGHNESS, 3);
     add_value(text, clip, SL_PLEURA_BROKEN, 3);
     add_value(text, clip, SL_SUBPLEURAL_SPOTS, 0);
+    add_value(text, clip, SL_CURTAIN_TRAVEL, 1);
+    add_answer(text, clip, SL_DIAPHRAGM, true);
+    add_value(text, clip, SL_DIAPHRAGM_EXCURSION, 2);
+    add_value(text, clip, SL_DIAPHRAGM_SPEED, 1);
     sl_text_add(text, "\n");
 }
 

@@ -8,7 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-const char *const moving_names[MOVING_KINDS] = {"slides", "still", "pulse", "air", "lung point", "curtain"};
+const char *const moving_names[MOVING_KINDS] = {"slides", "still", "pulse", "air", "lung point", "curtain", "dome", "wall", "dome still", "base still"};
 
 typedef struct dice {
     uint64_t key;
@@ -25,12 +25,15 @@ static double tidy(double value)
     return floor(value * 100 + 0.5) / 100;
 }
 
+static void look_from_below(dice *d, bool still, int grade, sl_scenario *s);
+static void look_at_the_wall(dice *d, int grade, sl_scenario *s);
+
 void moving_scenario(moving_kind kind, uint64_t seed, int grade, double duration_s, sl_scenario *s)
 {
     sl_scenario_random(seed, grade, s);
     dice d = {sl_hash(seed, 0x6D6F7665), 0};
     s->consolidations = 0;
-    s->effusion.depth_mm = 0;
+    s->effusion.depth_mm = s->effusion.swing_mm = 0;
     s->effusion.solid_lung = false;
     s->pneumothorax.present = false;
     s->controls.duration_s = duration_s;
@@ -61,13 +64,76 @@ void moving_scenario(moving_kind kind, uint64_t seed, int grade, double duration
                 i--;
             }
     }
-    if (kind == MOVING_CURTAIN) {
+    if (kind == MOVING_DOME || kind == MOVING_DOME_STILL)
+        look_from_below(&d, kind == MOVING_DOME_STILL, grade, s);
+    if (kind == MOVING_WALL)
+        look_at_the_wall(&d, grade, s);
+    if (kind == MOVING_CURTAIN || kind == MOVING_BASE_STILL) {
         s->base.organ = between(&d, 0, 1) < 0.6 ? SL_ORGAN_LIVER : SL_ORGAN_SPLEEN;
         s->base.edge_mm = tidy(between(&d, -12, 12));
-        s->base.swing_mm = tidy(between(&d, 8, 35));
+        s->base.swing_mm = kind == MOVING_CURTAIN ? tidy(between(&d, 8, 35)) : 0;
         s->base.dome_mm = tidy(between(&d, 50, 90));
         s->base.dome_width_mm = tidy(between(&d, 50, 90));
     }
+}
+
+/* From below: no ribs, the whole picture full of organ down to the dome. */
+static void look_from_below(dice *d, bool still, int grade, sl_scenario *s)
+{
+    sl_controls *c = &s->controls;
+    bool phased = s->probe.kind == SL_PROBE_PHASED, crop = c->crop_top_mm > 0;
+    sl_scenario_probe_defaults(s, phased ? SL_PROBE_PHASED : SL_PROBE_CONVEX);
+    s->probe.freq_mhz = tidy(between(d, 2.2, 4));
+    s->ribs = 0;
+    s->motion.sliding_mm = s->motion.rib_glide_mm = s->motion.pleura_rise_mm = 0;
+    s->wall.conform = tidy(between(d, 0.8, 1));
+    sl_diaphragm *dome = &s->diaphragm;
+    s->base.organ = between(d, 0, 1) < 0.7 ? SL_ORGAN_LIVER : SL_ORGAN_SPLEEN;
+    dome->dome_mm = tidy(between(d, 110, 165));
+    double effort = between(d, 0, 1);
+    s->motion.sniff = effort > 0.8;
+    dome->excursion_mm = still ? 0 : tidy(effort < 0.5 ? between(d, 8, 25) : effort < 0.8 ? between(d, 30, 60) : between(d, 15, 35));
+    s->motion.breaths_per_min = floor(effort < 0.5 ? between(d, 10, 30) : between(d, 10, 18));
+    dome->radius_mm = tidy(between(d, 55, 110));
+    dome->aside_mm = tidy(between(d, -1, 1) * (grade == 1 ? 10 : grade == 2 ? 20 : 30));
+    c->depth_mm = floor((dome->dome_mm + between(d, 15, 40)) / 5 + 0.5) * 5;
+    c->focus_mm = tidy(between(d, 0.5, 1) * dome->dome_mm);
+    c->crop_top_mm = crop ? 4 : 0;
+    c->beams = 128;
+    c->parallel_beams = 8;
+    c->frame_rate_hz = fmax(c->frame_rate_hz, s->motion.sniff ? 20 : 12);
+    s->probe.aperture_mm = fmax(s->probe.aperture_mm, 18);
+}
+
+/* A linear probe between the ribs below the lung. */
+static void look_at_the_wall(dice *d, int grade, sl_scenario *s)
+{
+    sl_controls *c = &s->controls;
+    sl_scenario_probe_defaults(s, SL_PROBE_LINEAR);
+    s->probe.freq_mhz = tidy(between(d, grade == 3 ? 7 : 9, 13));
+    s->probe.bandwidth = tidy(between(d, 0.45, 0.6));
+    s->wall.fat_mm = tidy(between(d, 1.5, 8));
+    s->wall.muscle_mm = tidy(between(d, 6, 11));
+    double pleura = sl_scenario_pleura_mm(s);
+    s->ribs = 0;
+    for (int side = -1; side <= 1; side += 2) {
+        double depth = fmax(pleura - 8, s->wall.skin_mm + 2);
+        s->rib[s->ribs++] = (sl_rib){tidy(side * between(d, 15, 20)), tidy(depth), tidy(between(d, 9, 12)), tidy(between(d, 5, 6.5)), false};
+    }
+    c->depth_mm = floor(fmax(30, pleura + between(d, 14, 24)) / 5 + 0.5) * 5;
+    c->focus_mm = tidy(pleura * between(d, 0.9, 1.5));
+    c->crop_top_mm = 0;
+    c->beams = 192;
+    c->parallel_beams = 8;
+    s->motion.sway_mm = fmin(s->motion.sway_mm, grade == 3 ? 1 : 0.5);
+    s->motion.breaths_per_min = floor(between(d, 10, 26));
+    s->base.organ = between(d, 0, 1) < 0.6 ? SL_ORGAN_LIVER : SL_ORGAN_SPLEEN;
+    s->base.edge_mm = tidy(between(d, -60, -42));
+    s->base.swing_mm = tidy(between(d, 5, 20));
+    s->base.dome_mm = tidy(between(d, 50, 90));
+    s->base.dome_width_mm = tidy(between(d, 50, 90));
+    s->diaphragm.thickness_mm = tidy(between(d, 1.2, 3.5));
+    s->diaphragm.thickening = tidy(between(d, 0.1, 0.8));
 }
 
 bool moving_render(sl_chest *chest, int every, int most_frames, sl_arena *arena, moving_clip *clip)
