@@ -1,15 +1,15 @@
 #include <dcmtk/config/osconfig.h>
 
 #include "dicom/describe.h"
+#include "dicom/load.h"
 
 extern "C" {
 #include "core/utf8.h"
 }
 
 #include <cstring>
+#include <dcmtk/dcmdata/dcistrmf.h>
 #include <dcmtk/dcmdata/dctk.h>
-#include <fcntl.h>
-#include <unistd.h>
 
 namespace
 {
@@ -43,15 +43,17 @@ bool is_uid(const char *uid)
     return *uid && strlen(uid) <= 64 && strspn(uid, "0123456789.") == strlen(uid) && *uid != '.';
 }
 
-/* Where the data set begins: behind preamble, "DICM" and the header with its group length; 0 where there is no file header. */
+/* Where the data set begins: behind preamble, "DICM" and the header; 0 where there is no file header. */
 int64_t data_at(const char *path)
 {
-    uint8_t head[144];
-    int file = open(path, O_RDONLY | O_CLOEXEC);
-    bool whole = file >= 0 && read(file, head, sizeof head) == static_cast<ssize_t>(sizeof head) && !memcmp(head + 128, "DICM", 4);
-    if (file >= 0)
-        close(file);
-    return whole ? 144 + static_cast<int64_t>(head[140] | head[141] << 8 | head[142] << 16 | static_cast<uint32_t>(head[143]) << 24) : 0;
+    DcmInputFileStream stream{OFFilename(path)};
+    DcmMetaInfo header;
+    if (stream.status().bad())
+        return 0;
+    header.transferInit(); /* its group length is not believed: some writers leave it out */
+    const OFCondition read = header.read(stream, EXS_Unknown);
+    header.transferEnd();
+    return read.good() ? static_cast<int64_t>(stream.tell()) : 0;
 }
 
 } /* namespace */
@@ -60,6 +62,7 @@ extern "C" sl_status sl_dicom_describe(const char *path, sl_dicom_words *words, 
 {
     DcmFileFormat format;
     *words = {};
+    sl_dicom_quiet();
     OFCondition read = format.loadFileUntilTag(path, EXS_Unknown, EGL_noChange, 4096, ERM_fileOnly, DCM_PixelData);
     DcmDataset *item = format.getDataset();
     if (read.bad() || !item)

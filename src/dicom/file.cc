@@ -47,7 +47,7 @@ namespace
 
 void prepare_toolkit()
 {
-    OFLog::configure(OFLogger::OFF_LOG_LEVEL);
+    sl_dicom_quiet();
     DcmRLEDecoderRegistration::registerCodecs();
     DJDecoderRegistration::registerCodecs();
     DJLSDecoderRegistration::registerCodecs();

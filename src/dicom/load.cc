@@ -3,6 +3,7 @@
 #include "dicom/load.h"
 
 #include <dcmtk/dcmdata/dcistrmf.h>
+#include <mutex>
 
 namespace
 {
@@ -40,6 +41,12 @@ const Alias *alias_of(DcmFileFormat &format)
 }
 
 } /* namespace */
+
+void sl_dicom_quiet(void)
+{
+    static std::once_flag once;
+    std::call_once(once, [] { OFLog::configure(OFLogger::OFF_LOG_LEVEL); });
+}
 
 OFString sl_dicom_own_syntax(DcmFileFormat &format)
 {

@@ -4,6 +4,9 @@
 
 #include <dcmtk/dcmdata/dctk.h>
 
+/* The toolkit prints nothing from now on; any number of times, any thread. */
+void sl_dicom_quiet(void);
+
 /* As DcmFileFormat::loadFile. The data set of such a file says it has the syntax it is coded as; the file's own stands in the
  * meta header still (sl_dicom_own_syntax). */
 OFCondition sl_dicom_load(DcmFileFormat &format, const char *path);

@@ -26,7 +26,7 @@ sl_status sl_door_open(const char *folder, const char *name, const char *certifi
     if (status == SL_OK)
         status = certificate ? sl_certificate_load(certificate, key, &door->arena, &door->certificate, error)
                              : sl_certificate_own(folder, name, &door->arena, &door->certificate, error);
-    if (status == SL_OK && !(door->sessions = sl_sessions_new()))
+    if (status == SL_OK && (!(door->sessions = sl_sessions_new()) || !(door->basic = sl_basic_new())))
         status = sl_fail(error, SL_MEMORY, "Memory ran out while the server was started.");
     if (status != SL_OK)
         sl_door_close(door);
@@ -38,6 +38,7 @@ void sl_door_close(sl_door *door)
     sl_users_close(&door->users);
     sl_access_log_close(&door->log);
     sl_sessions_free(&door->sessions);
+    sl_basic_free(&door->basic);
     sl_arena_free(&door->arena);
 }
 
@@ -65,16 +66,81 @@ static bool for_learners(const sl_request *request)
     return false;
 }
 
+static void note(const sl_request *request, const char *who, const char *what, const char *of)
+{
+    sl_error ignored;
+    sl_access_log_add(request->server->door->log, who, request->from, what, of, &ignored);
+}
+
+static bool still_the_same(sl_door *door, const sl_user *user)
+{
+    sl_user kept;
+    return sl_users_find(door->users, user->name, &kept) && kept.stamp == user->stamp;
+}
+
+/* A password that is not known yet, under the same limits as signing in on the page. */
+static unsigned try_machine(sl_request *request, const char *name, const char *password, double now, sl_error *why)
+{
+    sl_door *door = request->server->door;
+    int wait = sl_sessions_wait(door->sessions, name, request->from, now);
+    if (wait) {
+        note(request, name, "had to wait", "dicom");
+        sl_fail(why, SL_LIMIT, "Too many wrong tries. Wait %d s and try again.", wait);
+        return 429;
+    }
+    request->entered = sl_users_check(door->users, name, password, &request->user);
+    sl_sessions_tried(door->sessions, name, request->from, request->entered, now);
+    note(request, name, request->entered ? "entered" : "wrong password or name", "dicom");
+    if (!request->entered) {
+        sl_fail(why, SL_USAGE, "The name or the password is not right.");
+        return 401;
+    }
+    sl_sessions_begin(door->sessions, &request->user, now, request->session);
+    sl_basic_remember(door->basic, name, password, request->session);
+    return 0;
+}
+
+/* Another program: name and password come with each request (RFC 7617, over TLS). */
+static unsigned check_machine(sl_request *request, double now, sl_error *why)
+{
+    sl_door *door = request->server->door;
+    char name[SL_USER_NAME], password[SL_PASSWORD_MOST + 1];
+    unsigned refused = 0;
+    if (!sl_basic_parse(MHD_lookup_connection_value(request->connection, MHD_HEADER_KIND, "Authorization"), name, password)) {
+        if (!sl_sessions_may_ask(door->sessions, request->from, now)) {
+            sl_fail(why, SL_LIMIT, "That is too much at once. Wait a few seconds.");
+            return 429;
+        }
+        sl_fail(why, SL_USAGE, "Sign in with the name and password of a reader (HTTP Basic).");
+        return 401;
+    }
+    request->entered = sl_basic_recall(door->basic, name, password, request->session) &&
+                       sl_sessions_find(door->sessions, request->session, now, &request->user) && still_the_same(door, &request->user);
+    if (!request->entered)
+        refused = try_machine(request, name, password, now, why);
+    explicit_bzero(password, sizeof password);
+    if (!refused && !sl_sessions_may_ask(door->sessions, request->session, now)) {
+        sl_fail(why, SL_LIMIT, "That is too much at once. Wait a few seconds.");
+        return 429;
+    }
+    if (!refused && request->user.role == SL_ROLE_LEARNER) {
+        sl_fail(why, SL_USAGE, "A learner does not see what arrived: it names the patients.");
+        return 403;
+    }
+    return refused;
+}
+
 unsigned sl_door_check(sl_request *request, sl_error *why)
 {
     sl_door *door = request->server->door;
     double now = sl_now_s();
-    sl_user kept;
     address_of(request->connection, request->from);
+    if (request->machine)
+        return check_machine(request, now, why);
     const char *key = MHD_lookup_connection_value(request->connection, MHD_COOKIE_KIND, cookie_name);
     if (key && strlen(key) == SL_SESSION_KEY - 1 && sl_sessions_find(door->sessions, key, now, &request->user)) {
         snprintf(request->session, sizeof request->session, "%s", key);
-        request->entered = sl_users_find(door->users, request->user.name, &kept) && kept.stamp == request->user.stamp;
+        request->entered = still_the_same(door, &request->user);
         if (!request->entered)
             sl_sessions_end(door->sessions, key); /* removed, or password or role changed */
     }
@@ -99,12 +165,6 @@ unsigned sl_door_check(sl_request *request, sl_error *why)
 
 /* ---- the log ---- */
 
-static void note(const sl_request *request, const char *who, const char *what, const char *of)
-{
-    sl_error ignored;
-    sl_access_log_add(request->server->door->log, who, request->from, what, of, &ignored);
-}
-
 static void path_of(const sl_request *request, char *text, size_t room)
 {
     size_t used = 0;
@@ -113,8 +173,32 @@ static void path_of(const sl_request *request, char *text, size_t room)
         used += (size_t)snprintf(text + used, room - used, "%s%s", i > 1 ? "/" : "", request->part[i]);
 }
 
+/* Studies brought in each time; studies and searches that were looked at once a session. */
+static void machine_done(const sl_request *request)
+{
+    char path[300];
+    sl_door *door = request->server->door;
+    bool study = request->parts > 3 || (request->get && request->parts > 2);
+    path_of(request, path, sizeof path);
+    if (!request->entered || request->status == 403) {
+        if (request->status == 403)
+            note(request, request->user.name, "refused", path);
+    } else if (!request->get) {
+        if (request->status < 300)
+            note(request, request->user.name, "brought in", path);
+    } else if (request->status < 400 && sl_sessions_first_look(door->sessions, request->session, study ? request->part[2] : "search")) {
+        snprintf(path, sizeof path, "dicom %.64s", study ? request->part[2] : "search");
+        note(request, request->user.name, study ? "took away" : "looked", path);
+    }
+}
+
 void sl_door_done(const sl_request *request)
 {
+    if (request->machine && request->server->door) {
+        machine_done(request);
+        return;
+    }
+
     static const char *const taken[] = {"report.pdf", "readings.csv", "exam.json", "says.jsonl"};
     sl_door *door = request->server->door;
     char path[300];

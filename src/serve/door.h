@@ -3,6 +3,7 @@
 #ifndef SL_SERVE_DOOR_H
 #define SL_SERVE_DOOR_H
 
+#include "access/basic.h"
 #include "access/certificate.h"
 #include "access/log.h"
 #include "access/sessions.h"
@@ -12,6 +13,7 @@
 typedef struct sl_door {
     sl_users *users;
     sl_sessions *sessions;
+    sl_basic *basic;            /* programs that sign in with each request */
     sl_access_log *log;
     sl_certificate certificate; /* strings owned by `arena` */
     sl_arena arena;

@@ -1,5 +1,6 @@
 #include "serve/guard.h"
 
+#include "dicomweb/stow.h"
 #include "serve/api.h"
 
 #include <pthread.h>
@@ -37,9 +38,16 @@ static const char *header(struct MHD_Connection *connection, const char *name)
 }
 
 /* Any other name was made to point here by someone else. */
-static bool own_name(const char *host, const sl_server *server)
+static bool own_name(const char *host, const sl_server *server, bool machine)
 {
-    return host && (!strcasecmp(host, server->host[0]) || !strcasecmp(host, server->host[1]));
+    for (int i = 0; i < 2 && host; i++) {
+        const char *name = server->host[i], *port = strrchr(name, ':');
+        if (!strcasecmp(host, name))
+            return true;
+        if (machine && port && strlen(host) == (size_t)(port - name) && !strncasecmp(host, name, strlen(host)))
+            return true; /* programs leave the port out, against RFC 9110 7.2 */
+    }
+    return false;
 }
 
 unsigned sl_guard_check(const sl_request *request, const char *method, bool upload, sl_error *why)
@@ -50,12 +58,12 @@ unsigned sl_guard_check(const sl_request *request, const char *method, bool uplo
     const char *host = header(connection, "Host"), *origin = header(connection, "Origin"),
                *site = header(connection, "Sec-Fetch-Site"), *length = header(connection, "Content-Length");
     bool get = !strcmp(method, "GET") || !strcmp(method, "HEAD");
-    if (!own_name(host, server)) {
+    if (!own_name(host, server, request->machine)) {
         sl_fail(why, SL_USAGE, "This server answers only under its own address.");
         return 421;
     }
-    if (!get && strcmp(method, "POST") && strcmp(method, "PUT")) {
-        sl_fail(why, SL_USAGE, "Only GET, HEAD, POST and PUT are understood.");
+    if (!get && strcmp(method, "POST") && (request->machine || strcmp(method, "PUT"))) {
+        sl_fail(why, SL_USAGE, "Only GET, HEAD, POST%s are understood.", request->machine ? "" : " and PUT");
         return 405;
     }
     if (site && strcmp(site, "same-origin") && !(get && !strcmp(site, "none"))) {
@@ -66,20 +74,20 @@ unsigned sl_guard_check(const sl_request *request, const char *method, bool uplo
         sl_fail(why, SL_USAGE, "Another page asked; only strandline's own page may.");
         return 403;
     }
-    if (!get && !header(connection, "X-Strandline")) {
+    if (!get && !request->machine && !header(connection, "X-Strandline")) {
         sl_fail(why, SL_USAGE, "A change must come from strandline's own page.");
         return 403;
     }
     const char *type = header(connection, "Content-Type");
-    const char *wanted = upload ? "application/octet-stream" : "application/json";
-    if (!get && (!type || strncmp(type, wanted, strlen(wanted)))) {
+    const char *wanted = request->machine ? "multipart/related" : upload ? "application/octet-stream" : "application/json";
+    if (!get && (!type || strncasecmp(type, wanted, strlen(wanted)))) {
         sl_fail(why, SL_USAGE, "The body must be %s.", wanted);
         return 415;
     }
     if (length) {
         char *end;
         unsigned long long bytes = strtoull(length, &end, 10);
-        unsigned long long most = get ? 0 : upload ? sl_upload_most : SL_BODY_MOST;
+        unsigned long long most = get ? 0 : request->machine ? sl_stow_most_body : upload ? sl_upload_most : SL_BODY_MOST;
         if (*end || bytes > most) {
             sl_fail(why, SL_LIMIT, "That is too large: at most %llu bytes are taken here.", most);
             return 413;

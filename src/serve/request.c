@@ -68,6 +68,8 @@ enum MHD_Result sl_reply(sl_request *request, unsigned status, const char *type,
     MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_TYPE, type);
     if (!MHD_get_response_header(response, MHD_HTTP_HEADER_CACHE_CONTROL))
         MHD_add_response_header(response, MHD_HTTP_HEADER_CACHE_CONTROL, "no-store");
+    if (request->machine && status == 401)
+        MHD_add_response_header(response, MHD_HTTP_HEADER_WWW_AUTHENTICATE, "Basic realm=\"strandline\", charset=\"UTF-8\"");
     if (request->server->door)
         MHD_add_response_header(response, MHD_HTTP_HEADER_STRICT_TRANSPORT_SECURITY, "max-age=31536000");
     request->status = status;

@@ -13,7 +13,7 @@
 #include <stdint.h>
 
 enum {
-    SL_REQUEST_PARTS = 8,
+    SL_REQUEST_PARTS = 10,
     SL_BODY_MOST = 256 * 1024,              /* bytes of JSON in a request */
     SL_UPLOAD_SECONDS = 30,                 /* before a body must have ended ... */
     SL_UPLOAD_BYTES_A_SECOND = 64 * 1024,   /* ... or have come at least this fast on the whole */
@@ -22,6 +22,7 @@ static const uint64_t sl_upload_most = (uint64_t)4 << 30; /* bytes of one clip b
 
 struct sl_server;
 struct sl_incoming;
+struct sl_dicomweb;
 
 typedef struct sl_request {
     struct sl_server *server;
@@ -31,12 +32,14 @@ typedef struct sl_request {
     int parts;
     sl_text body;
     struct sl_incoming *incoming;      /* a clip that is being brought in, or NULL */
-    uint64_t received;
+    struct sl_dicomweb *dicomweb;      /* objects that are being brought in by a machine, or NULL */
+    uint64_t received, refused_at;     /* bytes; how many when it was refused */
     double began_s;                    /* monotonic */
     unsigned refused;                  /* status of an error found while the body came, 0 none */
     sl_error why;
     sl_arena arena;
     unsigned status;                   /* of the answer, once there is one */
+    bool machine;                      /* another program's, below "dicom": no cookie, no page (dicomweb.h) */
     /* beyond this machine (door.h): */
     bool entered;                      /* signed in as `user` */
     sl_user user;

@@ -2,6 +2,7 @@
 
 #include "serve/api.h"
 #include "serve/bench.h"
+#include "serve/dicomweb.h"
 #include "serve/door.h"
 #include "serve/guard.h"
 #include "serve/incoming.h"
@@ -25,9 +26,12 @@ typedef struct running {
 } running;
 
 /* Splits what follows the token. Parts are letters, digits, '-', '_' and '.', at most 64 of them; anything else is no
- * address of ours. */
+ * address of ours. Below "dicom" a list of frames may be longer and has commas. */
 static bool split(sl_request *request, const char *below)
 {
+    static const char letters[] = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_.,";
+    enum { LONG = 4096 };
+    request->machine = !strncmp(below, "dicom/", 6);
     char *text = sl_arena_text(&request->arena, below);
     if (!text)
         return false;
@@ -35,8 +39,8 @@ static bool split(sl_request *request, const char *below)
         char *end = at + strcspn(at, "/");
         bool last = !*end;
         *end = 0;
-        if (request->parts == SL_REQUEST_PARTS || end == at || end - at > 64 ||
-            strspn(at, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_.") != (size_t)(end - at))
+        if (request->parts == SL_REQUEST_PARTS || end == at || end - at > (request->machine ? LONG : 64) ||
+            strspn(at, letters) != (size_t)(end - at) || (!request->machine && strchr(at, ',')))
             return false;
         request->part[request->parts++] = at;
         if (last)
@@ -74,6 +78,8 @@ static sl_request *begin(running *self, struct MHD_Connection *connection, const
         } else if (sl_incoming_open(sl_desk_folder(desk), name ? name : "", &request->incoming, &request->why) != SL_OK)
             request->refused = 507;
     }
+    if (!request->refused && request->machine && !request->get)
+        request->refused = sl_dicomweb_begin(request, &request->why);
     return request;
 }
 
@@ -85,8 +91,10 @@ static bool take(sl_request *request, const char *bytes, size_t length)
     if (spent > SL_UPLOAD_SECONDS && (double)request->received < spent * SL_UPLOAD_BYTES_A_SECOND)
         return false;
     if (request->refused)
-        return request->received < (uint64_t)SL_BODY_MOST * 4; /* read on a little, so that the sentence arrives */
-    if (request->incoming) {
+        return request->received - request->refused_at < (uint64_t)SL_BODY_MOST * 4; /* read on a little, so that the sentence arrives */
+    if (request->machine) {
+        request->refused = sl_dicomweb_take(request, bytes, length, &request->why);
+    } else if (request->incoming) {
         if (request->received > sl_upload_most) {
             request->refused = 413;
             sl_fail(&request->why, SL_LIMIT, "The clip is too large: at most 4 GiB are taken.");
@@ -97,6 +105,8 @@ static bool take(sl_request *request, const char *bytes, size_t length)
         sl_fail(&request->why, SL_LIMIT, "That is too large: at most %d bytes are taken here.", SL_BODY_MOST);
     } else
         sl_text_add_bytes(&request->body, bytes, length);
+    if (request->refused)
+        request->refused_at = request->received;
     return true;
 }
 
@@ -124,7 +134,7 @@ static enum MHD_Result answer(void *context, struct MHD_Connection *connection, 
     }
     if (request->refused)
         return sl_reply_error(request, request->refused, "%s", request->why.text);
-    return sl_api_answer(request);
+    return request->machine ? sl_dicomweb_answer(request) : sl_api_answer(request);
 }
 
 static void completed(void *context, struct MHD_Connection *connection, void **memory, enum MHD_RequestTerminationCode code)
@@ -138,6 +148,7 @@ static void completed(void *context, struct MHD_Connection *connection, void **m
     if (self->server.door)
         sl_door_done(request);
     sl_incoming_drop(&request->incoming);
+    sl_dicomweb_end(request);
     sl_text_free(&request->body);
     sl_arena_free(&request->arena);
     free(request);

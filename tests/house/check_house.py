@@ -26,6 +26,7 @@ MAY_USE = {
     "report": "core acoustics clip view reading audit exam agree",
     "access": "core",
     "node": "core clip dicom store",
+    "dicomweb": "core dicom node store",
     "serve": "*",
     "cli": "*",
 }
