@@ -1,9 +1,12 @@
 /* Movement on simulated chests whose truth is known: each kind of moving_chests.h in turn, the pictures through the reader
  * without video coding. One CSV row a chest and step of decimation; scripts/movement.py makes tables of it.
  *
- *   movement_loop CHESTS_A_KIND SEED SECONDS [--kind K] [--decimate] [--workers N] [--floor SHARE]
+ *   movement_loop CHESTS_A_KIND SEED SECONDS [--kind K] [--decimate] [--rate HZ] [--keep FOLDER] [--workers N]
+ *                 [--floor SHARE]
  *
- * With --decimate every picture, every second, fourth and eighth is read. With --floor it fails when fewer than this share of
+ * With --decimate every picture, every second, fourth and eighth is read. With --rate all are scanned at that many frames a
+ * second. With --keep the straightened pictures and the truth are kept in a folder and taken from there the next time, so
+ * that a change of the reader is tried in seconds; empty it when the simulator changes. With --floor it fails when fewer than this share of
  * the answers on sliding are right. */
 #include "core/pool.h"
 #include "core/units.h"
@@ -37,7 +40,8 @@ typedef struct row {
 typedef struct loop {
     long seed;
     int a_kind, kind, steps;
-    double seconds;
+    double seconds, rate; /* frames a second; 0: as the chest by chance has it */
+    const char *keep;     /* a folder, or NULL */
     row *rows;
 } loop;
 
@@ -51,20 +55,72 @@ static void take(const sl_reading *reading, value *to)
     }
 }
 
-static void read_once(sl_chest *chest, int every, const value *truth, row *r)
+static void read_once(const moving_capture_of *kept, int every, const value *truth, row *r)
 {
     sl_arena arena = {0};
-    moving_clip clip;
+    moving_clip clip = {0};
     sl_segments *segments = sl_segments_new();
     memcpy(r->truth, truth, sizeof r->truth);
-    r->every = every;
-    r->frame_rate = sl_chest_frame_rate_hz(chest) / every;
-    r->read = segments && moving_render(chest, every, MOST_FRAMES, &arena, &clip) &&
-              sl_segments_read(segments, &clip.stack, NULL) == SL_OK;
+    r->frame_rate = kept->frame_rate_hz / every;
+    r->read = segments && moving_every(kept, every, &arena, &clip) && sl_segments_read(segments, &clip.stack, NULL) == SL_OK;
     take(r->read ? sl_segments_state(segments, "chest", &clip.view, &arena) : NULL, r->found);
     r->seconds = r->read ? sl_segments_duration(segments) : SL_UNKNOWN;
     moving_clip_free(&clip);
     sl_segments_free(&segments);
+    sl_arena_free(&arena);
+}
+
+/* What a kept file begins with; its frames follow. */
+typedef struct kept_head {
+    value truth[CODES];
+    sl_view view;
+    int frames;
+    double frame_rate_hz;
+} kept_head;
+
+static bool load(const char *path, kept_head *head, moving_capture_of *kept)
+{
+    FILE *file = fopen(path, "rb");
+    bool good = file && fread(head, sizeof *head, 1, file) == 1;
+    if (good && head->frames > 0) {
+        *kept = (moving_capture_of){.view = head->view, .frames = head->frames, .frame_rate_hz = head->frame_rate_hz};
+        size_t bytes = (size_t)SL_CELLS * (size_t)head->frames;
+        kept->cell = malloc(bytes);
+        good = kept->cell && fread(kept->cell, 1, bytes, file) == bytes;
+    }
+    if (file)
+        fclose(file);
+    return good;
+}
+
+/* Under another name first, so that a run that was broken off leaves no half of a file. */
+static void save(const char *path, const kept_head *head, const moving_capture_of *kept)
+{
+    char part[1100];
+    snprintf(part, sizeof part, "%s.part", path);
+    FILE *file = fopen(part, "wb");
+    bool good = file && fwrite(head, sizeof *head, 1, file) == 1 &&
+                fwrite(kept->cell, SL_CELLS, (size_t)head->frames, file) == (size_t)head->frames;
+    if (file && fclose(file) == 0 && good)
+        rename(part, path);
+}
+
+static void make(const sl_scenario *scenario, kept_head *head, moving_capture_of *kept)
+{
+    sl_chest *chest = NULL;
+    sl_error error = {0};
+    sl_arena arena = {0};
+    memset(head, 0, sizeof *head);
+    if (sl_chest_new(scenario, &chest, &error) != SL_OK)
+        return;
+    sl_chest_workers(chest, 1);
+    take(sl_chest_truth(chest, &arena), head->truth);
+    if (moving_capture(chest, MOST_FRAMES, kept)) {
+        head->view = kept->view;
+        head->frames = kept->frames;
+        head->frame_rate_hz = kept->frame_rate_hz;
+    }
+    sl_chest_free(&chest);
     sl_arena_free(&arena);
 }
 
@@ -73,23 +129,32 @@ static void one_chest(void *context, int item, int worker)
     (void)worker;
     loop *all = context;
     int kinds = all->kind >= 0 ? 1 : MOVING_KINDS, kind = all->kind >= 0 ? all->kind : item % kinds, turn = item / kinds;
+    int grade = (int)((all->seed + turn) % 3) + 1;
     sl_scenario scenario;
-    sl_chest *chest = NULL;
-    sl_error error = {0};
-    sl_arena arena = {0};
-    value truth[CODES];
+    kept_head head;
+    moving_capture_of kept = {0};
+    char path[1000] = "";
     row *r = &all->rows[item * all->steps];
-    moving_scenario(kind, (uint64_t)(all->seed + turn), turn % 3 + 1, all->seconds, &scenario);
+    moving_scenario(kind, (uint64_t)(all->seed + turn), grade, all->seconds, &scenario);
+    if (all->rate > 0) {
+        double most = sl_scenario_frame_rate_most_hz(&scenario);
+        if (all->rate > most)
+            scenario.controls.parallel_beams = (int)ceil(scenario.controls.parallel_beams * all->rate / most);
+        scenario.controls.frame_rate_hz = all->rate;
+    }
     for (int i = 0; i < all->steps; i++)
-        r[i] = (row){.kind = kind, .grade = turn % 3 + 1, .every = 1 << i, .seed = all->seed + turn};
-    if (sl_chest_new(&scenario, &chest, &error) != SL_OK)
-        return;
-    sl_chest_workers(chest, 1);
-    take(sl_chest_truth(chest, &arena), truth);
-    for (int i = 0; i < all->steps; i++)
-        read_once(chest, 1 << i, truth, &r[i]);
-    sl_chest_free(&chest);
-    sl_arena_free(&arena);
+        r[i] = (row){.kind = kind, .grade = grade, .every = 1 << i, .seed = all->seed + turn};
+    if (all->keep)
+        snprintf(path, sizeof path, "%s/%d-%ld-%d-%.1f-%.0f", all->keep, kind, all->seed + turn, grade, all->seconds, all->rate);
+    if (!all->keep || !load(path, &head, &kept)) {
+        moving_capture_free(&kept);
+        make(&scenario, &head, &kept);
+        if (all->keep)
+            save(path, &head, &kept);
+    }
+    for (int i = 0; i < all->steps && head.frames > 0; i++)
+        read_once(&kept, 1 << i, head.truth, &r[i]);
+    moving_capture_free(&kept);
 }
 
 static void print_value(const value *v)
@@ -122,7 +187,8 @@ static void print_rows(const row *rows, int count)
 int main(int argc, char **argv)
 {
     if (argc < 4) {
-        fprintf(stderr, "movement_loop CHESTS_A_KIND SEED SECONDS [--kind K] [--decimate] [--workers N] [--floor SHARE]\n");
+        fprintf(stderr, "movement_loop CHESTS_A_KIND SEED SECONDS [--kind K] [--decimate] [--rate HZ] [--keep FOLDER] "
+                        "[--workers N] [--floor SHARE]\n");
         return 2;
     }
     loop all = {.a_kind = (int)strtol(argv[1], NULL, 10), .seed = strtol(argv[2], NULL, 10), .seconds = strtod(argv[3], NULL),
@@ -134,6 +200,10 @@ int main(int argc, char **argv)
             all.steps = STEPS;
         else if (!strcmp(argv[i], "--kind") && i + 1 < argc)
             all.kind = (int)strtol(argv[++i], NULL, 10);
+        else if (!strcmp(argv[i], "--rate") && i + 1 < argc)
+            all.rate = strtod(argv[++i], NULL);
+        else if (!strcmp(argv[i], "--keep") && i + 1 < argc)
+            all.keep = argv[++i];
         else if (!strcmp(argv[i], "--workers") && i + 1 < argc)
             workers = (int)strtol(argv[++i], NULL, 10);
         else if (!strcmp(argv[i], "--floor") && i + 1 < argc)

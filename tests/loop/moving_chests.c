@@ -136,54 +136,93 @@ static void look_at_the_wall(dice *d, int grade, sl_scenario *s)
     s->diaphragm.thickening = tidy(between(d, 0.1, 0.8));
 }
 
-bool moving_render(sl_chest *chest, int every, int most_frames, sl_arena *arena, moving_clip *clip)
+bool moving_capture(sl_chest *chest, int most_frames, moving_capture_of *kept)
 {
     sl_view exact;
     sl_view_finder *finder = NULL;
+    sl_straightener *straightener = NULL;
     sl_error error = {0};
+    sl_gray picture;
     sl_chest_view(chest, &exact);
-    memset(clip, 0, sizeof *clip);
+    memset(kept, 0, sizeof *kept);
+    kept->frame_rate_hz = sl_chest_frame_rate_hz(chest);
     sl_clip_info info = {.width = exact.width, .height = exact.height, .pixel_aspect = 1, .times_known = true,
-                         .frame_rate_hz = sl_chest_frame_rate_hz(chest), .regions = 1};
+                         .frame_rate_hz = kept->frame_rate_hz, .regions = 1};
     /* The scale as a calibrated region of a DICOM file gives it (PS3.3 C.8.5.5: 2D, tissue, cm). */
     info.region[0] = (sl_clip_region){.x1 = exact.width - 1, .y1 = exact.height - 1, .spatial_format = 1, .data_type = 1,
                                       .unit_x = 3, .unit_y = 3, .delta_x = exact.mm_per_px / 10,
                                       .delta_y = exact.mm_per_px / 10};
-    int frames = sl_chest_frames(chest) / every;
-    frames = frames < most_frames ? frames : most_frames;
+    int frames = sl_chest_frames(chest);
+    kept->frames = frames < most_frames ? frames : most_frames;
     size_t bytes = (size_t)exact.width * (size_t)exact.height;
-    uint8_t *kept = malloc(bytes * (size_t)frames);
-    sl_gray picture;
-    sl_status status = kept ? sl_view_finder_new(exact.width, exact.height, &finder, &error) : SL_MEMORY;
-    for (int i = 0; status == SL_OK && i < frames; i++) {
-        status = sl_chest_frame(chest, i * every, &picture, &error);
+    uint8_t *pixel = malloc(bytes * (size_t)kept->frames);
+    kept->cell = malloc((size_t)SL_CELLS * (size_t)kept->frames);
+    sl_status status = pixel && kept->cell ? sl_view_finder_new(exact.width, exact.height, &finder, &error) : SL_MEMORY;
+    for (int i = 0; status == SL_OK && i < kept->frames; i++) {
+        status = sl_chest_frame(chest, i, &picture, &error);
         for (int y = 0; status == SL_OK && y < exact.height; y++)
-            memcpy(kept + bytes * (size_t)i + (size_t)y * (size_t)exact.width,
+            memcpy(pixel + bytes * (size_t)i + (size_t)y * (size_t)exact.width,
                    picture.pixel + (size_t)y * (size_t)picture.stride, (size_t)exact.width);
         if (status == SL_OK && i < 150)
             sl_view_finder_add(finder, picture);
     }
     if (status == SL_OK)
-        status = sl_view_finder_find(finder, &info, &clip->view, &error);
+        status = sl_view_finder_find(finder, &info, &kept->view, &error);
     if (status == SL_OK) {
-        sl_view_set_scale(&clip->view, &info, 0, finder);
-        status = sl_straightener_new(&clip->view, &clip->straightener, &error);
+        sl_view_set_scale(&kept->view, &info, 0, finder);
+        status = sl_straightener_new(&kept->view, &straightener, &error);
     }
-    if (status == SL_OK)
-        status = sl_stack_new(arena, clip->straightener, &clip->view, frames, &clip->stack, &error);
-    for (int i = 0; status == SL_OK && i < frames; i++) {
-        sl_frame frame = {.index = i, .time_s = i * every / info.frame_rate_hz,
-                          .gray = {exact.width, exact.height, exact.width, kept + bytes * (size_t)i}};
-        sl_stack_add(&clip->stack, clip->straightener, &frame);
-    }
-    if (status == SL_OK) {
-        sl_stack_settle(&clip->stack);
-        sl_stack_level_grey(&clip->stack);
-    } else
-        snprintf(clip->why, sizeof clip->why, "%s", error.text[0] ? error.text : "memory ran out");
-    free(kept);
+    for (int i = 0; status == SL_OK && i < kept->frames; i++)
+        sl_straighten(straightener, (sl_gray){exact.width, exact.height, exact.width, pixel + bytes * (size_t)i},
+                      kept->cell + (size_t)SL_CELLS * (size_t)i);
+    if (status != SL_OK)
+        snprintf(kept->why, sizeof kept->why, "%s", error.text[0] ? error.text : "memory ran out");
+    free(pixel);
+    sl_straightener_free(&straightener);
     sl_view_finder_free(&finder);
     return status == SL_OK;
+}
+
+void moving_capture_free(moving_capture_of *kept)
+{
+    free(kept->cell);
+    kept->cell = NULL;
+}
+
+bool moving_every(const moving_capture_of *kept, int every, sl_arena *arena, moving_clip *clip)
+{
+    sl_error error = {0};
+    memset(clip, 0, sizeof *clip);
+    clip->view = kept->view;
+    int frames = kept->frames / every;
+    sl_status status = sl_straightener_new(&clip->view, &clip->straightener, &error);
+    if (status == SL_OK)
+        status = sl_stack_new(arena, clip->straightener, &clip->view, frames, &clip->stack, &error);
+    if (status != SL_OK) {
+        snprintf(clip->why, sizeof clip->why, "%s", error.text);
+        return false;
+    }
+    for (int i = 0; i < frames; i++) {
+        memcpy(clip->stack.cell + (size_t)SL_CELLS * (size_t)i, kept->cell + (size_t)SL_CELLS * (size_t)(i * every), SL_CELLS);
+        clip->stack.time_s[i] = i * every / kept->frame_rate_hz;
+        clip->stack.source[i] = i;
+    }
+    clip->stack.frames = frames;
+    sl_stack_settle(&clip->stack);
+    sl_stack_level_grey(&clip->stack);
+    return true;
+}
+
+bool moving_render(sl_chest *chest, int every, int most_frames, sl_arena *arena, moving_clip *clip)
+{
+    moving_capture_of kept;
+    bool done = moving_capture(chest, most_frames * every, &kept) && moving_every(&kept, every, arena, clip);
+    if (!done && kept.why[0]) {
+        memset(clip, 0, sizeof *clip);
+        snprintf(clip->why, sizeof clip->why, "%s", kept.why);
+    }
+    moving_capture_free(&kept);
+    return done;
 }
 
 void moving_clip_free(moving_clip *clip)

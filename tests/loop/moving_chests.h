@@ -25,8 +25,20 @@ extern const char *const moving_names[MOVING_KINDS];
 
 void moving_scenario(moving_kind kind, uint64_t seed, int grade, double duration_s, sl_scenario *scenario);
 
-/* The pictures of a chest as straightened frames, every `every`-th only; the view as the reader finds it, with its scale.
- * False with a sentence in `why` when no view is found. */
+/* All pictures of a chest straightened in the view that the reader finds, with its scale; not yet settled. `cell` is
+ * [frame][SL_CELLS], of malloc; moving_capture_free. False with a sentence in `why` when no view is found. */
+typedef struct moving_capture_of {
+    sl_view view;
+    int frames;
+    double frame_rate_hz;
+    uint8_t *cell;
+    char why[512];
+} moving_capture_of;
+
+bool moving_capture(sl_chest *chest, int most_frames, moving_capture_of *kept);
+void moving_capture_free(moving_capture_of *kept);
+
+/* Every `every`-th picture as a stack that is ready to be read. */
 typedef struct moving_clip {
     sl_view view;
     sl_straightener *straightener;
@@ -34,6 +46,8 @@ typedef struct moving_clip {
     char why[512];
 } moving_clip;
 
+bool moving_every(const moving_capture_of *kept, int every, sl_arena *arena, moving_clip *clip);
+/* Both at once. */
 bool moving_render(sl_chest *chest, int every, int most_frames, sl_arena *arena, moving_clip *clip);
 void moving_clip_free(moving_clip *clip);
 
