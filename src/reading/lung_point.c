@@ -1,201 +1,175 @@
 #include "reading/lung_point.h"
 
+#include "core/order.h"
 #include "core/units.h"
 #include "reading/answer.h"
 #include "reading/filters.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
-/* The sliding part's own path: windows by how surely they slide. */
-static bool lung_path(const sl_movement *movement, const sl_sliding *sliding, double *x)
+/* Every strip's power, place by place and over its neighbours, so that a bright border does not outweigh the speckle. */
+static void find_scale(const sl_movement *movement, float *scale)
 {
-    double weights = 0;
-    memset(x, 0, (size_t)movement->frames * sizeof *x);
-    for (int w = 0; w < movement->windows; w++) {
-        double index = sliding->window[w].index, misfit = movement->window[w].misfit;
-        double weight = index > 0.5 && sl_known(misfit) ? index / (misfit * misfit + SLIDE_MISFIT_FLOOR * SLIDE_MISFIT_FLOOR) : 0;
-        for (int t = 0; t < movement->frames && weight > 0; t++)
-            x[t] += weight * movement->window[w].x[t];
-        weights += weight;
+    float power[STRIP_LUNG_ROWS * SL_BEAMS] = {0}, near[STRIP_LUNG_ROWS * SL_BEAMS], lit[SL_BEAMS];
+    const float *taken = movement->strips.still;
+    sl_filter filter;
+    sl_filter_gauss(LUNG_POINT_POWER_BEAMS, &filter);
+    for (int t = 0; t < movement->frames; t++) {
+        const float *strip = sl_strip_lung(&movement->strips, t);
+        for (int i = 0; i < STRIP_LUNG_ROWS * SL_BEAMS; i++)
+            power[i] += (strip[i] + taken[i]) * (strip[i] + taken[i]) / (float)movement->frames;
     }
-    for (int t = 0; t < movement->frames && weights > 0; t++)
-        x[t] /= weights;
-    return weights > 0;
+    sl_filter_beams(&filter, power, STRIP_LUNG_ROWS, near);
+    sl_filter_beams(&filter, movement->strips.lit, 1, lit);
+    for (int i = 0; i < STRIP_LUNG_ROWS * SL_BEAMS; i++)
+        scale[i] = 1 / sqrtf(near[i] / fmaxf(lit[i % SL_BEAMS], 0.05f) + LUNG_POINT_POWER_FLOOR);
 }
 
-static float at_shift(const float *row, float at)
-{
-    int whole = (int)floorf(at);
-    float part = at - (float)whole;
-    float left = whole >= 0 && whole < SL_BEAMS ? row[whole] : 0, right = whole + 1 >= 0 && whole + 1 < SL_BEAMS ? row[whole + 1] : 0;
-    return left + part * (right - left);
-}
-
-/* The mean strip at each position of the lung, carried back to where the wall was in the first frame. */
-typedef struct mean_strip {
-    float value[STRIP_LUNG_ROWS * SL_BEAMS];
+typedef struct frames_at {
     double frames, x;
-} mean_strip;
+} frames_at;
 
-static void add_frame(const sl_movement *movement, int t, double x, mean_strip *to)
+static int by_frames(const void *a, const void *b)
 {
-    const float *strip = sl_strip_lung(&movement->strips, t), *taken = movement->strips.still;
-    double wall = 0;
-    for (int s = 0; s < movement->spaces; s++)
-        wall += movement->space[s].wall[t] / movement->spaces;
-    float shift = (float)(movement->wall_to_lung * wall);
-    for (int i = 0; i < STRIP_LUNG_ROWS; i++)
-        for (int j = 0; j < SL_BEAMS; j++)
-            if (movement->strips.lit[j] > 0)
-                to->value[i * SL_BEAMS + j] += at_shift(strip + i * SL_BEAMS, (float)j + shift) +
-                                               at_shift(taken + i * SL_BEAMS, (float)j + shift);
-    to->frames++;
-    to->x += x;
+    double x = ((const frames_at *)a)->frames, y = ((const frames_at *)b)->frames;
+    return (x > y) - (x < y);
 }
 
-/* Correlation of two mean strips, beam by beam over its neighbours. */
-static void stillness(const float *x, const float *y, const sl_filter *near, double *still)
+static double range_between(const double *x, int n, double *scratch, double *low)
 {
-    float product[SL_BEAMS] = {0}, first[SL_BEAMS] = {0}, second[SL_BEAMS] = {0}, a[SL_BEAMS], b[SL_BEAMS], c[SL_BEAMS];
-    for (int i = 0; i < STRIP_LUNG_ROWS; i++)
-        for (int j = 0; j < SL_BEAMS; j++) {
-            float u = x[i * SL_BEAMS + j], v = y[i * SL_BEAMS + j];
-            product[j] += u * v;
-            first[j] += u * u;
-            second[j] += v * v;
-        }
-    sl_filter_beams(near, product, 1, a);
-    sl_filter_beams(near, first, 1, b);
-    sl_filter_beams(near, second, 1, c);
-    for (int j = 0; j < SL_BEAMS; j++)
-        still[j] = b[j] * c[j] > 0 ? (double)(a[j] / sqrtf(b[j] * c[j])) : 0;
+    memcpy(scratch, x, (size_t)n * sizeof *x);
+    qsort(scratch, (size_t)n, sizeof *scratch, sl_by_double);
+    int skip = (int)(LUNG_POINT_RANGE_OUT * n);
+    *low = scratch[skip];
+    return scratch[n - 1 - skip] - scratch[skip];
 }
 
-typedef struct profile {
-    double still[SL_BEAMS], pairs, x; /* mean stillness; mean position of the lung */
-} profile;
-
-typedef struct beams_used {
-    int beam[SL_BEAMS], count;
-    int before[SL_BEAMS + 1]; /* how many of them lie left of a beam */
-} beams_used;
-
-/* Sums over the used beams left of each, one row a position of the lung. */
-typedef struct sums {
-    double value[LUNG_POINT_BINS][SL_BEAMS + 1], square;
-    double weight[LUNG_POINT_BINS], x[LUNG_POINT_BINS]; /* frames; position of the lung */
-    double weights, total, mean_x;
-} sums;
-
-typedef struct step {
-    double left, right, error; /* levels; squares left over */
-} step;
-
-/* Two levels that meet at beam `edge` + `slope` times the lung's position: the best levels and what they leave. */
-static bool fit_step(const sums *s, const beams_used *u, double edge, double slope, step *out)
+/* Mean strips along the lung's way, the wall's own movement undone; no position counts more than twice the usual one, since
+ * the lung rests at one end of its way. */
+static bool gather(const sl_movement *movement, const float *scale, const double *x, double *scratch, sl_positions *to)
 {
-    double left = 0, right = 0, nl = 0, nr = 0;
-    for (int q = 0; q < LUNG_POINT_BINS; q++) {
-        if (!(s->weight[q] > 0))
-            continue;
-        double at = edge + slope * s->x[q];
-        int beam = at < 0 ? 0 : at > SL_BEAMS ? SL_BEAMS : (int)ceil(at), cut = u->before[beam];
-        if (cut < LUNG_POINT_SIDE || u->count - cut < LUNG_POINT_SIDE)
-            return false;
-        left += s->weight[q] * s->value[q][cut];
-        right += s->weight[q] * (s->value[q][u->count] - s->value[q][cut]);
-        nl += s->weight[q] * cut;
-        nr += s->weight[q] * (u->count - cut);
+    frames_at at[MEETING_BINS] = {{0, 0}}, sorted[MEETING_BINS];
+    double low, range = range_between(x, movement->frames, scratch, &low);
+    memset(to, 0, sizeof *to);
+    if (!(range > MEETING_APART_LEAST))
+        return false;
+    int bins = (int)ceil(range);
+    bins = bins < LUNG_POINT_BINS_LEAST ? LUNG_POINT_BINS_LEAST : bins > MEETING_BINS ? MEETING_BINS : bins;
+    const float *taken = movement->strips.still;
+    for (int t = 0; t < movement->frames; t++) {
+        int q = (int)floor((x[t] - low) / range * bins);
+        q = q < 0 ? 0 : q >= bins ? bins - 1 : q;
+        double wall = 0;
+        for (int s = 0; s < movement->spaces; s++)
+            wall += movement->space[s].wall[t] / movement->spaces;
+        float shift = (float)(movement->wall_to_lung * wall), part = shift - floorf(shift);
+        int whole = (int)floorf(shift);
+        const float *strip = sl_strip_lung(&movement->strips, t);
+        for (int i = 0; i < STRIP_LUNG_ROWS; i++)
+            for (int j = 0; j < SL_BEAMS; j++) {
+                int from = j + whole, row = i * SL_BEAMS;
+                if (from < 0 || from + 1 >= SL_BEAMS)
+                    continue;
+                float a = (strip[row + from] + taken[row + from]) * scale[row + from],
+                      b = (strip[row + from + 1] + taken[row + from + 1]) * scale[row + from + 1];
+                to->mean[q][row + j] += a + part * (b - a);
+            }
+        at[q].frames++;
+        at[q].x += x[t];
     }
-    *out = (step){left / nl, right / nr, s->square - left * left / nl - right * right / nr};
+    double all = 0;
+    for (int q = 0; q < bins; q++) {
+        if (at[q].frames < LUNG_POINT_FRAMES_LEAST)
+            continue;
+        int k = to->count++;
+        to->x[k] = at[q].x / at[q].frames - low - 0.5 * range;
+        to->weight[k] = sorted[k].frames = at[q].frames;
+        for (int i = 0; i < STRIP_LUNG_ROWS * SL_BEAMS; i++)
+            to->mean[k][i] = to->mean[q][i] / (float)at[q].frames;
+    }
+    if (to->count < LUNG_POINT_POSITIONS_LEAST)
+        return false;
+    qsort(sorted, (size_t)to->count, sizeof *sorted, by_frames);
+    for (int k = 0; k < to->count; k++)
+        all += to->weight[k] = fmin(to->weight[k], 2 * sorted[to->count / 2].frames);
+    for (int k = 0; k < to->count; k++)
+        to->weight[k] /= all;
     return true;
 }
 
-static void sum_up(const profile *bin, const beams_used *u, sums *s)
+static double index_of(const sl_meeting *m)
 {
-    memset(s, 0, sizeof *s);
-    double x = 0;
-    for (int q = 0; q < LUNG_POINT_BINS; q++) {
-        double w = bin[q].pairs;
-        if (!(w > 0))
+    if (!m->found)
+        return 0;
+    double z = LUNG_POINT_INTERCEPT + LUNG_POINT_W_GAIN * m->gain + LUNG_POINT_W_AIR * (m->air_still - m->air_moves);
+    return 1 / (1 + exp(-z));
+}
+
+/* In one run of beams that show the line: a rib in between hides the place, and so do its borders. */
+static void look(const sl_movement *movement, const sl_positions *positions, sl_meeting_work *work, sl_lung_point *point)
+{
+    const float *lit = movement->strips.lit;
+    float open[SL_BEAMS] = {0};
+    int first[SL_BEAMS], last[SL_BEAMS], runs = 0;
+    for (int j = 0; j < SL_BEAMS; j++) {
+        if (!(lit[j] > 0))
             continue;
-        s->weight[q] = w;
-        s->weights += w;
-        x += w * bin[q].x;
-        for (int i = 0; i < u->count; i++) {
-            double v = bin[q].still[u->beam[i]];
-            s->value[q][i + 1] = s->value[q][i] + v;
-            s->square += w * v * v;
+        int a = j;
+        while (j + 1 < SL_BEAMS && lit[j + 1] > 0)
+            j++;
+        first[runs] = a ? a + LUNG_POINT_RIM : a;
+        last[runs] = j < SL_BEAMS - 1 ? j - LUNG_POINT_RIM : j;
+        for (int k = first[runs]; k <= last[runs]; k++)
+            open[k] = 1;
+        runs++;
+    }
+    sl_meeting_prepare(positions, open, work);
+    for (int r = 0; r < runs; r++) {
+        sl_meeting m;
+        sl_meeting_find(positions, work, first[r], last[r], &m);
+        double index = index_of(&m), middle = m.edge / SL_BEAMS, half = 0.5 * m.travel / SL_BEAMS;
+        if (index > point->index)
+            *point = (sl_lung_point){.looked = true, .index = index, .meeting = m, .place = middle, .first = fmax(middle - half, 0),
+                                     .last = fmin(middle + half, 1)};
+    }
+}
+
+/* The windows whose paths are tried: the furthest first, none that goes like one before it. Under a lung point windows on
+ * either side of it and across it go differently, and the one that explains most is the lung's. */
+static int choose_paths(const sl_movement *movement, const sl_sliding *sliding, const double **path)
+{
+    bool tried[WINDOWS_MOST] = {false};
+    int paths = 0;
+    while (paths < LUNG_POINT_PATHS) {
+        int best = -1;
+        for (int w = 0; w < movement->windows; w++)
+            if (!tried[w] && sliding->window[w].index > LUNG_POINT_SLIDES &&
+                (best < 0 || sliding->window[w].amplitude > sliding->window[best].amplitude))
+                best = w;
+        if (best < 0)
+            return paths;
+        tried[best] = true;
+        const double *x = movement->window[best].x;
+        bool like = false;
+        for (int k = 0; k < paths && !like; k++) {
+            double xx = 0, yy = 0, xy = 0, mx = 0, my = 0;
+            for (int t = 0; t < movement->frames; t++) {
+                mx += x[t] / movement->frames;
+                my += path[k][t] / movement->frames;
+            }
+            for (int t = 0; t < movement->frames; t++) {
+                xx += (x[t] - mx) * (x[t] - mx);
+                yy += (path[k][t] - my) * (path[k][t] - my);
+                xy += (x[t] - mx) * (path[k][t] - my);
+            }
+            like = xy > LUNG_POINT_LIKE * sqrt(xx * yy) && xx > LUNG_POINT_LIKE_SIZE * yy;
         }
-        s->total += w * s->value[q][u->count];
+        if (!like)
+            path[paths++] = x;
     }
-    s->mean_x = x / s->weights;
-    for (int q = 0; q < LUNG_POINT_BINS; q++)
-        s->x[q] = s->weight[q] > 0 ? bin[q].x - s->mean_x : 0;
-}
-
-/* The edge and the slope that leave least, a slope counting for what it gains over none at the same place. */
-static void find_edge(const sums *s, const beams_used *u, double low, double high, sl_lung_point *point)
-{
-    double spread = s->square - s->total * s->total / (s->weights * u->count), most = 0;
-    if (!(spread > 0))
-        return;
-    for (int edge = 0; edge <= SL_BEAMS; edge++) {
-        step still, moving;
-        if (!fit_step(s, u, edge, 0, &still))
-            continue;
-        for (int k = -LUNG_POINT_SLOPES; k <= LUNG_POINT_SLOPES; k++) {
-            double slope = k * LUNG_POINT_SLOPE;
-            if (!fit_step(s, u, edge, slope, &moving))
-                continue;
-            double gain = (still.error - moving.error) / spread, fit = 1 - moving.error / spread, score = fit + LUNG_POINT_GAIN * gain;
-            if (score <= most)
-                continue;
-            most = score;
-            point->fit = fit;
-            point->gain = gain;
-            point->lung_left = moving.left < moving.right;
-            point->contrast = fabs(moving.left - moving.right);
-            point->still = fmax(moving.left, moving.right);
-            point->moves = fmin(moving.left, moving.right);
-            double a = (edge + slope * (low - s->mean_x)) / SL_BEAMS, b = (edge + slope * (high - s->mean_x)) / SL_BEAMS;
-            point->travel = fabs(b - a) * SL_BEAMS;
-            point->place = 0.5 * (a + b);
-            point->first = fmax(fmin(a, b), 0);
-            point->last = fmin(fmax(a, b), 1);
-        }
-    }
-}
-
-/* The meeting place seen from one end of the lung's way: at each position of the lung, which beams still look as they did
- * when the lung was at that end. Beams under air always do, beams over lung only near that end, and those that the edge
- * passes until it has passed. */
-static void look_from(const mean_strip *at, int end, const beams_used *used, double low, double high,
-                      sl_lung_point *point)
-{
-    profile bin[LUNG_POINT_BINS] = {{.pairs = 0}};
-    sl_filter near;
-    sl_filter_gauss(LUNG_POINT_BEAMS, &near);
-    point->pairs = 0;
-    for (int q = 0; q < LUNG_POINT_BINS; q++) {
-        if (!(at[q].frames >= LUNG_POINT_FRAMES_LEAST) || fabs(at[q].x - at[end].x) < LUNG_POINT_MOVED)
-            continue;
-        stillness(at[end].value, at[q].value, &near, bin[q].still);
-        bin[q].pairs = at[q].frames;
-        bin[q].x = at[q].x;
-        point->pairs += at[q].frames;
-    }
-    if (!(point->pairs >= LUNG_POINT_PAIRS_LEAST))
-        return;
-    sums s;
-    sum_up(bin, used, &s);
-    find_edge(&s, used, low, high, point);
-}
-
-static double worth(const sl_lung_point *p)
-{
-    return p->pairs > 0 ? p->fit + LUNG_POINT_END_GAIN * p->gain : -1;
+    return paths;
 }
 
 sl_status sl_lung_point_measure(const sl_movement *movement, const sl_sliding *sliding, sl_arena *arena, sl_lung_point *point,
@@ -205,73 +179,29 @@ sl_status sl_lung_point_measure(const sl_movement *movement, const sl_sliding *s
     point->place = point->first = point->last = SL_UNKNOWN;
     if (!movement->windows)
         return SL_OK;
-    double *x = SL_NEW(arena, movement->frames, double);
-    mean_strip *at = SL_NEW(arena, LUNG_POINT_BINS, mean_strip);
-    if (!x || !at)
+    const double *path[LUNG_POINT_PATHS];
+    int paths = choose_paths(movement, sliding, path);
+    if (!paths)
+        return SL_OK;
+    double *scratch = SL_NEW(arena, movement->frames, double);
+    float *scale = SL_NEW(arena, STRIP_LUNG_ROWS * SL_BEAMS, float);
+    sl_positions *positions = SL_NEW(arena, 1, sl_positions);
+    sl_meeting_work *work = sl_arena_alloc(arena, 1, sl_meeting_work_size());
+    if (!scratch || !scale || !positions || !work)
         return sl_fail(error, SL_MEMORY, "Memory ran out while the lung point was looked for.");
-    if (!lung_path(movement, sliding, x))
-        return SL_OK;
-    double low = INFINITY, high = -INFINITY;
-    for (int t = 0; t < movement->frames; t++) {
-        low = fmin(low, x[t]);
-        high = fmax(high, x[t]);
-    }
-    if (!(high - low > LUNG_POINT_MOVED))
-        return SL_OK;
-    for (int t = 0; t < movement->frames; t++) {
-        int q = (int)((x[t] - low) / (high - low) * LUNG_POINT_BINS);
-        add_frame(movement, t, x[t], &at[q >= LUNG_POINT_BINS ? LUNG_POINT_BINS - 1 : q]);
-    }
-    int ends[2] = {-1, -1};
-    for (int q = 0; q < LUNG_POINT_BINS; q++) {
-        if (!(at[q].frames >= LUNG_POINT_FRAMES_LEAST))
-            continue;
-        at[q].x /= at[q].frames;
-        for (int i = 0; i < STRIP_LUNG_ROWS * SL_BEAMS; i++)
-            at[q].value[i] /= (float)at[q].frames;
-        ends[0] = ends[0] < 0 ? q : ends[0];
-        ends[1] = q;
-    }
-    if (ends[0] == ends[1])
-        return SL_OK;
-    const float *lit = movement->strips.lit;
-    for (int first = 0, last; first < SL_BEAMS; first = last + 1) { /* in one run of beams: a rib in between hides the place */
-        last = first;
-        if (!(lit[first] > 0))
-            continue;
-        while (last + 1 < SL_BEAMS && lit[last + 1] > 0)
-            last++;
-        beams_used used = {.count = 0};
-        for (int j = 0; j <= SL_BEAMS; j++) {
-            used.before[j] = used.count;
-            if (j >= first + LUNG_POINT_RIM && j <= last - LUNG_POINT_RIM)
-                used.beam[used.count++] = j;
+    find_scale(movement, scale);
+    for (int k = 0; k < paths; k++)
+        if (gather(movement, scale, path[k], scratch, positions)) {
+            point->looked = true;
+            look(movement, positions, work, point);
         }
-        if (used.count < 2 * LUNG_POINT_SIDE)
-            continue;
-        for (int e = 0; e < 2; e++) {
-            sl_lung_point from = {.place = SL_UNKNOWN, .first = SL_UNKNOWN, .last = SL_UNKNOWN};
-            look_from(at, ends[e], &used, low, high, &from);
-            if (worth(&from) > worth(point))
-                *point = from;
-        }
-    }
     return SL_OK;
 }
 
 void sl_lung_point_merge(sl_lung_point *into, const sl_lung_point *more)
 {
-    if (more->pairs * more->contrast > into->pairs * into->contrast)
+    if (more->index > into->index || !into->looked)
         *into = *more;
-}
-
-static double index_of(const sl_lung_point *p)
-{
-    if (!(p->pairs > 0) || !sl_known(p->place) || p->travel > LUNG_POINT_TRAVEL_MOST)
-        return 0;
-    double z = LUNG_POINT_INTERCEPT + LUNG_POINT_W_CONTRAST * p->contrast +
-               LUNG_POINT_W_STILL * fmin(p->still, 0.8) + LUNG_POINT_W_TRAVEL * fmin(p->travel / LUNG_POINT_TRAVEL_FULL, 1);
-    return 1 / (1 + exp(-z));
 }
 
 void sl_lung_point_state(const sl_lung_point *point, const sl_sliding *sliding, const char *doubt, sl_arena *arena,
@@ -284,7 +214,7 @@ void sl_lung_point_state(const sl_lung_point *point, const sl_sliding *sliding, 
         return;
     }
     /* Without sliding there is nothing that could meet its absence. */
-    double index = index_of(point) * sliding->index_any;
+    double index = point->index * sliding->index_any;
     const sl_answer_rule rule = {.absent_below = LUNG_POINT_ABSENT, .present_above = LUNG_POINT_PRESENT};
     const char *why = sliding->lost > SLIDE_LOST_MOST ? "the picture could not be followed"
                       : !sliding->times_known         ? "frame times are not known"
@@ -299,7 +229,7 @@ void sl_lung_point_state(const sl_lung_point *point, const sl_sliding *sliding, 
             .first_frame = sliding->first_source, .last_frame = sliding->last_source, .first_time_s = sliding->first_time_s,
             .last_time_s = sliding->last_time_s, .first_beam = point->first, .last_beam = point->last,
             .first_depth = fmax(sliding->depth - 0.03, 0), .last_depth = fmin(sliding->depth + 0.03, 1),
-            .label = point->lung_left ? "lung point: lung to its left" : "lung point: lung to its right"};
+            .label = point->meeting.lung_left ? "lung point: lung to its left" : "lung point: lung to its right"};
         finding->evidence = travel->evidence = evidence;
         finding->evidences = travel->evidences = 1;
     }
@@ -307,7 +237,7 @@ void sl_lung_point_state(const sl_lung_point *point, const sl_sliding *sliding, 
     if (travel->reason[0])
         return;
     travel->known = true;
-    travel->value = point->travel * sliding->beam_mm;
+    travel->value = point->meeting.travel * sliding->beam_mm;
     travel->low = fmax(travel->value - LUNG_POINT_SLACK_MM, 0);
     travel->high = travel->value + LUNG_POINT_SLACK_MM;
 }

@@ -1,25 +1,19 @@
 /* The lung point: the place where a lung that slides meets a pleura that does not (free air under the wall), and how far it
- * travels with breathing (clinical sheet 1: sliding and its absence alternate at one place at breathing rate). While the
- * lung moves, the speckle of each beam either stays where the wall went or it does not; the place between the two is
- * looked for at several positions of the lung, and a place that travels with the lung is told from one that does not
- * (the edge of a rib, an adhesion). */
+ * travels with breathing (clinical sheet 1: sliding and its absence alternate at one place at breathing rate). The meeting of
+ * still and moving speckle is looked for in each run of beams between the ribs (meeting.h); one that travels with the lung is told from
+ * one that does not (the edge of a rib, an adhesion). */
 #ifndef SL_READING_LUNG_POINT_H
 #define SL_READING_LUNG_POINT_H
 
+#include "reading/meeting.h"
 #include "reading/sliding.h"
 
-enum { LUNG_POINT_BINS = 8 };
-
 typedef struct sl_lung_point {
-    double pairs;        /* frames at which the lung had left one end of its way; 0: nothing to go by */
-    double contrast;     /* stillness of the one side less that of the other, 0..1 */
-    double still, moves; /* stillness of the two sides */
-    double place;        /* beam coordinate of the meeting place, mean over positions */
+    bool looked;         /* the lung moved far enough to look */
+    double index;        /* 0..1 that still and moving lung meet there, and that the place travels */
+    double place;        /* beam coordinate of the meeting place, middle of its way */
     double first, last;  /* and the range it travels over */
-    double travel;       /* beams */
-    double fit;          /* 0..1: share of the variance of stillness that two levels and the edge between them explain */
-    double gain;         /* of it, what an edge that travels explains over one at the same place that does not */
-    bool lung_left;
+    sl_meeting meeting;
 } sl_lung_point;
 
 /* `sliding` of the same movement. SL_MEMORY only. */

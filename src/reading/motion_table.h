@@ -18,6 +18,7 @@ enum {
 /* Lateral band-pass: speckle is 2 to 6 beams wide here (docs/simulator.md); wider is layers and gain. */
 #define STRIP_LIT 1.2f            /* of the wall's mean grey: the line is seen though it is dark below (simulated) */
 #define STRIP_LIT_CAP 0.9f        /* and of the wall's brightest row: not a rib's cap above a shadow */
+#define STRIP_LIT_SHARE 0.4f       /* of what line and wall have over the spaces: the probe touches there (simulated) */
 #define STRIP_STEP_MOST 1.5f      /* rows from beam to beam */
 #define STRIP_BEND_MOST 5.0f      /* rows off the straight line on; a rib lies 5 mm nearer (Lichtenstein 2014) */
 #define STRIP_NARROW 0.7f
@@ -107,30 +108,39 @@ enum {
 #define PULSE_CYCLES_LEAST 2.2    /* beats at the slowest rate that is looked for: 3 s */
 
 
-/* ---- the lung point (lung_point.c) ---- */
+/* ---- the lung point (meeting.c, lung_point.c) ---- */
 enum {
-    LUNG_POINT_RIM = 2,         /* beams left out beside a shadow */
-    LUNG_POINT_SIDE = 7,        /* beams at least on either side of the meeting place */
-    LUNG_POINT_SLOPES = 12,     /* steps of the slope either way */
-    LUNG_POINT_FRAMES_LEAST = 2, /* at one position of the lung */
-    LUNG_POINT_PAIRS_LEAST = 6
+    MEETING_BINS = 32,       /* positions of the lung at most */
+    MEETING_PAD = 32,        /* beams a moving place may lie outside the picture */
+    MEETING_SIDE = 7,        /* beams at least on either side of the place */
+    MEETING_REACH = 24,      /* beams looked at on either side: some grains; further on are other spaces and ribs */
+    MEETING_SLOPES = 12      /* steps of the slope either way */
 };
-#define LUNG_POINT_SLOPE 0.2    /* beams the place moves a beam of the lung: up to 2.4 */
-#define LUNG_POINT_BEAMS 1.5f   /* over which stillness is taken */
-#define LUNG_POINT_MOVED 2.5      /* beams from the end of its way: more than a grain, so that what moves has left its place */
-
-#define LUNG_POINT_END_GAIN 2.0      /* the same between the two ends: only from one of them does the place travel */
-#define LUNG_POINT_GAIN 0.5          /* how much a travelling place counts more than one that explains as much (simulated) */
-#define SLIDE_GRANULAR_MOST 0.25 /* texture above which absence is not claimed: 6 still simulated lungs had -0.26 to 0.15, a drawn one
-                                    under a moving probe 0.22, sliding ones 0.0 to 1.4, 6 with free air -0.2 to 0.44 (trace.h) */
-#define LUNG_POINT_TRAVEL_FULL 8.0
-#define LUNG_POINT_TRAVEL_MOST 45.0  /* beams: more is a place that was not found */
-#define LUNG_POINT_INTERCEPT (-7.9)  /* a logistic of three numbers, fitted on simulated chests */
-#define LUNG_POINT_W_CONTRAST 3.2
-#define LUNG_POINT_W_STILL 3.4
-#define LUNG_POINT_W_TRAVEL 3.8
-#define LUNG_POINT_PRESENT 0.65
+#define MEETING_SLOPE 0.2         /* beams the place moves a beam of the lung: up to 2.4 */
+#define MEETING_APART_LEAST 1.0   /* beams between two positions */
+#define MEETING_CHANCE 0.2        /* likeness of what is alike by half */
+#define MEETING_APART_MOST 10.0   /* further on, the lung has turned out of the scanned plane */
+#define MEETING_TRAVEL_MOST 34.0  /* beams: more is a place that was not found */
+enum {
+    LUNG_POINT_PATHS = 4,
+    LUNG_POINT_RIM = 5,          /* beams left out beside a shadow: its border stands still */
+    LUNG_POINT_FRAMES_LEAST = 2, /* at one position of the lung */
+    LUNG_POINT_BINS_LEAST = 6,
+    LUNG_POINT_POSITIONS_LEAST = 3
+};
+#define LUNG_POINT_POWER_BEAMS 3.0f
+#define LUNG_POINT_POWER_FLOOR 0.02f
+#define LUNG_POINT_RANGE_OUT 0.01
+#define LUNG_POINT_SLIDES 0.5     /* of a window's index, to be followed */
+#define LUNG_POINT_LIKE 0.95      /* correlation of two paths that are one */
+#define LUNG_POINT_LIKE_SIZE 0.6  /* and the square of their sizes */
+#define LUNG_POINT_INTERCEPT (-2.9)  /* a logistic of two numbers, fitted on simulated chests */
+#define LUNG_POINT_W_GAIN 8.0
+#define LUNG_POINT_W_AIR 8.0
+#define LUNG_POINT_PRESENT 0.5
 #define LUNG_POINT_ABSENT 0.3
 #define LUNG_POINT_SLACK_MM 4.0      /* 95 % of the travels read on simulated chests */
+#define SLIDE_GRANULAR_MOST 0.25 /* texture above which absence is not claimed: 6 still simulated lungs had -0.26 to 0.15, a drawn one
+                                    under a moving probe 0.22, sliding ones 0.0 to 1.4, 6 with free air -0.2 to 0.44 (trace.h) */
 
 #endif

@@ -19,28 +19,56 @@ static float strip_row(float line, int i)
     return line - STRIP_WALL_GAP - step * (float)(i - STRIP_LUNG_ROWS);
 }
 
-/* A bright line with dark below is not always a rib: under free air nothing comes back but the line and its repeats. A rib's
- * shadow begins above the pleura's depth, so that the line itself is dark there. */
-static bool line_is_lit(const sl_pleura *pleura, int j)
+/* Brightest of the line's rows, mean and brightest of the wall above it. */
+typedef struct glow {
+    float line, wall, brightest;
+} glow;
+
+static glow glow_at(const sl_pleura *pleura, int j)
 {
-    float line = pleura->line[j], most = 0, wall = 0, brightest = 0;
+    float line = pleura->line[j];
+    glow g = {0, 0, 0};
     for (int i = -1; i <= 3; i++) {
         int row = (int)(line + 0.5f) + i;
         if (row >= 0 && row < SL_DEPTHS)
-            most = fmaxf(most, pleura->mean[row * SL_BEAMS + j]);
+            g.line = fmaxf(g.line, pleura->mean[row * SL_BEAMS + j]);
     }
     for (int i = STRIP_LUNG_ROWS; i < STRIP_ROWS; i++) {
         int row = (int)strip_row(line, i);
         float grey = row >= 0 && row < SL_DEPTHS ? pleura->mean[row * SL_BEAMS + j] : 0;
-        wall += grey / STRIP_WALL_ROWS;
-        brightest = fmaxf(brightest, grey);
+        g.wall += grey / STRIP_WALL_ROWS;
+        g.brightest = fmaxf(g.brightest, grey);
     }
-    return most > STRIP_LIT * wall && most > STRIP_LIT_CAP * brightest;
+    return g;
+}
+
+/* A bright line with dark below is not always a rib: under free air nothing comes back but the line and its repeats. A rib's
+ * shadow begins above the pleura's depth, so that the line itself is dark there; where the probe has no contact the wall is
+ * dark too. `usual`: of the spaces' beams. */
+static bool line_is_lit(const sl_pleura *pleura, int j, glow usual)
+{
+    glow g = glow_at(pleura, j);
+    return g.line > STRIP_LIT * g.wall && g.line > STRIP_LIT_CAP * g.brightest && g.line > STRIP_LIT_SHARE * usual.line &&
+           g.wall > STRIP_LIT_SHARE * usual.wall;
+}
+
+static glow usual_glow(const sl_pleura *pleura, const float *use)
+{
+    glow sum = {0, 0, 0};
+    float beams = 0;
+    for (int j = 0; j < SL_BEAMS; j++)
+        if (use[j] > 0) {
+            glow g = glow_at(pleura, j);
+            sum.line += g.line;
+            sum.wall += g.wall;
+            beams++;
+        }
+    return beams > 0 ? (glow){sum.line / beams, sum.wall / beams, 0} : sum;
 }
 
 /* Grows the beams of the spaces one way over those that look like a rib's, as long as the line is lit and goes straight on: a
  * rib's cap lies millimetres nearer. */
-static void grow(const sl_pleura *pleura, int from, int by, float *use)
+static void grow(const sl_pleura *pleura, int from, int by, glow usual, float *use)
 {
     const float *line = pleura->line;
     int behind = from, left = STRIP_STRAIGHT_BEAMS;
@@ -51,7 +79,7 @@ static void grow(const sl_pleura *pleura, int from, int by, float *use)
     int back = abs(from - behind);
     float slope = back >= STRIP_STRAIGHT_BEAMS / 2 ? (line[from] - line[behind]) / (float)back : 0;
     for (int j = from + by; j >= 0 && j < SL_BEAMS; j += by) {
-        bool on = pleura->beams.kind[j] == SL_BEAM_RIB && isfinite(line[j]) && line_is_lit(pleura, j) &&
+        bool on = pleura->beams.kind[j] == SL_BEAM_RIB && isfinite(line[j]) && line_is_lit(pleura, j, usual) &&
                   fabsf(line[j] - line[j - by]) < STRIP_STEP_MOST &&
                   fabsf(line[j] - line[from] - slope * (float)abs(j - from)) < STRIP_BEND_MOST;
         if (!on)
@@ -64,10 +92,11 @@ static void find_use(const sl_stack *stack, const sl_pleura *pleura, bool over_a
 {
     for (int j = 0; j < SL_BEAMS; j++)
         use[j] = isfinite(pleura->line[j]) && pleura->beams.kind[j] == SL_BEAM_SPACE;
+    glow usual = usual_glow(pleura, use);
     if (over_air)
         for (int s = 0; s < pleura->beams.spaces; s++) {
-            grow(pleura, pleura->beams.space[s].first, -1, use);
-            grow(pleura, pleura->beams.space[s].last, 1, use);
+            grow(pleura, pleura->beams.space[s].first, -1, usual, use);
+            grow(pleura, pleura->beams.space[s].last, 1, usual, use);
         }
     for (int j = 0; j < SL_BEAMS; j++)
         for (int i = 0; i < STRIP_ROWS && use[j] > 0; i++) {
