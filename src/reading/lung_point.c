@@ -107,6 +107,26 @@ static double index_of(const sl_meeting *m)
     return 1 / (1 + exp(-z));
 }
 
+/* How far the pleural line about the place lies off a straight one, rows: it goes on straight where air lies behind it, but
+ * not where a rib, an organ or the heart begins. */
+static double bend_of(const float *line, int first, int last)
+{
+    double n = 0, x = 0, y = 0, xx = 0, xy = 0, sum = 0;
+    for (int j = first; j <= last; j++) {
+        n++;
+        x += j;
+        y += (double)line[j];
+        xx += (double)j * j;
+        xy += j * (double)line[j];
+    }
+    double slope = (n * xy - x * y) / fmax(n * xx - x * x, 1e-9), at = (y - slope * x) / fmax(n, 1);
+    for (int j = first; j <= last; j++) {
+        double off = (double)line[j] - at - slope * j;
+        sum += off * off;
+    }
+    return sqrt(sum / fmax(n, 1));
+}
+
 /* In one run of beams that show the line: a rib in between hides the place, and so do its borders. */
 static void look(const sl_movement *movement, const sl_positions *positions, sl_meeting_work *work, sl_lung_point *point)
 {
@@ -130,7 +150,8 @@ static void look(const sl_movement *movement, const sl_positions *positions, sl_
         sl_meeting m;
         sl_meeting_find(positions, work, first[r], last[r], &m);
         double index = index_of(&m), middle = m.edge / SL_BEAMS, half = 0.5 * m.travel / SL_BEAMS;
-        if (index > point->index)
+        int from = (int)fmax(m.edge - MEETING_REACH, first[r]), to = (int)fmin(m.edge + MEETING_REACH, last[r]);
+        if (index > point->index && bend_of(movement->strips.line, from, to) < LUNG_POINT_BEND)
             *point = (sl_lung_point){.looked = true, .index = index, .meeting = m, .place = middle, .first = fmax(middle - half, 0),
                                      .last = fmin(middle + half, 1)};
     }
@@ -215,11 +236,14 @@ void sl_lung_point_state(const sl_lung_point *point, const sl_sliding *sliding, 
     }
     /* Without sliding there is nothing that could meet its absence. */
     double index = point->index * sliding->index_any;
+    bool breath = sliding->breath.explained > LUNG_POINT_BREATH;
     const sl_answer_rule rule = {.absent_below = LUNG_POINT_ABSENT, .present_above = LUNG_POINT_PRESENT};
     const char *why = sliding->lost > SLIDE_LOST_MOST ? "the picture could not be followed"
                       : !sliding->times_known         ? "frame times are not known"
-                      : sliding->seconds < SLIDE_ABSENT_S ? "the clip may be shorter than a breath; both phases must be seen"
-                                                          : "";
+                      : !sl_sliding_whole_breath(sliding, breath ? sliding->breath.cycles : 0)
+                          ? "the clip may be shorter than a breath; both phases must be seen"
+                      : index > LUNG_POINT_ABSENT && !breath
+                          ? "a part of the line slides and a part stands still, but not in the rhythm of breathing" : "";
     sl_rule_answer(&rule, index, why, finding);
     if (!(index > LUNG_POINT_ABSENT) || !sl_known(point->place))
         return;

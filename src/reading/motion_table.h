@@ -13,11 +13,12 @@ enum {
     STRIP_STRAIGHT_BEAMS = 10, /* over which the line's direction is taken */
     STRIP_RISE_ROWS = 6,   /* either way: 1 to 3 mm at common depths, what the pleura rises and falls (common practice) */
     STRIP_PROFILE = 18,    /* rows either side of the line that its rise is found by */
+    STRIP_LIT_BEAMS = 2,   /* either side */
     STRIP_WALL_GAP = 3     /* rows between the wall's strip and the line */
 };
 /* Lateral band-pass: speckle is 2 to 6 beams wide here (docs/simulator.md); wider is layers and gain. */
-#define STRIP_LIT 1.2f            /* of the wall's mean grey: the line is seen though it is dark below (simulated) */
-#define STRIP_LIT_CAP 0.9f        /* and of the wall's brightest row: not a rib's cap above a shadow */
+#define STRIP_LIT 1.0f            /* of the mean grey of the wall above: the line is seen though it is dark below, where a rib
+                                     shadows it it has a tenth to a third (simulated) */
 #define STRIP_LIT_SHARE 0.4f       /* of what line and wall have over the spaces: the probe touches there (simulated) */
 #define STRIP_STEP_MOST 1.5f      /* rows from beam to beam */
 #define STRIP_BEND_MOST 5.0f      /* rows off the straight line on; a rib lies 5 mm nearer (Lichtenstein 2014) */
@@ -78,7 +79,9 @@ enum {
 /* ---- what is claimed (sliding_state.c) ---- */
 #define SLIDE_PRESENT 0.7         /* of the index: what is answered is mostly right (simulated) */
 #define SLIDE_ABSENT 0.3
-#define SLIDE_ABSENT_S 3.9        /* a clip that is to show no sliding holds a breath at 15 a minute (common practice) */
+#define SLIDE_ABSENT_S 5.0        /* a clip that is to show no sliding holds a breath at 12 a minute (common practice); */
+#define SLIDE_ABSENT_LEAST_S 3.9  /* or this long, one and a half of the chest's own breaths */
+#define SLIDE_ABSENT_CYCLES 1.5
 #define SLIDE_HELD_S 8.0          /* and where nothing shows that the patient breathes, one at 7 or 8: else a held breath */
 #define SLIDE_ABSENT_ANY 0.5      /* of the index of the tenth of the windows that moves most */
 #define SLIDE_ANY_QUANTILE 0.9
@@ -132,6 +135,8 @@ enum {
 #define LUNG_POINT_POWER_FLOOR 0.02f
 #define LUNG_POINT_RANGE_OUT 0.01
 #define LUNG_POINT_SLIDES 0.5     /* of a window's index, to be followed */
+#define LUNG_POINT_BEND 1.2       /* rows off a straight line: 9 of 10 simulated places; a rib lies 5 mm nearer (Lichtenstein 2014) */
+#define LUNG_POINT_BREATH 0.85    /* of the lung's path, in the rhythm of breathing */
 #define LUNG_POINT_LIKE 0.95      /* correlation of two paths that are one */
 #define LUNG_POINT_LIKE_SIZE 0.6  /* and the square of their sizes */
 #define LUNG_POINT_INTERCEPT (-2.9)  /* a logistic of two numbers, fitted on simulated chests */

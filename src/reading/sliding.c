@@ -221,11 +221,15 @@ static bool find_chest(const sl_movement *movement, sl_arena *arena, work *k, sl
     if (!sl_rhythm_find(k->time, k->even, k->n, BREATH_HZ_LEAST, BREATH_HZ_MOST, BREATH_FUNDAMENTAL, arena, &r, NULL))
         return false;
     s->chest_moves = r.explained > CHEST_EXPLAINED && r.swing > CHEST_SWING_BEAMS;
+    s->chest_cycles = s->chest_moves ? r.cycles : 0;
     for (int t = 0; t < k->n; t++)
         k->even[t] = (double)movement->rise[t];
     if (!sl_rhythm_find(k->time, k->even, k->n, BREATH_HZ_LEAST, BREATH_HZ_MOST, BREATH_FUNDAMENTAL, arena, &r, NULL))
         return false;
-    s->chest_moves = s->chest_moves || (r.explained > CHEST_EXPLAINED && r.swing > CHEST_SWING_ROWS);
+    if (r.explained > CHEST_EXPLAINED && r.swing > CHEST_SWING_ROWS) {
+        s->chest_moves = true;
+        s->chest_cycles = fmax(s->chest_cycles, r.cycles);
+    }
     return true;
 }
 

@@ -18,6 +18,7 @@ typedef struct sl_sliding {
     double index;               /* 0..1 that it slides */
     double index_any;           /* the same of the windows that move most */
     bool chest_moves;           /* the wall, or the line's depth, moves to and fro as in a breath */
+    double chest_cycles;        /* of that movement in the clip */
     double frames;              /* looked at; 0: nothing was followed */
     double seconds;             /* length of the longest stretch looked at; NAN when times are not known */
     bool times_known;
@@ -44,6 +45,8 @@ typedef struct sl_sliding {
 sl_status sl_sliding_measure(const sl_stack *stack, const sl_movement *movement, sl_arena *arena, sl_sliding *sliding,
                              sl_error *error);
 void sl_sliding_merge(sl_sliding *into, const sl_sliding *more);
+/* Whether the clip holds a whole breath: by its length, or by how many of its own breaths `cycles` were seen. */
+bool sl_sliding_whole_breath(const sl_sliding *s, double cycles);
 /* `doubt`: "" or why nothing can be said ("no pleural line was found"); `granular`: the texture below the line (trace.h), NAN
  * unknown. */
 void sl_sliding_state(const sl_sliding *sliding, double granular, const char *doubt, sl_arena *arena, sl_reading *reading);

@@ -21,6 +21,7 @@ void sl_sliding_merge(sl_sliding *into, const sl_sliding *more)
     kept.index = sl_pooled(into->index, a, more->index, b);
     kept.index_any = fmax(into->index_any, more->index_any);
     kept.chest_moves = into->chest_moves || more->chest_moves;
+    kept.chest_cycles = fmax(into->chest_cycles, more->chest_cycles);
     kept.amplitude = sl_pooled(into->amplitude, a, more->amplitude, b);
     kept.pulse = sl_pooled(into->pulse, a, more->pulse, b);
     kept.pulse_coherence = sl_pooled(into->pulse_coherence, a, more->pulse_coherence, b);
@@ -76,6 +77,11 @@ static const char *lost_track(const sl_sliding *s, sl_arena *arena)
     return "";
 }
 
+bool sl_sliding_whole_breath(const sl_sliding *s, double cycles)
+{
+    return s->seconds >= SLIDE_ABSENT_S || (s->seconds >= SLIDE_ABSENT_LEAST_S && cycles >= SLIDE_ABSENT_CYCLES);
+}
+
 /* Why absence cannot be claimed though nothing slides, "" when it can. */
 static const char *not_absent(const sl_sliding *s, double granular, sl_arena *arena)
 {
@@ -84,7 +90,7 @@ static const char *not_absent(const sl_sliding *s, double granular, sl_arena *ar
         return lost;
     if (!s->times_known || !sl_known(s->seconds))
         return "no sliding seen, but without frame times it is not known whether the clip holds a breath";
-    if (s->seconds < SLIDE_ABSENT_S)
+    if (!sl_sliding_whole_breath(s, s->chest_moves ? s->chest_cycles : 0))
         return sl_arena_printf(arena, "no sliding seen, but %.1f s may be shorter than a breath: record %.0f s or more",
                                s->seconds, SLIDE_ADVISED_S);
     if (!s->chest_moves && s->seconds < SLIDE_HELD_S)
@@ -119,7 +125,8 @@ static void state_amounts(const sl_sliding *s, const sl_finding *sliding, sl_are
     const char *lost = lost_track(s, arena);
     const char *no_scale = sl_known(s->beam_mm) ? lost : lost[0] ? lost : "the picture's scale is not known";
     double slack = hypot(1.96 * s->spread, SLIDE_BIAS * s->amplitude) + 0.5;
-    if (s->first_source != s->last_source && s->times_known && s->seconds < SLIDE_ABSENT_S && !lost[0])
+    if (s->first_source != s->last_source && s->times_known && !lost[0] &&
+        !sl_sliding_whole_breath(s, s->breath.explained > BREATH_EXPLAINED ? s->breath.cycles : 0))
         lost = no_scale = "the clip may be shorter than a breath";
     if (s->times_known && s->frame_s > SLIDE_AMOUNT_FRAME_S && !lost[0])
         lost = no_scale = sl_arena_printf(arena, "%.1f frames a second are too few for an amplitude", 1 / s->frame_s);

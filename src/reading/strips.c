@@ -19,15 +19,15 @@ static float strip_row(float line, int i)
     return line - STRIP_WALL_GAP - step * (float)(i - STRIP_LUNG_ROWS);
 }
 
-/* Brightest of the line's rows, mean and brightest of the wall above it. */
+/* Brightest of the line's rows and mean of the wall above it. */
 typedef struct glow {
-    float line, wall, brightest;
+    float line, wall;
 } glow;
 
 static glow glow_at(const sl_pleura *pleura, int j)
 {
     float line = pleura->line[j];
-    glow g = {0, 0, 0};
+    glow g = {0, 0};
     for (int i = -1; i <= 3; i++) {
         int row = (int)(line + 0.5f) + i;
         if (row >= 0 && row < SL_DEPTHS)
@@ -35,11 +35,24 @@ static glow glow_at(const sl_pleura *pleura, int j)
     }
     for (int i = STRIP_LUNG_ROWS; i < STRIP_ROWS; i++) {
         int row = (int)strip_row(line, i);
-        float grey = row >= 0 && row < SL_DEPTHS ? pleura->mean[row * SL_BEAMS + j] : 0;
-        g.wall += grey / STRIP_WALL_ROWS;
-        g.brightest = fmaxf(g.brightest, grey);
+        g.wall += row >= 0 && row < SL_DEPTHS ? pleura->mean[row * SL_BEAMS + j] / STRIP_WALL_ROWS : 0;
     }
     return g;
+}
+
+/* Over a few beams either side, for grains of speckle. */
+static glow glow_near(const sl_pleura *pleura, int j)
+{
+    glow sum = {0, 0};
+    float beams = 0;
+    for (int k = j - STRIP_LIT_BEAMS; k <= j + STRIP_LIT_BEAMS; k++)
+        if (k >= 0 && k < SL_BEAMS && isfinite(pleura->line[k])) {
+            glow g = glow_at(pleura, k);
+            sum.line += g.line;
+            sum.wall += g.wall;
+            beams++;
+        }
+    return (glow){sum.line / fmaxf(beams, 1), sum.wall / fmaxf(beams, 1)};
 }
 
 /* A bright line with dark below is not always a rib: under free air nothing comes back but the line and its repeats. A rib's
@@ -47,14 +60,13 @@ static glow glow_at(const sl_pleura *pleura, int j)
  * dark too. `usual`: of the spaces' beams. */
 static bool line_is_lit(const sl_pleura *pleura, int j, glow usual)
 {
-    glow g = glow_at(pleura, j);
-    return g.line > STRIP_LIT * g.wall && g.line > STRIP_LIT_CAP * g.brightest && g.line > STRIP_LIT_SHARE * usual.line &&
-           g.wall > STRIP_LIT_SHARE * usual.wall;
+    glow g = glow_near(pleura, j);
+    return g.line > STRIP_LIT * g.wall && g.line > STRIP_LIT_SHARE * usual.line && g.wall > STRIP_LIT_SHARE * usual.wall;
 }
 
 static glow usual_glow(const sl_pleura *pleura, const float *use)
 {
-    glow sum = {0, 0, 0};
+    glow sum = {0, 0};
     float beams = 0;
     for (int j = 0; j < SL_BEAMS; j++)
         if (use[j] > 0) {
@@ -63,7 +75,7 @@ static glow usual_glow(const sl_pleura *pleura, const float *use)
             sum.wall += g.wall;
             beams++;
         }
-    return beams > 0 ? (glow){sum.line / beams, sum.wall / beams, 0} : sum;
+    return beams > 0 ? (glow){sum.line / beams, sum.wall / beams} : sum;
 }
 
 /* Grows the beams of the spaces one way over those that look like a rib's, as long as the line is lit and goes straight on: a
@@ -305,6 +317,7 @@ sl_status sl_strips_cut(const sl_stack *stack, const sl_pleura *pleura, sl_arena
     enum { SIZE = STRIP_ROWS * SL_BEAMS };
     memset(strips, 0, sizeof *strips);
     strips->frames = stack->frames;
+    memcpy(strips->line, pleura->line, sizeof strips->line);
     float *value = SL_NEW(arena, (size_t)stack->frames * SIZE + 1, float);
     float *rise = SL_NEW(arena, stack->frames + 1, float);
     float *raw = SL_NEW(arena, 2 * SIZE, float);
