@@ -11,6 +11,7 @@ extern const sl_command sl_command_plan;
 extern const sl_command sl_command_read;
 extern const sl_command sl_command_readers;
 extern const sl_command sl_command_receive;
+extern const sl_command sl_command_send;
 extern const sl_command sl_command_serve;
 extern const sl_command sl_command_simulate;
 extern const sl_command sl_command_store;
@@ -24,6 +25,7 @@ const sl_command *const sl_commands[] = {
     &sl_command_read,
     &sl_command_readers,
     &sl_command_receive,
+    &sl_command_send,
     &sl_command_serve,
     &sl_command_simulate,
     &sl_command_store,

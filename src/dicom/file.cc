@@ -9,14 +9,10 @@
 #include <dcmtk/dcmdata/dcpixel.h>
 #include <dcmtk/dcmdata/dcpixseq.h>
 #include <dcmtk/dcmdata/dcpxitem.h>
-#include <dcmtk/dcmdata/dcrledrg.h>
 #include <dcmtk/dcmdata/dctk.h>
-#include <dcmtk/dcmjpeg/djdecode.h>
-#include <dcmtk/dcmjpls/djdecode.h>
 
 #include <cstring>
 #include <sys/stat.h>
-#include <mutex>
 #include <new>
 #include <string>
 #include <vector>
@@ -44,14 +40,6 @@ struct sl_dicom_file {
 
 namespace
 {
-
-void prepare_toolkit()
-{
-    sl_dicom_quiet();
-    DcmRLEDecoderRegistration::registerCodecs();
-    DJDecoderRegistration::registerCodecs();
-    DJLSDecoderRegistration::registerCodecs();
-}
 
 sl_status damaged(const sl_dicom_file *file, const char *what, const char *cause, sl_error *error)
 {
@@ -254,10 +242,9 @@ sl_status open_parts(sl_dicom_file *file, const char *path, sl_error *error)
 
 extern "C" sl_status sl_dicom_file_open(const char *path, sl_dicom_file **result, sl_error *error)
 {
-    static std::once_flag once;
     *result = nullptr;
     try {
-        std::call_once(once, prepare_toolkit);
+        sl_dicom_prepare_toolkit();
         sl_dicom_file *file = new sl_dicom_file;
         *result = file;
         file->name = sl_path_name(path);

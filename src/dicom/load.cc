@@ -3,6 +3,9 @@
 #include "dicom/load.h"
 
 #include <dcmtk/dcmdata/dcistrmf.h>
+#include <dcmtk/dcmdata/dcrledrg.h>
+#include <dcmtk/dcmjpeg/djdecode.h>
+#include <dcmtk/dcmjpls/djdecode.h>
 #include <mutex>
 
 namespace
@@ -46,6 +49,17 @@ void sl_dicom_quiet(void)
 {
     static std::once_flag once;
     std::call_once(once, [] { OFLog::configure(OFLogger::OFF_LOG_LEVEL); });
+}
+
+void sl_dicom_prepare_toolkit()
+{
+    static std::once_flag once;
+    std::call_once(once, [] {
+        sl_dicom_quiet();
+        DcmRLEDecoderRegistration::registerCodecs();
+        DJDecoderRegistration::registerCodecs();
+        DJLSDecoderRegistration::registerCodecs();
+    });
 }
 
 OFString sl_dicom_own_syntax(DcmFileFormat &format)

@@ -7,6 +7,9 @@
 /* The toolkit prints nothing from now on; any number of times, any thread. */
 void sl_dicom_quiet(void);
 
+/* Quiet, and its decoders are there. */
+void sl_dicom_prepare_toolkit();
+
 /* As DcmFileFormat::loadFile. The data set of such a file says it has the syntax it is coded as; the file's own stands in the
  * meta header still (sl_dicom_own_syntax). */
 OFCondition sl_dicom_load(DcmFileFormat &format, const char *path);

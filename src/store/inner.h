@@ -2,6 +2,7 @@
 #ifndef SL_STORE_INNER_H
 #define SL_STORE_INNER_H
 
+#include "store/sha256.h"
 #include "store/store.h"
 
 #include <sqlite3.h>
@@ -67,16 +68,6 @@ bool sl_store_texts(sqlite3_stmt *row, sl_arena *arena, int first, int count, co
 
 /* Brings an opened database to this program's version; refuses newer and foreign ones. */
 sl_status sl_store_migrate(sl_store *store, bool make, sl_error *error);
-
-/* ---- sha256.c ---- */
-
-void sl_sha256(const void *bytes, size_t length, char hash[SL_STORE_HASH]);
-/* Copies the file `from` to the open descriptor `to` (-1: only reads it), giving hash and size. SL_IO with a sentence. */
-sl_status sl_sha256_copy(const char *from, int to, const char *to_name, char hash[SL_STORE_HASH], int64_t *bytes,
-                         sl_error *error);
-
-/* Hash and size of a file from byte `first` on. */
-sl_status sl_sha256_from(const char *path, int64_t first, char hash[SL_STORE_HASH], int64_t *bytes, sl_error *error);
 
 /* ---- files.c ---- */
 
