@@ -28,7 +28,7 @@ const sl_command sl_command_serve = {
         "  --store DIR the store in which examinations are kept when they are signed; without it, the one in your data folder\n"
         "\n"
         "Programs find DICOM's web services below dicom/ of that address: objects are stored there (they come into the\n"
-        "store, as with strandline receive) and searched for. Beyond this machine they sign in with the name and password\n"
+        "store, as with strandline receive), searched for and given out. Beyond this machine they sign in with the name and password\n"
         "of a reader or administrator (HTTP Basic).\n"
         "\n"
         "Beyond this machine it listens only with TLS and for users who sign in (see: strandline help users):\n"

@@ -1,6 +1,7 @@
 #include "serve/dicomweb.h"
 
 #include "dicomweb/media.h"
+#include "dicomweb/retrieve.h"
 #include "dicomweb/search.h"
 #include "dicomweb/stow.h"
 #include "serve/api.h"
@@ -209,6 +210,80 @@ static enum MHD_Result search_for(sl_request *request, sl_search_level level, co
     return queued;
 }
 
+/* ---- objects out ---- */
+
+static ssize_t pull(void *context, uint64_t position, char *buffer, size_t most)
+{
+    (void)position;
+    ssize_t got = sl_retrieval_pull(context, buffer, most);
+    return got > 0 ? got : got == 0 ? MHD_CONTENT_READER_END_OF_STREAM : MHD_CONTENT_READER_END_WITH_ERROR;
+}
+
+static void drop(void *context)
+{
+    sl_retrieval *retrieval = context;
+    sl_retrieval_free(&retrieval);
+}
+
+static enum MHD_Result give_out(sl_request *request, sl_retrieve *ask)
+{
+    enum { PIECE = 128 * 1024 };
+    char root[400];
+    sl_store *store = NULL;
+    sl_retrieval *retrieval = NULL;
+    sl_error error;
+    unsigned http = 507;
+    address_of(request, root, sizeof root);
+    ask->root = root;
+    ask->accept = accepted(request);
+    ask->quality = sl_request_argument(request, "quality");
+    ask->viewport = sl_request_argument(request, "viewport");
+    ask->window = sl_request_argument(request, "window");
+    sl_status status = open_store(request, &store, &error);
+    if (status == SL_OK)
+        status = sl_retrieve_open(ask, store, &retrieval, &http, &error);
+    sl_store_close(store);
+    if (status != SL_OK)
+        return sl_reply_error(request, http, "%s", error.text);
+    struct MHD_Response *response = MHD_create_response_from_callback(MHD_SIZE_UNKNOWN, PIECE, pull, retrieval, drop);
+    if (!response) {
+        drop(retrieval);
+        return MHD_NO;
+    }
+    if (sl_request_argument(request, "annotation"))
+        warn(response, "The following search parameters are not supported and had no effect: annotation");
+    return sl_reply(request, 200, sl_retrieval_type(retrieval), response);
+}
+
+/* What is asked for of a study, a series or an object; `at`: the part of the address behind its UID. */
+static enum MHD_Result retrieve(sl_request *request, sl_retrieve *ask, int at)
+{
+    const bool one = ask->uid != NULL;
+    const int rest = request->parts - at;
+    if (rest == 0) {
+        ask->what = SL_RETRIEVE_OBJECTS;
+        return give_out(request, ask);
+    }
+    if (rest == 1 && sl_request_is(request, at, "metadata")) {
+        ask->what = SL_RETRIEVE_METADATA;
+        return give_out(request, ask);
+    }
+    ask->list = rest >= 2 ? request->part[at + 1] : NULL;
+    const bool frames = rest >= 2 && sl_request_is(request, at, "frames");
+    const int last = frames ? at + 2 : at;
+    if (one && frames && rest == 2)
+        ask->what = SL_RETRIEVE_FRAMES;
+    else if (one && rest == 2 && sl_request_is(request, at, "bulkdata"))
+        ask->what = SL_RETRIEVE_BULK;
+    else if (one && request->parts == last + 1 && sl_request_is(request, last, "rendered"))
+        ask->what = SL_RETRIEVE_PICTURE;
+    else if (one && request->parts == last + 1 && sl_request_is(request, last, "thumbnail"))
+        ask->what = SL_RETRIEVE_THUMBNAIL;
+    else
+        return sl_reply_error(request, 404, "There is nothing under this address.");
+    return give_out(request, ask);
+}
+
 /* ---- which of them ---- */
 
 enum MHD_Result sl_dicomweb_answer(sl_request *request)
@@ -216,8 +291,8 @@ enum MHD_Result sl_dicomweb_answer(sl_request *request)
     if (!request->get)
         return bring_in(request);
     const bool studies = sl_request_is(request, 1, "studies");
-    for (int i = 2; i < request->parts && i <= 6 && studies; i += 2)
-        if (!is_uid(request->part[i]))
+    for (int i = 2; i < request->parts && i <= 6 && studies; i += 2) /* studies/UID/series/UID/instances/UID */
+        if ((i == 2 || sl_request_is(request, i - 1, i == 4 ? "series" : "instances")) && !is_uid(request->part[i]))
             return sl_reply_error(request, 400, "%.80s is no UID.", request->part[i]);
     const char *study = studies && request->parts > 2 ? request->part[2] : NULL;
     if (request->parts == 2 && studies)
@@ -232,5 +307,10 @@ enum MHD_Result sl_dicomweb_answer(sl_request *request)
         return search_for(request, SL_SEARCH_INSTANCES, study, NULL);
     if (request->parts == 6 && study && sl_request_is(request, 3, "series") && sl_request_is(request, 5, "instances"))
         return search_for(request, SL_SEARCH_INSTANCES, study, request->part[4]);
+    const bool series = request->parts > 4 && sl_request_is(request, 3, "series");
+    const bool instance = series && request->parts > 6 && sl_request_is(request, 5, "instances");
+    sl_retrieve ask = {.study = study, .series = series ? request->part[4] : NULL, .uid = instance ? request->part[6] : NULL};
+    if (study)
+        return retrieve(request, &ask, instance ? 7 : series ? 5 : 3);
     return sl_reply_error(request, 404, "There is nothing under this address. DICOM's web services are below dicom/studies, dicom/series and dicom/instances.");
 }

@@ -1,5 +1,5 @@
 """DICOM by the web against dicomweb-client and pydicom: stored, searched (PS3.18 2024c 10.5, 10.6, I.1; the tables of attributes are
-copied below), hostile bodies, and over TLS with users.
+copied below), given out again (10.4) as stored, decoded and as pictures, hostile bodies, and over TLS with users.
 
     check_dicomweb.py STRANDLINE
 
@@ -7,6 +7,7 @@ Objects are invented: noise under invented names."""
 import base64
 import contextlib
 import http.client
+import io
 import json
 import pathlib
 import re
@@ -20,6 +21,7 @@ import tempfile
 import warnings
 
 import numpy
+import PIL.Image
 import pydicom
 import pydicom.encaps
 import requests
@@ -246,6 +248,148 @@ def search(server, client):
     check(requests.get(server.url.replace(server.path[1:9], "0" * 8) + "/studies", timeout=60).status_code == 404, "nothing without the token")
 
 
+# ---- objects out ----
+
+def coded_objects():
+    """One object of noise in each kind of coding, written by pydicom and its encoders; pixels are asked of pydicom."""
+    def rgb(number, **more):
+        data = made(number, 6, 1, frames=2, **more)
+        data.SamplesPerPixel, data.PhotometricInterpretation, data.PlanarConfiguration = 3, "RGB", 0
+        x, y = numpy.meshgrid(numpy.arange(48), numpy.arange(48))
+        smooth = numpy.stack([x * 5, y * 5, (x + y) * 2], -1)
+        data.PixelData = numpy.stack([smooth, smooth[::-1]]).astype(numpy.uint8).tobytes()
+        return data
+
+    deep = made(74, 6, 1, frames=2)
+    deep.BitsAllocated, deep.BitsStored, deep.HighBit = 16, 12, 11
+    deep.PixelData = generator.integers(0, 4096, (2, 48, 48), numpy.uint16).tobytes()
+    odd = made(75, 6, 1, frames=1, side=47)
+    odd.PixelData = generator.integers(0, 256, 47 * 47, numpy.uint8).tobytes() + b"\0"
+    objects = {"explicit": rgb(70), "RLE": rgb(71), "JPEG-LS": rgb(72), "JPEG 2000": rgb(73), "12 bits": deep, "an odd number of bytes": odd}
+    for name, syntax in (("RLE", pydicom.uid.RLELossless), ("JPEG-LS", pydicom.uid.JPEGLSLossless), ("JPEG 2000", pydicom.uid.JPEG2000Lossless)):
+        objects[name].compress(syntax, generate_instance_uid=False)
+    implicit = made(76, 6, 1, frames=2)
+    implicit.file_meta.TransferSyntaxUID = pydicom.uid.ImplicitVRLittleEndian
+    objects["implicit"] = implicit
+    picture = made(77, 6, 1, frames=2)
+    coded = []
+    for shift in (0, 9):
+        x, y = numpy.meshgrid(numpy.arange(48), numpy.arange(48))
+        out = io.BytesIO()
+        PIL.Image.fromarray(((x * 4 + y + shift) % 256).astype(numpy.uint8)).save(out, "JPEG", quality=90)
+        coded.append(out.getvalue())
+    picture.PixelData = pydicom.encaps.encapsulate(coded)
+    picture["PixelData"].VR = "OB"
+    picture.file_meta.TransferSyntaxUID = pydicom.uid.JPEGBaseline8Bit
+    picture.LossyImageCompression = "01"
+    objects["JPEG"] = picture
+    return objects, coded
+
+
+def retrieve(server, client):
+    objects, coded = coded_objects()
+    study, series = "1.2.3.4711.78.6", "1.2.3.4711.79.6.1"
+    answer = post(server, b"".join(part(file_of(data)) for data in objects.values()) + b"--x--")
+    check(answer.status_code == 200, "objects in eight codings are stored")
+    pixels = {}
+    for name, data in objects.items():
+        (work / "one.dcm").write_bytes(file_of(data))
+        pixels[name] = pydicom.dcmread(work / "one.dcm").pixel_array
+
+    for name, data in objects.items():
+        uid = data.SOPInstanceUID
+        stored = client.retrieve_instance(study, series, uid)
+        check(stored.file_meta.TransferSyntaxUID == data.file_meta.TransferSyntaxUID and stored.PixelData == data.PixelData and
+              stored.PatientName == data.PatientName, f"{name}: as it is stored, byte for byte")
+        plain = client.retrieve_instance(study, series, uid, media_types=(("application/dicom", "1.2.840.10008.1.2.1"),))
+        near = 1 if name == "JPEG" else 0
+        same = numpy.abs(plain.pixel_array.astype(int) - pixels[name]).max() <= near
+        check(plain.file_meta.TransferSyntaxUID == pydicom.uid.ExplicitVRLittleEndian and same and len(plain.PixelData) % 2 == 0 and
+              plain.PatientName == data.PatientName, f"{name}: in explicit little endian, pixels as pydicom decodes them")
+        metadata = Dataset.from_json(client.retrieve_instance_metadata(study, series, uid))
+        reference = {element.tag: element for element in data if element.tag != 0x7FE00010}
+        check({tag for tag in reference if tag != 0x00080005} <= set(metadata.keys()) and metadata.PatientName == data.PatientName and
+              all(metadata[tag].value == element.value for tag, element in reference.items() if tag != 0x00080005), f"{name}: metadata as pydicom has them")
+        raw = requests.get(f"{server.url}/studies/{study}/series/{series}/instances/{uid}/metadata", timeout=60).json()[0]
+        address = raw["7FE00010"]["BulkDataURI"]
+        check(address.startswith(server.url) and "InlineBinary" not in json.dumps(raw), f"{name}: pixels by their address alone")
+        count = getattr(data, "NumberOfFrames", 1)
+        wanted = pixels[name] if count > 1 else pixels[name][None]
+        got = client.retrieve_instance_frames(study, series, uid, list(range(count, 0, -1)), media_types=("application/octet-stream",))
+        decoded = [numpy.frombuffer(frame, wanted.dtype).reshape(wanted[0].shape) for frame in got][::-1]
+        check(len(got) == count and all(numpy.abs(a.astype(int) - b).max() <= near for a, b in zip(decoded, wanted)), f"{name}: frames as pydicom decodes them")
+        bulk = requests.get(address, headers={"Accept": "application/octet-stream"}, timeout=60)
+        whole = numpy.frombuffer(bulk.content[:wanted.nbytes], wanted.dtype).reshape(wanted.shape)
+        check(bulk.status_code == 200 and numpy.abs(whole.astype(int) - wanted).max() <= near, f"{name}: all of them by that address")
+        for kind, suffix in (("image/png", "rendered"), ("image/jpeg", "rendered"), ("image/jpeg", "thumbnail")):
+            shown = requests.get(f"{server.url}/studies/{study}/series/{series}/instances/{uid}/{suffix}", headers={"Accept": kind}, timeout=60)
+            image = PIL.Image.open(io.BytesIO(shown.content))
+            check(shown.headers["Content-Type"] == kind and image.size == (data.Columns, data.Rows) and image.format == kind[6:].upper(), f"{name}: {suffix} as {kind}")
+        if name in ("explicit", "RLE", "JPEG-LS", "JPEG 2000"):
+            shown = requests.get(f"{server.url}/studies/{study}/series/{series}/instances/{uid}/frames/2/rendered", headers={"Accept": "image/png"}, timeout=60)
+            image = numpy.asarray(PIL.Image.open(io.BytesIO(shown.content)).convert("RGB")).astype(int)
+            check(numpy.abs(image - wanted[1]).max() <= 2, f"{name}: frame 2 in its colours within two levels, by luma and chroma ({numpy.abs(image - wanted[1]).max()})")
+
+    where = f"{server.url}/studies/{study}/series/{series}/instances/{objects['JPEG'].SOPInstanceUID}"
+    stored = client.retrieve_instance_frames(study, series, objects["JPEG"].SOPInstanceUID, [2, 1], media_types=(("image/jpeg", "1.2.840.10008.1.2.4.50"),))
+    check([frame.rstrip(b"\0") for frame in stored] == [coded[1].rstrip(b"\0"), coded[0].rstrip(b"\0")], "JPEG frames as they are stored")
+    one = requests.get(where + "/frames/1", headers={"Accept": "image/jpeg"}, timeout=60)
+    check(one.headers["Content-Type"] == "image/jpeg" and one.content.rstrip(b"\0") == coded[0].rstrip(b"\0"), "one frame needs no parts")
+    bulk = client.retrieve_bulkdata(where + "/bulkdata/7FE00010", media_types=("image/jpeg",))
+    check(len(bulk) == 2, "coded pixels by their address, a part a frame")
+    small = PIL.Image.open(io.BytesIO(requests.get(where + "/rendered?viewport=24,100&quality=50", headers={"Accept": "image/jpeg"}, timeout=60).content))
+    check(small.size == (24, 24), "made smaller to fit the viewport")
+    level = requests.get(f"{server.url}/studies/{study}/series/{series}/instances/{objects['12 bits'].SOPInstanceUID}/rendered?window=2048,4096,linear", headers={"Accept": "image/png"}, timeout=60)
+    grey = numpy.asarray(PIL.Image.open(io.BytesIO(level.content))).astype(int)
+    wanted = numpy.clip(((pixels["12 bits"][0] - 2047.5) / 4095 + 0.5) * 255, 0, 255)
+    check(numpy.abs(grey - wanted).max() <= 1, "a window that is asked for (PS3.3 C.11.2.1.2.1)")
+
+    check(len(client.retrieve_study(study)) == 8 and len(client.retrieve_series(study, series)) == 8, "a whole study, a whole series")
+    check(len(client.retrieve_study_metadata(study)) == 8 and len(client.retrieve_series_metadata(study, series)) == 8, "and their metadata")
+    alone = requests.get(where, headers={"Accept": "application/dicom; transfer-syntax=*"}, timeout=60)
+    check(alone.headers["Content-Type"].startswith("application/dicom") and alone.content[128:132] == b"DICM", "one object needs no parts")
+    anything = requests.get(where, timeout=60)
+    check(anything.headers["Content-Type"].startswith('multipart/related; type="application/dicom"') and b"transfer-syntax=1.2.840.10008.1.2.4.50" in anything.content[:300], "anything: as it is stored")
+    usual = requests.get(where, headers={"Accept": 'multipart/related; type="application/dicom"'}, timeout=60)
+    check(b"transfer-syntax=1.2.840.10008.1.2.1\r" in usual.content[:300], "nothing said: explicit little endian (8.7.3.5.2)")
+    listed = requests.get(where, headers={"Accept": 'image/jpeg;q=0.9, multipart/related;type=application/dicom;transfer-syntax=1.2.840.10008.1.2.4.50;q=0.2'}, timeout=60)
+    check(b"1.2.840.10008.1.2.4.50" in listed.content[:300], "the first that can be given of those accepted")
+    nested(server, client)
+    for path, status in (("/frames/0", 404), ("/frames/3", 404), ("/frames/1,", 404), ("/frames/x", 404), ("/frames/1,-2", 404), ("/frames/99999999999999999999", 404),
+                         ("/bulkdata/00100010", 404), ("/bulkdata/7FE00010.1.x", 404), ("/bulkdata/zz", 404), ("/nothing", 404), ("/frames/1/nothing", 404),
+                         ("/frames/3/rendered", 404), ("/rendered?viewport=0,0", 400), ("/rendered?quality=101", 400), ("/rendered?window=1,2,sigmoid", 400), ("/rendered?viewport=nan,1", 400),
+                         ("9", 404), ("/frames/" + ",".join(["1"] * 3000), 400)):
+        answer = requests.get(where + path, timeout=60)
+        check(answer.status_code in (status, 404) and sentence(answer), f"{path[:40]}: {answer.status_code} {sentence(answer)[:60]}")
+    for accept in ("text/html", 'multipart/related; type="application/dicom"; transfer-syntax=1.2.840.10008.1.2.4.90', "/", 'a/b; c="'):
+        answer = requests.get(where, headers={"Accept": accept}, timeout=60)
+        check(answer.status_code in (400, 406) and sentence(answer), f"{accept}: {answer.status_code}")
+    head = requests.head(where, timeout=60)
+    check(head.status_code == 200 and not head.content, "HEAD")
+
+
+def nested(server, client):
+    """Large values within sequences, many digits, odd numbers, a private attribute."""
+    data = made(80, 7, 1)
+    item = Dataset()
+    item.Rows, item.Columns, item.BitsAllocated, item.BitsStored, item.HighBit, item.PixelRepresentation, item.SamplesPerPixel = 64, 64, 8, 8, 7, 0, 1
+    item.PhotometricInterpretation = "MONOCHROME2"
+    item.PixelData = bytes(range(256)) * 16
+    item["PixelData"].VR = "OW"
+    data.IconImageSequence = [item]
+    data.private_block(0x0099, "INVENTED", create=True).add_new(1, "LO", "one\\two")
+    data.add_new(0x00181622, "DS", ["000.50", "1e3", ""])
+    data.add_new(0x00204000, "LT", 'quotes " and \\ and\r\nlines')
+    post(server, part(file_of(data)) + b"--x--")
+    where = f"{server.url}/studies/{data.StudyInstanceUID}/series/{data.SeriesInstanceUID}/instances/{data.SOPInstanceUID}"
+    raw = requests.get(where + "/metadata", timeout=60).json()[0]
+    address = raw["00880200"]["Value"][0]["7FE00010"]["BulkDataURI"]
+    check(address.endswith("/bulkdata/00880200.1.7FE00010"), "a large value within a sequence has an address of its own")
+    check(requests.get(address, headers={"Accept": "application/octet-stream"}, timeout=60).content == item.PixelData, "and is there")
+    check(raw["00991001"]["Value"] == ["one", "two"] and raw["00204000"]["Value"] == ['quotes " and \\ and\r\nlines'] and raw["00181622"]["Value"][:2] == [0.5, 1000],
+          "private attributes, quotes, odd numbers")
+
+
 # ---- beyond this machine ----
 
 def door():
@@ -296,6 +440,7 @@ try:
     store(first, web)
     hostile(first)
     search(first, web)
+    retrieve(first, web)
     first.stop()
     door()
 finally:
