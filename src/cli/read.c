@@ -1,7 +1,7 @@
 #include "cli/command.h"
 
 #include "cli/inputs.h"
-#include "cli/read_dicom.h"
+#include "objects/exam.h"
 #include "core/text.h"
 #include "exam/change.h"
 #include "exam/rescan.h"
@@ -317,7 +317,7 @@ static int run(int argc, char **argv)
         if (made == SL_OK) {
             say_clips(&exam);
             status = report_end(&produced, &exam, request.options.out);
-            if (request.dicom && status == SL_EXIT_OK && sl_read_dicom(&exam, request.options.out, &error)) {
+            if (request.dicom && status == SL_EXIT_OK && sl_exam_objects(&exam, request.options.out, sl_caution, &error)) {
                 say(error.text);
                 status = SL_EXIT_NOTHING;
             }

@@ -1,7 +1,7 @@
 #include "cli/simulate_dicom.h"
 
 #include "chest/scenario.h"
-#include "cli/dicom_region.h"
+#include "objects/region.h"
 #include "core/text.h"
 #include "dicom/objects.h"
 

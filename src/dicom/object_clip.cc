@@ -197,7 +197,12 @@ extern "C" sl_status sl_dicom_pdf(const char *path, const sl_dicom_subject *subj
     try {
         char uid[SL_DICOM_UID], series[SL_DICOM_UID];
         std::string content(static_cast<const char *>(pdf), length);
-        sl_dicom_uid_for(secret, "pdf", (std::string(subject->study_uid) + content.substr(0, 65536)).c_str(), uid);
+        std::string named = subject->study_uid; /* all of it, written in letters: a zero byte would end what the identifier is made of */
+        for (const unsigned char byte : content) {
+            named += static_cast<char>('a' + (byte >> 4));
+            named += static_cast<char>('a' + (byte & 15));
+        }
+        sl_dicom_uid_for(secret, "pdf", named.c_str(), uid);
         sl_dicom_uid_for(secret, "pdf series", subject->study_uid, series);
         DcmDataset *dataset = new DcmDataset;
         sl_dicom_common(dataset, subject, UID_EncapsulatedPDFStorage, uid, series, "DOC", title, 901);

@@ -259,8 +259,8 @@ void fix_identity(DcmDataset *dataset, const sl_dicom_report &report, const sl_s
         for (int k = 0; k < report.group[i].findings; k++) {
             const sl_dicom_finding &own = report.group[i].finding[k];
             char value[128];
-            snprintf(value, sizeof value, ";%s %.9g %s", own.concept.value, own.is_number ? own.value : 0.0,
-                     own.is_number ? "" : own.answer.value);
+            snprintf(value, sizeof value, ";%s %.9g %.9g %.9g %s", own.concept.value, own.is_number ? own.value : 0.0, own.is_number ? own.low : 0.0,
+                     own.is_number ? own.high : 0.0, own.is_number ? "" : own.answer.value);
             content += value;
         }
     }

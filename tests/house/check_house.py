@@ -24,6 +24,7 @@ MAY_USE = {
     "wave": "core acoustics clip",
     "store": "core clip reading exam",
     "report": "core acoustics clip view reading audit exam agree",
+    "objects": "core clip dicom view reading exam report",
     "access": "core",
     "node": "core clip dicom store",
     "dicomweb": "core dicom node store",

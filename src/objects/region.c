@@ -1,4 +1,4 @@
-#include "cli/dicom_region.h"
+#include "objects/region.h"
 
 #include <math.h>
 #include <string.h>

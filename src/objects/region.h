@@ -1,6 +1,6 @@
 /* From a view to how DICOM says the same. */
-#ifndef SL_CLI_DICOM_REGION_H
-#define SL_CLI_DICOM_REGION_H
+#ifndef SL_OBJECTS_REGION_H
+#define SL_OBJECTS_REGION_H
 
 #include "view/view.h"
 

@@ -1,6 +1,6 @@
 /* Evidence of a finding as places in the picture, for a structured report. */
-#ifndef SL_CLI_DICOM_PLACES_H
-#define SL_CLI_DICOM_PLACES_H
+#ifndef SL_OBJECTS_PLACES_H
+#define SL_OBJECTS_PLACES_H
 
 #include "core/arena.h"
 #include "dicom/objects.h"

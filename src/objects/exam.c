@@ -1,8 +1,7 @@
-#include "cli/read_dicom.h"
+#include "objects/exam.h"
 
-#include "cli/command.h"
-#include "cli/dicom_places.h"
-#include "cli/dicom_region.h"
+#include "objects/places.h"
+#include "objects/region.h"
 #include "core/file.h"
 #include "core/text.h"
 #include "dicom/deid.h"
@@ -18,7 +17,7 @@ enum { MOST_PDF = 512 << 20 };
 
 typedef struct job {
     const sl_exam *exam;
-    const char *out;
+    const char *out, *caution;
     sl_arena arena;
     sl_secret secret; /* of this examination's content: the same clips get the same UIDs */
     sl_dicom_subject subject;
@@ -223,17 +222,17 @@ static sl_status write_all(job *own, sl_error *error)
             status = add_group(own, i, error);
     if (!status && !own->groups)
         return sl_fail(error, SL_UNREADABLE, "There is nothing for a DICOM report: no clip could be read.");
-    char *caution = sl_arena_printf(&own->arena, "%s%s", own->exam->invented ? "Invented data, no person. " : "", sl_caution);
+    char *caution = sl_arena_printf(&own->arena, "%s%s", own->exam->invented ? "Invented data, no person. " : "", own->caution);
     sl_dicom_report report = {.subject = &own->subject, .title_date = own->date, .title_time = "",
-                              .caution = caution ? caution : sl_caution, .groups = own->groups, .group = own->group};
+                              .caution = caution ? caution : own->caution, .groups = own->groups, .group = own->group};
     if (!status)
         status = sl_dicom_sr(path, &report, &own->secret, error);
     return status ? status : write_pdf(own, error);
 }
 
-sl_status sl_read_dicom(const sl_exam *exam, const char *out, sl_error *error)
+sl_status sl_exam_objects(const sl_exam *exam, const char *out, const char *caution, sl_error *error)
 {
-    job own = {.exam = exam, .out = out};
+    job own = {.exam = exam, .out = out, .caution = caution};
     make_secret(&own);
     digits_of(exam->date ? exam->date : "", own.date);
     sl_status status = write_all(&own, error);

@@ -1,4 +1,4 @@
-#include "cli/dicom_places.h"
+#include "objects/places.h"
 
 #include <math.h>
 
