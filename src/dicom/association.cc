@@ -10,8 +10,10 @@
 
 #include <cstring>
 #include <fcntl.h>
+#include <list>
 #include <memory>
 #include <string>
+#include <sys/socket.h>
 #include <sys/stat.h>
 #include <thread>
 #include <unistd.h>
@@ -78,15 +80,25 @@ private:
 class Host : public DcmSCP
 {
 public:
-    explicit Host(const sl_dicom_host *own) : host(own) {}
+    Host(const sl_dicom_host *own, int connection) : host(own), wire(connection) {}
     bool served = false;
 
 protected:
     OFCondition handleIncomingCommand(T_DIMSE_Message *message, const DcmPresentationContextInfo &context) override
     {
-        if (message->CommandField != DIMSE_C_STORE_RQ)
-            return DcmSCP::handleIncomingCommand(message, context); /* C-ECHO; all else is refused */
-        return store(message->msg.CStoreRQ, context);
+        switch (message->CommandField) {
+        case DIMSE_C_STORE_RQ:
+            return store(message->msg.CStoreRQ, context);
+        case DIMSE_N_ACTION_RQ:
+            if (host->committer && context.abstractSyntax == UID_StorageCommitmentPushModelSOPClass)
+                return commit(message->msg.NActionRQ, context.presentationContextID);
+            break;
+        case DIMSE_N_EVENT_REPORT_RSP:
+            return heard(message->msg.NEventReportRSP, context.presentationContextID);
+        default:
+            break;
+        }
+        return DcmSCP::handleIncomingCommand(message, context); /* C-ECHO; all else is refused */
     }
     OFBool checkCalledAETitleAccepted(const OFString &called) override { return called == host->title; }
     OFBool checkCallingAETitleAccepted(const OFString &calling) override
@@ -101,13 +113,27 @@ protected:
         alarm(0); /* it speaks: from here on the idle time rules */
         served = true;
     }
-    void notifyRECEIVEProgress(const unsigned long count) override { received = count; }
+    void notifyRECEIVEProgress(const unsigned long count) override
+    {
+        received = count;
+        if (in_memory && count > MOST_IN_MEMORY)
+            shutdown(wire, SHUT_RDWR); /* nobody means this well */
+    }
     OFBool stopAfterCurrentAssociation() override { return OFTrue; }
     OFBool stopAfterConnectionTimeout() override { return OFTrue; }
 
 private:
+    enum : unsigned long { MOST_IN_MEMORY = 32ul << 20, MOST_REPORTS = 64 };
+    struct Report {
+        Uint16 message;
+        sl_dicom_commit answer;
+        std::vector<sl_dicom_claim> claims;
+    };
     const sl_dicom_host *host;
-    unsigned long received = 0; /* bytes of the data set on its way */
+    int wire;
+    bool in_memory = false;     /* the data set on its way */
+    unsigned long received = 0; /* bytes of it */
+    std::list<Report> reports;  /* given on this association, not answered yet */
 
     /* Preamble, "DICM" and group length of the file header, the header, the data set (PS3.10 7.1): is every byte there? */
     bool is_whole(const char *part) const
@@ -183,6 +209,80 @@ private:
             unlink(part);
         return sendSTOREResponse(id, request, static_cast<Uint16>(status));
     }
+
+    OFCondition commit(T_DIMSE_N_ActionRQ &request, Uint8 id)
+    {
+        DcmDataset *data = nullptr;
+        Uint16 action = 0;
+        Report report = {};
+        in_memory = true;
+        OFCondition result = receiveACTIONRequest(request, id, data, action);
+        in_memory = false;
+        std::unique_ptr<DcmDataset> owned(data);
+        if (result.bad())
+            return result;
+        snprintf(report.answer.from, sizeof report.answer.from, "%s", getPeerAETitle().c_str());
+        unsigned status = SL_ASK_TAKEN;
+        if (strcmp(request.RequestedSOPInstanceUID, UID_StorageCommitmentPushModelSOPInstance))
+            status = SL_ASK_NO_SUCH_INSTANCE;
+        else if (action != 1)
+            status = SL_ASK_NO_SUCH_ACTION;
+        else if (reports.size() >= MOST_REPORTS)
+            status = SL_ASK_NO_ROOM;
+        else
+            status = sl_dicom_commit_asked(data, &report.claims, &report.answer);
+        if (status == SL_ASK_TAKEN)
+            status = host->committer->promise(host->committer->context, &report.answer);
+        result = sendACTIONResponse(id, request.MessageID, request.RequestedSOPClassUID, request.RequestedSOPInstanceUID, static_cast<Uint16>(status));
+        if (result.bad() || status != SL_ASK_TAKEN || host->committer->calls(host->committer->context, report.answer.from))
+            return result;
+        host->committer->verify(host->committer->context, &report.answer);
+        return tell(std::move(report), id);
+    }
+
+    /* The sender may have other things to say before it answers: nothing waits here. */
+    OFCondition tell(Report &&report, Uint8 id)
+    {
+        DcmDataset data;
+        T_DIMSE_Message message = {};
+        T_DIMSE_N_EventReportRQ &event = message.msg.NEventReportRQ;
+        unsigned short type = 0;
+        if (!sl_dicom_commit_answer(&report.answer, &data, &type))
+            return EC_MemoryExhausted;
+        message.CommandField = DIMSE_N_EVENT_REPORT_RQ;
+        event.MessageID = report.message = nextMessageID();
+        OFStandard::strlcpy(event.AffectedSOPClassUID, UID_StorageCommitmentPushModelSOPClass, sizeof event.AffectedSOPClassUID);
+        OFStandard::strlcpy(event.AffectedSOPInstanceUID, UID_StorageCommitmentPushModelSOPInstance, sizeof event.AffectedSOPInstanceUID);
+        event.DataSetType = DIMSE_DATASET_PRESENT;
+        event.EventTypeID = type;
+        reports.push_back(std::move(report));
+        return sendDIMSEMessage(id, &message, &data);
+    }
+
+    OFCondition heard(const T_DIMSE_N_EventReportRSP &answer, Uint8 id)
+    {
+        if (answer.DataSetType != DIMSE_DATASET_NULL) {
+            DcmDataset *data = nullptr;
+            T_ASC_PresentationContextID same = id;
+            in_memory = true;
+            OFCondition result = receiveDIMSEDataset(&same, &data);
+            in_memory = false;
+            delete data;
+            if (result.bad())
+                return result;
+        }
+        for (auto at = reports.begin(); at != reports.end(); ++at)
+            if (at->message == answer.MessageIDBeingRespondedTo) {
+                if (answer.DimseStatus == STATUS_Success)
+                    host->committer->heard(host->committer->context, &at->answer);
+                reports.erase(at);
+                break;
+            }
+        return EC_Normal;
+    }
+
+    Uint16 nextMessageID() { return messages = static_cast<Uint16>(messages % 0xffff + 1); }
+    Uint16 messages = 0;
 };
 
 } /* namespace */
@@ -190,7 +290,7 @@ private:
 extern "C" sl_status sl_dicom_serve_association(int socket, const sl_dicom_host *own, sl_error *error)
 {
     OFLog::configure(OFLogger::OFF_LOG_LEVEL);
-    Host host(own);
+    Host host(own, socket);
     dcmExternalSocketHandle.set(socket);
     host.setPort(0);
     host.setAETitle(own->title);
@@ -207,6 +307,8 @@ extern "C" sl_status sl_dicom_serve_association(int socket, const sl_dicom_host 
     plain.push_back(UID_LittleEndianExplicitTransferSyntax);
     plain.push_back(UID_LittleEndianImplicitTransferSyntax);
     host.addPresentationContext(UID_VerificationSOPClass, plain);
+    if (own->committer)
+        host.addPresentationContext(UID_StorageCommitmentPushModelSOPClass, plain);
     for (const char *const *at = sl_dicom_classes; *at; at++)
         host.addPresentationContext(*at, syntaxes);
     std::unique_ptr<DcmTLSTransportLayer> layer; /* lives longer than the network that uses it */

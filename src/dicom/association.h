@@ -1,10 +1,11 @@
-/* One incoming DICOM association by the toolkit's network code: C-ECHO and C-STORE (PS3.4 A, B; PS3.7). What is done with an
- * object is the caller's. */
+/* One incoming DICOM association by the toolkit's network code: C-ECHO, C-STORE and storage commitment (PS3.4 A, B, J; PS3.7). What is
+ * done with an object is the caller's. */
 #ifndef SL_DICOM_ASSOCIATION_H
 #define SL_DICOM_ASSOCIATION_H
 
 #include <stddef.h>
 
+#include "dicom/commit.h"
 #include "dicom/tls.h"
 
 #ifdef __cplusplus
@@ -33,6 +34,7 @@ typedef struct sl_dicom_host {
     /* The object is complete in `part`: returns what the sender is told. `part` is the host's from here on. */
     unsigned (*finish)(void *context, const sl_dicom_arrived *arrived);
     void *context;
+    const sl_dicom_committer *committer;     /* NULL: storage commitment is not offered */
 } sl_dicom_host;
 
 /* Serves the association that comes on `socket` (owned from here on) until it ends. For a process of its own: the toolkit takes

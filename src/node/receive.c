@@ -13,7 +13,7 @@
 #include <time.h>
 #include <unistd.h>
 
-enum { BACKLOG = 64, TICK_MS = 200, FAREWELL_S = 10, HELLO_S = 15 /* for the association request to arrive */ };
+enum { BACKLOG = 64, TICK_MS = 200, FAREWELL_S = 10, HELLO_S = 15 /* for the association request to arrive */, CALL_TICKS = 5 };
 
 static sl_status open_port(const sl_receiver *receiver, int *listener, int *port, sl_error *error)
 {
@@ -54,6 +54,11 @@ static void serve(const sl_receiver *receiver, int connection)
 {
     sl_error error;
     sl_dicom_host host = receiver->host;
+    sl_dicom_committer committer;
+    if (receiver->commitments) {
+        committer = sl_commitments_committer(receiver->commitments);
+        host.committer = &committer;
+    }
     host.begin = receiver->keeper.begin;
     host.finish = receiver->keeper.finish;
     host.context = receiver->keeper.context;
@@ -69,20 +74,48 @@ static void serve(const sl_receiver *receiver, int connection)
     sl_dicom_serve_association(connection, &host, &error);
 }
 
-static void reap(int *running)
+/* The processes: how many associations, and the one that brings senders their answers (0: none). */
+typedef struct children {
+    int running;
+    pid_t caller;
+} children;
+
+static void reap(children *own)
 {
-    while (*running > 0 && waitpid(-1, NULL, WNOHANG) > 0)
-        --*running;
+    for (pid_t ended; (ended = waitpid(-1, NULL, WNOHANG)) > 0;)
+        if (ended == own->caller)
+            own->caller = 0;
+        else
+            own->running--;
 }
 
-static void accept_one(const sl_receiver *receiver, int listener, int *running)
+static void call_senders(const sl_receiver *receiver, int listener, children *own)
+{
+    if (!receiver->commitments || own->caller || !sl_commitments_due(receiver->commitments))
+        return;
+    fflush(NULL);
+    pid_t child = fork();
+    if (!child) {
+        close(listener);
+        prctl(PR_SET_PDEATHSIG, SIGKILL);
+        signal(SIGTERM, SIG_DFL); /* what was not answered waits for the next run */
+        signal(SIGINT, SIG_DFL);
+        signal(SIGPIPE, SIG_IGN);
+        sl_commitments_call(receiver->commitments);
+        fflush(NULL);
+        _exit(0);
+    }
+    own->caller = child > 0 ? child : 0;
+}
+
+static void accept_one(const sl_receiver *receiver, int listener, children *own)
 {
     struct sockaddr_in from;
     socklen_t size = sizeof from;
     int connection = accept(listener, (struct sockaddr *)(void *)&from, &size);
     if (connection < 0)
         return;
-    if (*running < receiver->most_associations && may_connect(receiver, &from)) {
+    if (own->running < receiver->most_associations && may_connect(receiver, &from)) {
         fflush(NULL); /* or the child writes it again */
         pid_t child = fork();
         if (!child) {
@@ -91,24 +124,27 @@ static void accept_one(const sl_receiver *receiver, int listener, int *running)
             fflush(NULL);
             _exit(0);
         }
-        *running += child > 0;
+        own->running += child > 0;
     }
     close(connection);
 }
 
-static void say_farewell(int *running)
+static void say_farewell(children *own)
 {
+    if (own->caller)
+        kill(own->caller, SIGTERM);
     struct timespec tick = {0, TICK_MS * 1000000L};
-    for (int i = 0; *running > 0 && i < FAREWELL_S * 1000 / TICK_MS; i++) {
-        reap(running);
-        if (*running > 0)
+    for (int i = 0; own->running > 0 && i < FAREWELL_S * 1000 / TICK_MS; i++) {
+        reap(own);
+        if (own->running > 0)
             nanosleep(&tick, NULL);
     }
 }
 
 sl_status sl_receive(const sl_receiver *receiver, sl_error *error)
 {
-    int listener = -1, port = 0, running = 0;
+    int listener = -1, port = 0;
+    children own = {0};
     sl_status status = receiver->host.tls ? sl_dicom_tls_check(receiver->host.tls, true, error) : SL_OK;
     if (!status)
         status = receiver->keeper.prepare(receiver->keeper.context, error);
@@ -118,13 +154,17 @@ sl_status sl_receive(const sl_receiver *receiver, sl_error *error)
         return status;
     if (receiver->ready)
         receiver->ready(receiver->context, port);
-    while (!*receiver->stop) {
+    if (receiver->commitments)
+        sl_commitments_tidy(receiver->commitments);
+    for (unsigned tick = 0; !*receiver->stop; tick++) {
         struct pollfd wait = {listener, POLLIN, 0};
         if (poll(&wait, 1, TICK_MS) > 0)
-            accept_one(receiver, listener, &running);
-        reap(&running);
+            accept_one(receiver, listener, &own);
+        reap(&own);
+        if (tick % CALL_TICKS == 0)
+            call_senders(receiver, listener, &own);
     }
     close(listener);
-    say_farewell(&running);
+    say_farewell(&own);
     return SL_OK;
 }

@@ -2,6 +2,7 @@
 #ifndef SL_NODE_RECEIVE_H
 #define SL_NODE_RECEIVE_H
 
+#include "node/commitments.h"
 #include "node/keeper.h"
 
 #include <signal.h>
@@ -13,8 +14,9 @@ typedef struct sl_receiver {
     const char *const *peers; /* addresses that may connect */
     int peer_count;           /* 0 = any */
     int most_associations;    /* at once; more are turned away */
-    sl_dicom_host host;       /* begin, finish, context are set from the keeper */
+    sl_dicom_host host;       /* begin, finish, context are set from the keeper, committer from the commitments */
     sl_keeper keeper;
+    sl_commitments *commitments; /* over the same store; NULL: storage commitment is not offered */
     void (*ready)(void *context, int port); /* once it listens; may be NULL */
     void *context;
     volatile sig_atomic_t *stop; /* set by a signal handler: no new associations, the running ones end by themselves */

@@ -1,5 +1,6 @@
 #include "node/shelf.h"
 
+#include <stdio.h>
 #include <unistd.h>
 
 sl_status sl_shelf_put(sl_store *store, const char *part, const char *from, sl_dicom_words *words, sl_store_fate *fate, sl_error *error)
@@ -29,16 +30,28 @@ static sl_status prepare(void *context, sl_error *error)
 {
     sl_shelf *shelf = context;
     sl_status status = open_store(shelf, error);
-    if (status == SL_OK)
+    if (status == SL_OK) {
         sl_store_object_tidy(shelf->store);
-    sl_store_close(shelf->store); /* a process that forks keeps no database open */
-    shelf->store = NULL;
+        snprintf(shelf->place, sizeof shelf->place, "%s", sl_store_folder(shelf->store));
+    }
+    sl_shelf_leave(shelf); /* a process that forks keeps no database open */
     return status;
+}
+
+void sl_shelf_enter(sl_shelf *shelf)
+{
+    open_store(shelf, &shelf->why);
+}
+
+void sl_shelf_leave(sl_shelf *shelf)
+{
+    sl_store_close(shelf->store);
+    shelf->store = NULL;
 }
 
 static void enter(void *context)
 {
-    open_store(context, &((sl_shelf *)context)->why);
+    sl_shelf_enter(context);
 }
 
 static unsigned begin(void *context, char *part, size_t room)

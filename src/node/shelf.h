@@ -13,10 +13,15 @@ typedef struct sl_shelf {
     void *context;
     sl_store *store;              /* the association's own; opened by `enter` */
     sl_error why;                 /* the last object that could not be kept */
+    char place[3200];             /* the store's folder, once prepared */
 } sl_shelf;
 
 /* The store is made when there is none. */
 sl_keeper sl_shelf_keeper(sl_shelf *shelf);
+
+/* Opens and closes `store`, for a process of its own; it stays NULL, `why` says why, when that fails. */
+void sl_shelf_enter(sl_shelf *shelf);
+void sl_shelf_leave(sl_shelf *shelf);
 
 /* Describes the file `part`, from `from`, and puts it into the store; `part` is consumed. SL_FORMAT: it is no object that can be
  * kept. `words`, where not NULL, tells what it was. */

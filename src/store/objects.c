@@ -215,6 +215,27 @@ sl_status sl_store_studies(sl_store *store, const sl_store_object_query *query, 
     return status;
 }
 
+sl_status sl_store_object_holds(sl_store *store, const char *class_uid, const char *uid, sl_store_holding *holding, sl_error *error)
+{
+    char path[4096], hash[SL_STORE_HASH];
+    int64_t bytes;
+    sqlite3_stmt *ask = sl_store_ask(store, error, "SELECT o.hash, o.class, f.bytes FROM object o LEFT JOIN file f ON f.hash = o.hash WHERE o.uid = ?1", "t", uid);
+    int got = ask ? 1 : -1;
+    *holding = SL_NOT_HELD;
+    while (got > 0 && (got = sl_store_next(store, ask, error)) > 0) {
+        const char *stood = (const char *)sqlite3_column_text(ask, 0), *class = (const char *)sqlite3_column_text(ask, 1);
+        if (*holding == SL_NOT_HELD)
+            *holding = SL_HELD;
+        if (!class || strcmp(class, class_uid))
+            *holding = SL_HELD_IN_OTHER_CLASS;
+        else if (*holding == SL_HELD && (!stood || !sl_store_place(store, stood, path, sizeof path) || sl_sha256_from(path, 0, hash, &bytes, NULL) != SL_OK ||
+                                         strcmp(hash, stood) || bytes != sqlite3_column_int64(ask, 2)))
+            *holding = SL_HELD_DAMAGED;
+    }
+    sqlite3_finalize(ask);
+    return got < 0 ? SL_IO : SL_OK;
+}
+
 static sl_status take_one(sl_store *store, const sl_store_object *object, const char *folder, const char *name, int *taken, sl_arena *arena,
                           sl_error *error)
 {

@@ -52,6 +52,10 @@ typedef struct sl_store_study {
 sl_status sl_store_studies(sl_store *store, const sl_store_object_query *query, sl_arena *arena, const sl_store_study **study, int *count,
                            sl_error *error);
 
+/* Whether an object is kept, each file of its UID read and compared with its hash. */
+typedef enum sl_store_holding { SL_HELD, SL_NOT_HELD, SL_HELD_IN_OTHER_CLASS, SL_HELD_DAMAGED } sl_store_holding;
+sl_status sl_store_object_holds(sl_store *store, const char *class_uid, const char *uid, sl_store_holding *holding, sl_error *error);
+
 /* Copies the pictures and clips of a study (objects with frames) to `folder` as UID.dcm, those of one UID numbered; what is there
  * under that name stays. `*taken`: how many were copied. SL_USAGE when nothing of that study is there. */
 sl_status sl_store_object_take(sl_store *store, const char *study_uid, const char *folder, int *taken, sl_error *error);
