@@ -316,12 +316,21 @@ static void compare(const columns *c, const fit *f, sl_curtain *out)
     out->organ_right = diff[0] - deep > 0; /* the left side has the brighter line and the darker depth */
     out->line = out->organ_right ? diff[0] : -diff[0];
     out->deep = out->organ_right ? -deep : deep;
+    double near = 0, far = 0;
+    int side = out->organ_right;
+    for (int j = c->first + f->low; j < c->first + f->high; j++)
+        if (c->use[j]) {
+            near += (double)f->kind.side[side][1][j] / n;
+            far += (double)f->kind.side[side][2][j] / n;
+        }
+    out->lasting = log((fmax(far, 0) + CURTAIN_FLOOR) / (fmax(near, 0) + CURTAIN_FLOOR));
 }
 
 static double index_of(const sl_curtain *c)
 {
     double z = CURTAIN_INTERCEPT + CURTAIN_W_LINE * fmin(fmax(c->line, -2), 3) + CURTAIN_W_CONTRAST * fmin(c->contrast, 6) +
-               CURTAIN_W_RHYTHM * fmax(c->rhythm.explained, 0) + CURTAIN_W_SWEPT * log(fmin(fmax(c->swept, 1), 60));
+               CURTAIN_W_RHYTHM * fmax(c->rhythm.explained, 0) + CURTAIN_W_SWEPT * log(fmin(fmax(c->swept, 1), 60)) +
+               CURTAIN_W_LASTING * fmin(fmax(c->lasting, -2), 0.5);
     return 1 / (1 + exp(-z));
 }
 

@@ -20,6 +20,7 @@ typedef struct sl_curtain {
     double swept;           /* beams it passes */
     double line, deep;      /* lung's line over organ's, organ's depth over lung's, in standard deviations over time */
     double contrast;        /* both sides apart, the same */
+    double lasting;         /* of the organ's side: below over just below the line, natural logarithm; a shadow falls off */
     sl_rhythm rhythm;       /* of the edge */
     double travel_beams;
     double beam_mm;         /* along the pleural line; NAN without scale */

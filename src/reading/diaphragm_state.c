@@ -85,12 +85,12 @@ static void state_amounts(const sl_dome *d, const sl_finding *like, const char *
                           .confidence = like->confidence, .reason = "", .evidence = like->evidence, .evidences = like->evidences};
 }
 
-/* A breathing rate where the lung gave none. */
+/* A breathing rate where the lung gave none, or a less regular one. */
 static void state_rate(const sl_dome *d, const sl_finding *like, sl_reading *reading)
 {
     const sl_finding *rate = sl_reading_get(reading, SL_BREATHING_RATE);
     const sl_rhythm *b = &d->rhythm;
-    if ((rate && rate->known) || !d->times_known || d->frame_s > BREATH_FRAME_MOST_S || !(b->explained > BREATH_SURE) ||
+    if ((rate && rate->known && !(b->explained > rate->confidence)) || !d->times_known || d->frame_s > BREATH_FRAME_MOST_S || !(b->explained > BREATH_SURE) ||
         !(b->cycles >= BREATH_CYCLES_LEAST))
         return;
     sl_finding *put = sl_reading_put(reading, SL_BREATHING_RATE);

@@ -48,6 +48,36 @@ enum { BREATHS_MOST = 24 };
 #define DOME_FRAME_MOST_S 0.18   /* as for sliding: ten frames of a quick breath */
 #define DOME_EXCURSION_SLACK_MM 0.7 /* the line's middle and the beam's lean (simulated) */
 
+/* ---- on the wall (muscle.c) ---- */
+enum {
+    MUSCLE_RIM = 2,               /* beams left out beside a rib */
+    MUSCLE_BEAMS_LEAST = 16,
+    MUSCLE_ROUNDS = 3,
+    MUSCLE_LEANS = 12             /* steps of the layers' lean either way */
+};
+#define MUSCLE_LEAST_MM 0.8       /* thinnest and thickest that are looked for: the lower limit in adults is 1.5 mm, the mean
+                                     3.3 mm (Boon et al., Muscle Nerve 2013;47:884, doi 10.1002/mus.23671) */
+#define MUSCLE_MOST_MM 7.0
+#define MUSCLE_WALL_MM 6.0        /* thinnest wall above it */
+#define MUSCLE_PLACE_MM 6.0       /* the upper line is looked for in places of this height */
+#define MUSCLE_ALIKE 0.5          /* correlation of a few beams' profile with all beams' (simulated) */
+#define MUSCLE_LEAN 0.05f         /* rows a beam */
+#define MUSCLE_DEEP_FROM 0.6      /* of the imaged depth: where a rib leaves its shadow */
+#define MUSCLE_DEEP_TO 0.95
+#define MUSCLE_DEEP_SHARE 0.4
+#define MUSCLE_ROW_MOST_MM 0.25   /* two lines 1 mm apart need four rows */
+#define MUSCLE_W_DARK 0.5f        /* (simulated) */
+#define MUSCLE_STEP_COST 1.0f
+#define MUSCLE_TURN_MM 0.08
+#define MUSCLE_INTERCEPT (-4.0)   /* a logistic of five numbers (simulated) */
+#define MUSCLE_W_INNER 2.6
+#define MUSCLE_W_ORGAN 2.1
+#define MUSCLE_W_LASTING 1.5
+#define MUSCLE_W_RHYTHM 1.6
+#define MUSCLE_W_SHARE 0.5
+#define MUSCLE_SURE 0.7           /* of the index: below it no thickness is stated */
+#define MUSCLE_SLACK_MM 0.12      /* of a thickness: half a row each and what the pulse moves (simulated) */
+
 /* ---- the curtain (curtain.c) ---- */
 enum {
     CURTAIN_BANDS = 4,       /* the line, just below it, below, deep */
@@ -64,11 +94,12 @@ enum {
 #define CURTAIN_SHADE 0.4         /* of the usual grey just below the line: darker is a rib's shadow (simulated) */
 #define CURTAIN_STEP_COST 0.5f
 #define CURTAIN_ENDS_OUT 0.03     /* of the edge's places at each end */
-#define CURTAIN_INTERCEPT (-9.2)  /* a logistic of four numbers (simulated) */
-#define CURTAIN_W_LINE 1.2
-#define CURTAIN_W_CONTRAST 0.35
-#define CURTAIN_W_RHYTHM 0.9
-#define CURTAIN_W_SWEPT 1.3
+#define CURTAIN_INTERCEPT (-7.2)  /* a logistic of five numbers (simulated) */
+#define CURTAIN_W_LINE 1.3
+#define CURTAIN_W_CONTRAST 0.15
+#define CURTAIN_W_RHYTHM 1.0
+#define CURTAIN_W_SWEPT 1.05
+#define CURTAIN_W_LASTING 2.2
 #define CURTAIN_PRESENT 0.7
 #define CURTAIN_ABSENT 0.3
 #define CURTAIN_FRAME_MOST_S 0.3  /* ten frames in a breath at 20 a minute */

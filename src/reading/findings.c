@@ -96,7 +96,7 @@ static const sl_finding_info rows[SL_CODES] = {
                                 "the wall"},
     [SL_DIAPHRAGM_THICKNESS_IN] = {SL_DIAPHRAGM_THICKNESS_IN, "diaphragm_thickness_inspired_mm",
                                    "Thickness of the diaphragm, end of inspiration", "mm", SL_KIND_AMOUNT, 0, 30, 2, "as above"},
-    [SL_DIAPHRAGM_THICKENING] = {SL_DIAPHRAGM_THICKENING, "diaphragm_thickening", "Thickening of the diaphragm", "percent",
+    [SL_DIAPHRAGM_THICKENING] = {SL_DIAPHRAGM_THICKENING, "diaphragm_thickening", "Thickening of the diaphragm", "%",
                                  SL_KIND_AMOUNT, -100, 500, 0, "100 (end of inspiration - end of expiration) / end of expiration "
                                  "(Ferrari et al., Crit Ultrasound J 2014;6:8, doi 10.1186/2036-7902-6-8)"},
 };

@@ -16,7 +16,8 @@ static const char header[] = "clip,zone,status,reason,frames,shape,pleura_found,
                              "effusion_depth_mm,consolidation_index,consolidation,consolidation_extent_mm,"
                              "pleura_irregular_index,pleura_irregular,white_lung_index,organ_index,organ,"
                              "pleura_thickness_mm,pleura_roughness_mm,pleura_broken,subpleural_spots,"
-                             "curtain_travel_mm,diaphragm_index,diaphragm,diaphragm_excursion_mm,diaphragm_speed_mm_s\n";
+                             "curtain_travel_mm,diaphragm_index,diaphragm,diaphragm_excursion_mm,diaphragm_speed_mm_s,"
+                             "diaphragm_thickness_mm,diaphragm_thickness_inspired_mm,diaphragm_thickening\n";
 
 static void add_number(sl_text *text, double value, int decimals)
 {
@@ -92,6 +93,9 @@ static void add_row(sl_text *text, const sl_exam_clip *clip)
     add_answer(text, clip, SL_DIAPHRAGM, true);
     add_value(text, clip, SL_DIAPHRAGM_EXCURSION, 2);
     add_value(text, clip, SL_DIAPHRAGM_SPEED, 1);
+    add_value(text, clip, SL_DIAPHRAGM_THICKNESS, 3);
+    add_value(text, clip, SL_DIAPHRAGM_THICKNESS_IN, 3);
+    add_value(text, clip, SL_DIAPHRAGM_THICKENING, 1);
     sl_text_add(text, "\n");
 }
 

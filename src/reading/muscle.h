@@ -1,0 +1,42 @@
+/* The diaphragm where it lies on the wall (zone of apposition): two bright lines, pleura and peritoneum, with echo-poor muscle
+ * between them and organ below, under the ribs' spaces. Both lines are followed together through the frames on the mean profile
+ * of the space, so that every breath has a thickness at its start and at its end (Ferrari et al., Crit Ultrasound J 2014;6:8).
+ *
+ * Thickness is the distance between the middles of the two lines: it does not hang on gain or on the pulse's length, as the
+ * distance between their edges does. That one, as displayed, is given beside it. */
+#ifndef SL_READING_MUSCLE_H
+#define SL_READING_MUSCLE_H
+
+#include "reading/breaths.h"
+#include "reading/pleura.h"
+#include "reading/reading.h"
+#include "reading/rhythm.h"
+#include "view/stack.h"
+
+typedef struct sl_muscle {
+    double frames;          /* 0: not looked for, then `reason` */
+    const char *reason;
+    double index;           /* 0..1: that these two lines are the diaphragm's */
+    double clear;           /* the fainter line over its surroundings, in standard deviations of the profile */
+    double dark;            /* what lies between over the fainter line, 0..1 */
+    double organ;           /* what lies below over what lies between, natural logarithm */
+    double lasting;         /* of what lies below: far over near, natural logarithm; an aerated lung falls off */
+    double thin, thick;     /* rows, medians over whole breaths */
+    double thin_spread, thick_spread; /* half of their range */
+    double edges;           /* rows that lie between the lines' inner edges less than between their middles */
+    int whole;              /* breaths */
+    sl_rhythm rhythm;       /* of the thickness */
+    sl_breaths breaths;     /* rows */
+    double row_mm;
+    double frame_s, seconds;
+    bool times_known;
+    double first_beam, last_beam, depth; /* where, beam coordinates */
+    int first_source, last_source;
+    double first_time_s, last_time_s;
+} sl_muscle;
+
+sl_status sl_muscle_measure(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_muscle *muscle, sl_error *error);
+void sl_muscle_merge(sl_muscle *into, const sl_muscle *from);
+void sl_muscle_state(const sl_muscle *muscle, sl_arena *arena, sl_reading *reading);
+
+#endif
