@@ -2,10 +2,7 @@
 
 #include "dicom/describe.h"
 #include "dicom/load.h"
-
-extern "C" {
-#include "core/utf8.h"
-}
+#include "dicom/value.h"
 
 #include <cstring>
 #include <dcmtk/dcmdata/dcistrmf.h>
@@ -13,30 +10,6 @@ extern "C" {
 
 namespace
 {
-
-/* The value, several of them with their backslashes, blanks around it gone, cut at a letter's end. */
-void text(DcmItem *item, const DcmTagKey &tag, char *to, size_t room)
-{
-    OFString found;
-    sl_arena arena = {};
-    *to = 0;
-    if (item->findAndGetOFStringArray(tag, found).bad())
-        return;
-    const char *valid = sl_utf8_valid(&arena, found.c_str()); /* where its character set was not known or not kept to */
-    const OFString value = valid ? valid : "";
-    sl_arena_free(&arena);
-    size_t first = value.find_first_not_of(' '), last = value.find_last_not_of(OFString(" \0", 2));
-    if (first == OFString_npos || last == OFString_npos || last < first)
-        return;
-    size_t length = last - first + 1;
-    if (length >= room) {
-        length = room - 1;
-        while (length > 0 && (static_cast<unsigned char>(value[first + length]) & 0xc0) == 0x80)
-            length--;
-    }
-    memcpy(to, value.c_str() + first, length);
-    to[length] = 0;
-}
 
 bool is_uid(const char *uid)
 {
@@ -83,8 +56,8 @@ extern "C" sl_status sl_dicom_describe(const char *path, sl_dicom_words *words, 
     };
     item->convertToUTF8();
     for (const auto &row : rows)
-        text(item, row.tag, row.to, row.room);
-    text(format.getMetaInfo(), DCM_TransferSyntaxUID, words->syntax, sizeof words->syntax);
+        sl_dicom_value(item, row.tag, row.to, row.room);
+    sl_dicom_value(format.getMetaInfo(), DCM_TransferSyntaxUID, words->syntax, sizeof words->syntax);
     Sint32 frames = 0;
     Uint16 side = 0;
     if (item->findAndGetUint16(DCM_Rows, side).good())
