@@ -6,6 +6,7 @@
 
 extern const sl_command sl_command_deidentify;
 extern const sl_command sl_command_evaluate;
+extern const sl_command sl_command_fetch;
 extern const sl_command sl_command_learn;
 extern const sl_command sl_command_plan;
 extern const sl_command sl_command_read;
@@ -20,6 +21,7 @@ extern const sl_command sl_command_users;
 const sl_command *const sl_commands[] = {
     &sl_command_deidentify,
     &sl_command_evaluate,
+    &sl_command_fetch,
     &sl_command_learn,
     &sl_command_plan,
     &sl_command_read,

@@ -50,11 +50,16 @@ void words_of(OFCondition result, char *to, size_t room)
 
 } /* namespace */
 
-sl_dicom_call::sl_dicom_call(const sl_dicom_peer *called) : peer(called) {}
+sl_dicom_call::sl_dicom_call(const sl_dicom_peer *called, unsigned most) : peer(called), most_pdu(most) {}
 
 sl_dicom_call::~sl_dicom_call()
 {
     hang_up(false);
+}
+
+DcmTransportLayer *sl_dicom_call::around(DcmTLSTransportLayer *secure)
+{
+    return secure;
 }
 
 bool sl_dicom_call::prepare(sl_error *error)
@@ -74,11 +79,12 @@ bool sl_dicom_call::prepare(sl_error *error)
     snprintf(where, sizeof where, "%.256s:%d", peer->host, peer->port);
     OFCondition result = ASC_initializeNetwork(NET_REQUESTOR, 0, peer->answer_s, &network);
     if (result.good())
-        result = ASC_createAssociationParameters(&asked, ASC_DEFAULTMAXPDU);
+        result = ASC_createAssociationParameters(&asked, most_pdu);
     if (result.good())
         result = ASC_setAPTitles(asked, peer->own, peer->title, nullptr);
-    if (result.good() && layer)
-        result = ASC_setTransportLayer(network, layer.get(), 0);
+    DcmTransportLayer *from = around(layer.get());
+    if (result.good() && from)
+        result = ASC_setTransportLayer(network, from, 0);
     if (result.good())
         result = ASC_setTransportLayerType(asked, layer != nullptr);
     if (result.good())
@@ -89,12 +95,14 @@ bool sl_dicom_call::prepare(sl_error *error)
     return false;
 }
 
-T_ASC_PresentationContextID sl_dicom_call::propose(const char *class_uid, const char *const *syntaxes, int count)
+T_ASC_PresentationContextID sl_dicom_call::propose(const char *class_uid, const char *const *syntaxes, int count,
+                                                   T_ASC_SC_ROLE role)
 {
     if (next > 255 || !prepare(nullptr))
         return 0;
     const int id = next;
-    if (ASC_addPresentationContext(asked, static_cast<T_ASC_PresentationContextID>(id), class_uid, const_cast<const char **>(syntaxes), count).bad())
+    if (ASC_addPresentationContext(asked, static_cast<T_ASC_PresentationContextID>(id), class_uid, const_cast<const char **>(syntaxes), count,
+                                   role).bad())
         return 0;
     next += 2;
     return static_cast<T_ASC_PresentationContextID>(id);

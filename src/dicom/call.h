@@ -31,17 +31,19 @@ typedef enum sl_dicom_hearing {
 #include <memory>
 
 class DcmTLSTransportLayer;
+class DcmTransportLayer;
 
 class sl_dicom_call
 {
 public:
-    explicit sl_dicom_call(const sl_dicom_peer *called);
-    ~sl_dicom_call();
+    explicit sl_dicom_call(const sl_dicom_peer *called, unsigned most_pdu = ASC_DEFAULTMAXPDU);
+    virtual ~sl_dicom_call();
     sl_dicom_call(const sl_dicom_call &) = delete;
     sl_dicom_call &operator=(const sl_dicom_call &) = delete;
 
     /* Before `dial`: a class with the syntaxes it may come in. Its id, odd; 0 when there is no more room (128 at most). */
-    T_ASC_PresentationContextID propose(const char *class_uid, const char *const *syntax, int syntaxes);
+    T_ASC_PresentationContextID propose(const char *class_uid, const char *const *syntax, int syntaxes,
+                                        T_ASC_SC_ROLE role = ASC_SC_ROLE_DEFAULT);
     /* SL_NOT_HEARD and SL_TURNED_AWAY with a sentence in `error`. */
     sl_dicom_hearing dial(sl_error *error);
     /* The transfer syntax that was accepted for a proposal; "" when none was. Of the call. */
@@ -50,8 +52,14 @@ public:
     /* Releases it, or aborts it where something went wrong. */
     void hang_up(bool in_order);
 
-private:
+protected:
     const sl_dicom_peer *peer;
+    /* The layer that connections come from, given the one of TLS or NULL; NULL: the toolkit's own. It must live longer than the
+     * call. */
+    virtual DcmTransportLayer *around(DcmTLSTransportLayer *secure);
+
+private:
+    unsigned most_pdu;                           /* bytes that the other side may say at once */
     std::unique_ptr<DcmTLSTransportLayer> layer; /* lives longer than the network */
     T_ASC_Network *network = nullptr;
     T_ASC_Parameters *asked = nullptr; /* the association's, once there is one */

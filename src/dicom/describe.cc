@@ -54,10 +54,10 @@ extern "C" sl_status sl_dicom_describe(const char *path, sl_dicom_words *words, 
         ROW(DCM_InstanceNumber, instance_number),
 #undef ROW
     };
-    item->convertToUTF8();
+    const std::string coded = sl_dicom_to_utf8(item);
     for (const auto &row : rows)
-        sl_dicom_value(item, row.tag, row.to, row.room);
-    sl_dicom_value(format.getMetaInfo(), DCM_TransferSyntaxUID, words->syntax, sizeof words->syntax);
+        sl_dicom_value(item, row.tag, coded, row.to, row.room);
+    sl_dicom_value(format.getMetaInfo(), DCM_TransferSyntaxUID, "", words->syntax, sizeof words->syntax);
     Sint32 frames = 0;
     Uint16 side = 0;
     if (item->findAndGetUint16(DCM_Rows, side).good())

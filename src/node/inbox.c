@@ -146,3 +146,35 @@ sl_keeper sl_inbox_keeper(sl_inbox *inbox)
 {
     return (sl_keeper){prepare, NULL, begin, finish, inbox};
 }
+
+sl_status sl_inbox_known(void *context, const char *study_uid, sl_arena *arena, const char ***uid, int *count, sl_error *error)
+{
+    const sl_inbox *inbox = context;
+    int room = 0;
+    bool failed = false;
+    *uid = NULL;
+    *count = 0;
+    const char *path = sl_arena_printf(arena, "%s/%s", inbox->folder, study_uid);
+    DIR *open = path ? opendir(path) : NULL;
+    for (struct dirent *entry; open && !failed && (entry = readdir(open));) {
+        char *name = sl_arena_text(arena, entry->d_name), *dot = name ? strrchr(name, '.') : NULL;
+        failed = !name;
+        if (!dot || strcmp(dot, ".dcm"))
+            continue;
+        *dot = 0;
+        if (*count == room) {
+            room = room ? 2 * room : 64;
+            const char **larger = SL_NEW(arena, room, const char *);
+            failed = !larger;
+            if (failed)
+                break;
+            if (*count)
+                memcpy(larger, *uid, (size_t)*count * sizeof *larger);
+            *uid = larger;
+        }
+        (*uid)[(*count)++] = name;
+    }
+    if (open)
+        closedir(open);
+    return failed || !path ? sl_fail(error, SL_MEMORY, "Memory ran out while looking into %s.", inbox->folder) : SL_OK;
+}

@@ -3,6 +3,7 @@
 #ifndef SL_NODE_INBOX_H
 #define SL_NODE_INBOX_H
 
+#include "core/arena.h"
 #include "node/keeper.h"
 
 typedef struct sl_inbox {
@@ -14,5 +15,8 @@ typedef struct sl_inbox {
 
 /* Preparing makes the folder and clears what an earlier run left half done. */
 sl_keeper sl_inbox_keeper(sl_inbox *inbox);
+
+/* For sl_fetch, which is given the inbox as context: UIDs of the objects of a study that are there. */
+sl_status sl_inbox_known(void *inbox, const char *study_uid, sl_arena *arena, const char ***uid, int *count, sl_error *error);
 
 #endif

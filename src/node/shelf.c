@@ -81,3 +81,19 @@ sl_keeper sl_shelf_keeper(sl_shelf *shelf)
 {
     return (sl_keeper){prepare, enter, begin, finish, shelf};
 }
+
+sl_status sl_shelf_known(void *context, const char *study_uid, sl_arena *arena, const char ***uid, int *count, sl_error *error)
+{
+    sl_shelf *shelf = context;
+    const sl_store_object *object;
+    *count = 0;
+    sl_status status = open_store(shelf, error);
+    if (status == SL_OK)
+        status = sl_store_objects(shelf->store, &(sl_store_object_query){.study_uid = study_uid}, arena, &object, count, error);
+    sl_shelf_leave(shelf);
+    if (status == SL_OK && !(*uid = SL_NEW(arena, *count + 1, const char *)))
+        status = sl_fail(error, SL_MEMORY, "Memory ran out while looking into the store.");
+    for (int i = 0; i < *count && status == SL_OK; i++)
+        (*uid)[i] = object[i].uid;
+    return status;
+}

@@ -27,4 +27,7 @@ void sl_shelf_leave(sl_shelf *shelf);
  * kept. `words`, where not NULL, tells what it was. */
 sl_status sl_shelf_put(sl_store *store, const char *part, const char *from, sl_dicom_words *words, sl_store_fate *fate, sl_error *error);
 
+/* For sl_fetch, which is given the shelf as context: UIDs of the objects of a study that the store has. */
+sl_status sl_shelf_known(void *shelf, const char *study_uid, sl_arena *arena, const char ***uid, int *count, sl_error *error);
+
 #endif

@@ -1,0 +1,35 @@
+/* The options that name another DICOM node: --from, --title, --timeout and those of TLS. */
+#ifndef SL_CLI_DICOM_PEER_H
+#define SL_CLI_DICOM_PEER_H
+
+#include "cli/command.h"
+#include "cli/options.h"
+#include "dicom/ask.h"
+
+typedef struct sl_peer_words {
+    const char *from, *title, *timeout; /* as given; timeout NULL: 30 */
+    sl_dicom_tls tls;
+    char their_title[17], host[256];
+} sl_peer_words;
+
+enum { SL_PEER_OPTIONS = 7 };
+/* Fills that many options, which set `words`. */
+void sl_peer_options(sl_peer_words *words, sl_option option[SL_PEER_OPTIONS]);
+
+/* What they say; 0, or the exit status of wrong use. `words` must outlive `peer`. */
+int sl_peer_of(const sl_command *command, sl_peer_words *words, sl_dicom_peer *peer);
+
+/* Lines of help. */
+#define SL_PEER_HELP \
+    "  --from NAME@HOST:PORT    the other node: its title (AE title), name or address, and port\n" \
+    "  --title NAME             our own title, as it is entered there\n" \
+    "  --timeout N              seconds of silence after which it is given up (30); a question may take ten times that\n" \
+    "  --trust FILE             over TLS: the other node's certificate, or of who issued it (PEM)\n" \
+    "  --anyone                 over TLS: whoever answers is taken, unchecked\n" \
+    "  --certificate FILE       over TLS: our own certificate (PEM), and its key\n" \
+    "  --key FILE\n"
+
+/* "2026-01-31 09:30" of 20260131 and 093000.000; what is no date stays as it is. */
+void sl_moment_text(const char *date, const char *time, char *text, size_t room);
+
+#endif
