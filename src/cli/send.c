@@ -5,6 +5,7 @@
 #include "core/json.h"
 #include "core/text.h"
 #include "node/destinations.h"
+#include "node/queue_json.h"
 #include "node/send.h"
 #include "store/store.h"
 
@@ -26,7 +27,7 @@ const sl_command sl_command_send = {
         "Objects are copied into the queue first: once \"queued\" is said they are safe on the disk, and the files may go. Then what is due\n"
         "is sent, each destination's objects over one connection. What is not delivered waits and is tried again, later and later;\n"
         "what the other side refuses for good is listed with its reason and not tried by itself. What was delivered is not sent there again.\n"
-        "Without files what waits is sent.\n"
+        "Without files what waits is sent. `strandline serve` sends by itself while it runs.\n"
         "\n"
         "  --to WHERE           where to\n"
         "  --again              also what was delivered there before\n"
@@ -156,25 +157,10 @@ static sl_status name_destination(job *own, sl_error *error)
 
 /* ---- the list ---- */
 
-static void local_time(int64_t seconds, char text[32])
-{
-    sl_time_text((time_t)seconds, text, 32);
-}
-
-static json_t *as_json(const sl_queue_item *item)
-{
-    char next[32] = "";
-    if (item->state == SL_QUEUE_WAITS)
-        local_time(item->next, next);
-    return json_pack("{s:I, s:s, s:s, s:s, s:s, s:s, s:s, s:I, s:i, s:s, s:s, s:s, s:s}", "item", (json_int_t)item->id, "state", sl_queue_state_name(item->state), "file",
-                     item->name, "destination", item->destination, "uid", item->uid, "study", item->study_uid, "sha256", item->hash, "bytes", (json_int_t)item->bytes, "tries",
-                     item->tries, "queued", item->put, "done", item->done, "next", next, "why", item->why);
-}
-
 static void show(const sl_queue_item *item)
 {
     char next[32];
-    local_time(item->next, next);
+    sl_time_text((time_t)item->next, next, sizeof next);
     printf("%lld  %s  %s to %s, queued %.16s UTC", (long long)item->id, sl_queue_state_name(item->state), item->name, item->destination, item->put);
     if (item->state == SL_QUEUE_WAITS)
         printf(", tried %d time%s, next %.19s UTC", item->tries, item->tries == 1 ? "" : "s", next);
@@ -193,7 +179,7 @@ static int do_list(job *own)
     json_t *all = own->json ? json_array() : NULL;
     for (int i = 0; i < count; i++)
         if (all)
-            json_array_append_new(all, as_json(&item[i]));
+            json_array_append_new(all, sl_queue_item_json(&item[i]));
         else
             show(&item[i]);
     if (all) {

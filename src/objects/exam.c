@@ -109,9 +109,9 @@ static sl_status convert(job *own, const sl_exam_clip *clip, int number, const s
     sl_dicom_uid_for(&own->secret, "series", "clips", image.instance.series_uid);
     sl_dicom_uid_for(&own->secret, "clip", content, image.instance.uid);
     char *folder = sl_path_join(&own->arena, own->out, "dicom/clips");
-    char *path = folder ? sl_arena_printf(&own->arena, "%s/%s.dcm", folder, clip->stem) : NULL;
+    const char *path = sl_exam_object_of(clip, own->out, &own->arena);
     sl_dicom_clip_writer *writer = NULL;
-    if (!path)
+    if (!path || !folder)
         return sl_fail(error, SL_MEMORY, "Memory ran out while writing the DICOM clips.");
     sl_status status = sl_folder_make(folder, error);
     if (!status)
@@ -238,4 +238,11 @@ sl_status sl_exam_objects(const sl_exam *exam, const char *out, const char *caut
     sl_status status = write_all(&own, error);
     sl_arena_free(&own.arena);
     return status;
+}
+
+const char *sl_exam_object_of(const sl_exam_clip *clip, const char *out, sl_arena *arena)
+{
+    if (!is_read(clip))
+        return NULL;
+    return sl_dicom_is_file(clip->path) ? clip->path : sl_arena_printf(arena, "%s/dicom/clips/%s.dcm", out, clip->stem);
 }

@@ -9,4 +9,8 @@
  * DICOM clips where there are any; `caution` stands in the report. What has the same content gets the same identifiers. */
 sl_status sl_exam_objects(const sl_exam *exam, const char *out, const char *caution, sl_error *error);
 
+/* The file of a clip as a DICOM object: the clip itself, or what sl_exam_objects made of it; NULL for a clip that is not read. The
+ * arena's. */
+const char *sl_exam_object_of(const sl_exam_clip *clip, const char *out, sl_arena *arena);
+
 #endif

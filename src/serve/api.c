@@ -13,6 +13,7 @@
 #include "serve/learners.h"
 #include "serve/readers.h"
 #include "serve/seal.h"
+#include "serve/sending.h"
 
 #include <libdeflate.h>
 #include <stdio.h>
@@ -188,6 +189,8 @@ static enum MHD_Result one_exam(sl_request *request)
         return say(request, desk);
     if (sl_request_is(request, 3, "sign") && !request->get)
         return sl_seal_answer(request, desk);
+    if (sl_request_is(request, 3, "sending"))
+        return sl_sending_answer(request, desk);
     if (sl_request_is(request, 3, "arrived") && !request->get)
         return sl_arrived_take(request, desk);
     if (sl_request_is(request, 3, "signed.pdf") && request->get)

@@ -7,10 +7,12 @@
 
 struct sl_live;
 struct sl_door;
+struct sl_sending;
 
 typedef struct sl_server {
     sl_place *place;
     struct sl_live *bench;
+    struct sl_sending *sending;
     struct sl_door *door;  /* NULL: this machine alone, and the token is the key */
     char token[40];
     char host[2][300];     /* the names it answers to, "NAME:PORT" */

@@ -6,6 +6,7 @@
 #include "serve/door.h"
 #include "serve/guard.h"
 #include "serve/incoming.h"
+#include "serve/sending.h"
 
 #include <arpa/inet.h>
 #include <errno.h>
@@ -286,7 +287,10 @@ sl_status sl_serve_run(const sl_serve_options *options, sl_error *error)
     if (status == SL_OK && (!(self.watch = sl_watch_new()) || !(self.server.bench = sl_live_new())))
         status = sl_fail(error, SL_MEMORY, "Memory ran out while the server was started.");
     if (status == SL_OK)
+        status = sl_sending_start(sl_place_store(self.server.place), &self.server.sending, error);
+    if (status == SL_OK)
         status = serve(&self, options, &stops, error);
+    sl_sending_end(&self.server.sending);
     sl_watch_free(&self.watch);
     sl_live_free(&self.server.bench);
     sl_place_close(&self.server.place);

@@ -1,12 +1,13 @@
 // The page's words. English is written in the code; another language is a table from the English.
 import { signal } from "@preact/signals";
 import { german } from "./german";
+import { germanSending } from "./german_sending";
 import { germanStudy } from "./german_study";
 
 export type Language = "en" | "de";
 declare const REPORT_WORDS: Record<string, string>; // put in by web/build.mjs
 declare const REPORT_PATTERNS: [string, string][];
-const tablesOf: Record<Language, Record<string, string>> = { en: {}, de: { ...REPORT_WORDS, ...german, ...germanStudy } };
+const tablesOf: Record<Language, Record<string, string>> = { en: {}, de: { ...REPORT_WORDS, ...german, ...germanSending, ...germanStudy } };
 
 function first(): Language {
   try {

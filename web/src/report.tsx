@@ -3,6 +3,7 @@ import { address, post, stream } from "./api";
 import { schemeOf, seenOf } from "./chest";
 import { session } from "./door";
 import { language, t } from "./language";
+import { Sending } from "./sending";
 import { clips, conclude, exam, lost, queue, rivals, stands, statement, trouble } from "./state";
 import { codesOf } from "./numbers";
 import { finding, row, statementWords, words, zoneName } from "./words";
@@ -17,6 +18,7 @@ export function ReportSheet() {
     <Conclusion />
     <Reads />
     <Signature />
+    <Sending />
     <section>
       <h2>{t("As it will print")}</h2>
       {ready ? <>

@@ -133,3 +133,7 @@ export interface Arrived { studies: { id: string; clips: number; bytes: number; 
 
 // ---- what the store keeps ----
 export interface Kept { uid: string; person: string; title: string; date: string; invented: boolean; clips: number; signed: boolean; here: string }
+
+/** What of an examination was sent, waits or was refused (api/exams/ID/sending). */
+export interface SendItem { item: number; state: "waits" | "sent" | "refused"; file: string; destination: string; tries: number; queued: string; done: string; next: string; why: string }
+export interface SendState { may: boolean; destinations: { name: string; kind: string; safe: boolean }[]; items: SendItem[] }
