@@ -4,6 +4,7 @@
 #include "core/text.h"
 #include "core/units.h"
 #include "reading/segments.h"
+#include "view/colour.h"
 
 #include <math.h>
 #include <string.h>
@@ -20,6 +21,7 @@ typedef struct held {
     int index;
     double time_s;
     uint8_t *pixel;
+    uint8_t *mark; /* coloured pixels, or NULL */
 } held;
 
 typedef struct reader {
@@ -34,6 +36,9 @@ typedef struct reader {
     int helds;
     bool whole;          /* all frames of the clip are held */
     bool again;          /* the file must be read again from the start */
+    uint8_t *mark;       /* room for the coloured pixels of a frame, made when one is met */
+    sl_colour_seen colour; /* over the cells inside the view */
+    sl_colour_seen lit;    /* over the lit pixels of the whole picture, of the frames held */
     sl_stack stack;
     sl_segments *segments;
     sl_clip_result *result;
@@ -59,15 +64,29 @@ static bool next_frame(reader *r, sl_frame *frame)
     return got;
 }
 
+/* The coloured pixels of a frame, NULL when it has none. Memory running out is as if it had none: the frame is still read. */
+static const uint8_t *mark_colour(reader *r, const sl_frame *frame)
+{
+    if (!frame->cb)
+        return NULL;
+    if (!r->mark)
+        r->mark = SL_NEW(r->arena, (size_t)frame->gray.width * (size_t)frame->gray.height, uint8_t);
+    return r->mark && sl_colour_mark(frame, r->mark) ? r->mark : NULL;
+}
+
 static bool hold(reader *r, const sl_frame *frame)
 {
     size_t width = (size_t)frame->gray.width, height = (size_t)frame->gray.height;
-    uint8_t *pixel = SL_NEW(&r->pictures, width * height, uint8_t);
-    if (!pixel)
+    uint8_t *pixel = SL_NEW(&r->pictures, width * height, uint8_t), *held_mark = NULL;
+    const uint8_t *mark = mark_colour(r, frame);
+    if (!pixel || (mark && !(held_mark = SL_NEW(&r->pictures, width * height, uint8_t))))
         return false;
+    if (mark)
+        memcpy(held_mark, mark, width * height);
+    sl_colour_count(frame->gray, mark, &r->lit);
     for (size_t y = 0; y < height; y++)
         memcpy(pixel + y * width, frame->gray.pixel + y * (size_t)frame->gray.stride, width);
-    r->held[r->helds++] = (held){frame->index, frame->time_s, pixel};
+    r->held[r->helds++] = (held){frame->index, frame->time_s, pixel, held_mark};
     return true;
 }
 
@@ -141,6 +160,9 @@ static sl_status look_for_view(reader *r)
         status = SL_OK;
     }
     if (status != SL_OK) {
+        char colour[300]; /* colour all over the picture is the reason to give, where it is that */
+        if (status == SL_UNREADABLE)
+            (void)sl_colour_judge(&r->lit, colour, sizeof colour, &r->error);
         result->quality.grey.top = brightest(r);
         return status;
     }
@@ -167,13 +189,15 @@ static sl_status end_segment(reader *r)
     return status;
 }
 
-static sl_status feed(reader *r, const sl_frame *frame)
+static sl_status feed(reader *r, const sl_frame *frame, const uint8_t *mark)
 {
-    if (sl_stack_add(&r->stack, r->straightener, frame))
-        return SL_OK;
-    sl_status status = end_segment(r);
-    if (status == SL_OK)
+    sl_status status = SL_OK;
+    if (!sl_stack_add(&r->stack, r->straightener, frame)) {
+        if ((status = end_segment(r)) != SL_OK)
+            return status;
         sl_stack_add(&r->stack, r->straightener, frame);
+    }
+    sl_colour_fill(&r->stack, r->straightener, mark, &r->colour);
     return status;
 }
 
@@ -188,7 +212,7 @@ static sl_status read_all(reader *r)
     } else {
         for (int i = 0; i < r->helds && status == SL_OK; i++) {
             frame = held_frame(r, i);
-            status = feed(r, &frame);
+            status = feed(r, &frame, r->held[i].mark);
         }
         if (r->whole)
             return status != SL_OK ? status : end_segment(r);
@@ -196,7 +220,7 @@ static sl_status read_all(reader *r)
     sl_arena_free(&r->pictures);
     r->helds = 0;
     while (status == SL_OK && next_frame(r, &frame)) {
-        status = feed(r, &frame);
+        status = feed(r, &frame, mark_colour(r, &frame));
         r->result->frames++;
         tell(r);
     }
@@ -296,7 +320,7 @@ static void show_pleura(reader *r)
     }
 }
 
-static void finish(reader *r)
+static void finish(reader *r, const char *colour)
 {
     sl_clip_result *result = r->result;
     result->info = *sl_clip_get_info(r->clip);
@@ -315,9 +339,9 @@ static void finish(reader *r)
     sl_segments_coverage(r->segments, r->arena, &result->frame_coverage, &result->frame_time_s, &result->frame_values);
     result->duration_s = sl_segments_duration(r->segments);
     result->state = SL_CLIP_READ;
-    const char *damage = sl_clip_damage(r->clip);
-    if (damage[0])
-        result->reason = sl_arena_text(r->arena, damage);
+    const char *damage = sl_clip_damage(r->clip), *before = damage[0] ? damage : result->reason;
+    if (damage[0] || colour[0])
+        result->reason = sl_arena_printf(r->arena, "%s%s%s", before, before[0] && colour[0] ? " " : "", colour);
 }
 
 static void give_up(reader *r, sl_status status)
@@ -347,8 +371,11 @@ void sl_read_clip(const char *path, const sl_read_options *options, sl_arena *ar
         status = look_for_view(&r);
     if (status == SL_OK)
         status = read_all(&r);
+    char colour[300] = "";
     if (status == SL_OK)
-        finish(&r);
+        status = sl_colour_judge(&r.colour, colour, sizeof colour, &r.error);
+    if (status == SL_OK)
+        finish(&r, colour);
     else
         give_up(&r, status);
     if (!result->reason)

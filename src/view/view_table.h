@@ -10,6 +10,14 @@
 #define SL_COPY_SHARE 0.15    /* a change below this share of the usual largest one is a copy (tried, 130 clips) */
 #define SL_COPY_QUANTILE 0.9  /* ... and the usual largest one is this quantile of the changes */
 
+/* ---- colour laid over grey ---- */
+#define SL_COLOUR_LEAST 28    /* chroma (of 128) from the usual one: coding of grey stays under 12, a dark flow colour at a
+                                 third of full red has 40 (BT.601 weights) */
+#define SL_COLOUR_TINT 8      /* median chroma of the lit picture from neutral with which it is tinted as a whole (practice) */
+#define SL_COLOUR_LIT 32      /* grey level from which a pixel has a hue to speak of (practice) */
+#define SL_COLOUR_MOST_SHARE 0.35 /* mean covered share above which too little grey is left to read (practice) */
+#define SL_COLOUR_NOTICE 0.01 /* covered share from which it is said (practice) */
+
 /* ---- statistics over frames ---- */
 #define SL_FIND_FIRST 32      /* frames all used at first, then every 4th: probe and lung move within a second */
 #define SL_FIND_STRIDE 4

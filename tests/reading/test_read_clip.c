@@ -115,6 +115,109 @@ static void expect(const char *path, sl_clip_state wanted, const char *word)
     sl_arena_free(&arena);
 }
 
+/* How the colour lies over a drawn clip. */
+typedef enum laid { COVER_NONE, COVER_FLOW, COVER_TINT, COVER_ALL, COVER_TEXT } laid;
+
+/* Flow of our own invention: a round patch that grows and shrinks and changes its sign eight frames about, its brightness not
+ * that of the tissue. */
+static void paint(laid cover, int t, int x, int y, uint8_t *rgb)
+{
+    double beat = sin(6.2832 * t / 16), radius = 26 + 8 * beat;
+    bool patch = hypot(x - 150, y - 150) < radius;
+    uint8_t speed = (uint8_t)(110 + 90 * fabs(sin(0.3 * x + 0.2 * y)));
+    if (cover == COVER_TINT) {
+        uint8_t grey = rgb[0];
+        rgb[1] = (uint8_t)(grey * 0.85);
+        rgb[2] = (uint8_t)(grey * 0.55);
+    } else if ((cover == COVER_FLOW && patch) || (cover == COVER_ALL && y > 70 && y < 268 && x > 20 && x < 268)) {
+        bool toward = cover == COVER_ALL ? (x / 24 + t / 8) % 2 : beat > 0;
+        rgb[0] = toward ? speed : 20;
+        rgb[1] = 40;
+        rgb[2] = toward ? 20 : speed;
+    } else if (cover == COVER_TEXT && y < 10 && x > 40 && x < 90 && (x / 3 + y / 3) % 2) {
+        rgb[0] = 240;
+        rgb[1] = 200;
+        rgb[2] = 10;
+    }
+}
+
+static void write_covered(const char *path, const drawn *what, laid cover)
+{
+    sl_arena arena = {0};
+    sl_stack stack;
+    draw_stack(what, &arena, &stack);
+    sl_clip_writer *writer = NULL;
+    enum { MARGIN = 16, SIDE = WIDTH + 2 * MARGIN };
+    static uint8_t picture[SIDE * SIDE * 3];
+    assert_int_equal(sl_clip_writer_open(path, SIDE, SIDE, 25, 0.9, &writer, NULL), SL_OK);
+    for (int t = 0; t < stack.frames; t++) {
+        memset(picture, 0, sizeof picture);
+        for (int y = 0; y < SIDE; y++)
+            for (int x = 0; x < SIDE; x++) {
+                uint8_t *rgb = picture + ((size_t)y * SIDE + (size_t)x) * 3;
+                int row = y - MARGIN, column = x - MARGIN;
+                if (row >= 0 && row < HEIGHT && column >= 0 && column < WIDTH)
+                    memset(rgb, sl_stack_frame(&stack, t)[row * SL_BEAMS + column / 2], 3);
+                paint(cover, t, x, y, rgb);
+            }
+        assert_int_equal(sl_clip_writer_rgb(writer, picture, SIDE * 3, NULL), SL_OK);
+    }
+    assert_int_equal(sl_clip_writer_close(&writer, NULL), SL_OK);
+    sl_arena_free(&arena);
+}
+
+static double value_of(const sl_clip_result *result, sl_code code)
+{
+    const sl_finding *finding = sl_reading_get(result->reading, code);
+    return finding && finding->known ? finding->value : NAN;
+}
+
+/* The same drawn clip with flow in colour, with coloured text outside the picture and tinted as a whole reads as the grey one. */
+static void colour_leaves_the_grey(void **state)
+{
+    (void)state;
+    static const drawn what[] = {
+        {.frames = 40, .pleura = 40, .lines = 3, .line_width = 5, .line_depth = 1, .gain = 1},
+        {.frames = 40, .pleura = 40, .repeats = 3, .spacing = 40.5, .gain = 1},
+    };
+    static const sl_code answers[] = {SL_A_LINES, SL_B_LINES, SL_WHITE_LUNG};
+    for (int w = 0; w < 2; w++) {
+        sl_arena arena = {0};
+        sl_clip_result plain;
+        write_covered(in_folder("plain.mp4"), &what[w], COVER_NONE);
+        sl_read_clip(in_folder("plain.mp4"), NULL, &arena, &plain);
+        assert_int_equal(plain.state, SL_CLIP_READ);
+        static const laid covers[] = {COVER_FLOW, COVER_TINT, COVER_TEXT};
+        for (int c = 0; c < 3; c++) {
+            sl_clip_result covered;
+            write_covered(in_folder("covered.mp4"), &what[w], covers[c]);
+            sl_read_clip(in_folder("covered.mp4"), NULL, &arena, &covered);
+            assert_int_equal(covered.state, SL_CLIP_READ);
+            if (!covered.info.has_colour && !(covers[c] == COVER_TINT && w == 1)) /* that one is too dark for a hue */
+                fail_msg("clip %d, cover %d: no colour seen", w, covers[c]);
+            assert_int_equal(covers[c] == COVER_FLOW, !strncmp(covered.reason, "Colour lies over up to ", 23));
+            if (covers[c] != COVER_FLOW)
+                assert_string_equal(covered.reason, "");
+            assert_true(fabs(value_of(&covered, SL_PLEURA_DEPTH) - value_of(&plain, SL_PLEURA_DEPTH)) < 0.01);
+            for (int i = 0; i < 3; i++) {
+                const sl_finding *a = sl_reading_get(plain.reading, answers[i]), *b = sl_reading_get(covered.reading, answers[i]);
+                assert_int_equal(a->answer, b->answer);
+                if (!(fabs(a->value - b->value) < 0.1))
+                    fail_msg("clip %d, cover %d: %s is %.3f, not %.3f", w, covers[c], sl_finding_info_of(answers[i])->key,
+                             b->value, a->value);
+            }
+        }
+        sl_arena_free(&arena);
+    }
+}
+
+static void colour_only(void **state)
+{
+    (void)state;
+    write_covered(in_folder("only.mp4"), &(drawn){.frames = 20, .pleura = 40, .repeats = 3, .spacing = 40.5, .gain = 1}, COVER_ALL);
+    expect(in_folder("only.mp4"), SL_CLIP_UNREADABLE, "without colour");
+}
+
 static void broken_files(void **state)
 {
     (void)state;
@@ -175,7 +278,7 @@ static int remove_folder(void **state)
 {
     (void)state;
     static const char *const names[] = {"three lines \xc3\xa9.mp4", "again.mp4", "text.mp4", "dots.png", "black.mp4",
-                                        "whole.avi", "half.avi", "one.mp4"};
+                                        "whole.avi", "half.avi", "one.mp4", "plain.mp4", "covered.mp4", "only.mp4"};
     for (size_t i = 0; i < sizeof names / sizeof *names; i++)
         unlink(in_folder(names[i]));
     return rmdir(folder);
@@ -185,7 +288,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_clip_is_read), cmocka_unit_test(reading_repeats), cmocka_unit_test(broken_files),
-        cmocka_unit_test(truncated_file), cmocka_unit_test(one_frame),
+        cmocka_unit_test(truncated_file), cmocka_unit_test(one_frame), cmocka_unit_test(colour_leaves_the_grey),
+        cmocka_unit_test(colour_only),
     };
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }
