@@ -38,6 +38,7 @@ typedef struct reader {
     bool again;          /* the file must be read again from the start */
     uint8_t *mark;       /* room for the coloured pixels of a frame, made when one is met */
     sl_colour_seen colour; /* over the cells inside the view */
+    int bar_looked;
     sl_colour_seen lit;    /* over the lit pixels of the whole picture, of the frames held */
     sl_stack stack;
     sl_segments *segments;
@@ -160,7 +161,7 @@ static sl_status look_for_view(reader *r)
         status = SL_OK;
     }
     if (status != SL_OK) {
-        char colour[300]; /* colour all over the picture is the reason to give, where it is that */
+        char colour[400]; /* colour all over the picture is the reason to give, where it is that */
         if (status == SL_UNREADABLE)
             (void)sl_colour_judge(&r->lit, colour, sizeof colour, &r->error);
         result->quality.grey.top = brightest(r);
@@ -197,6 +198,8 @@ static sl_status feed(reader *r, const sl_frame *frame, const uint8_t *mark)
             return status;
         sl_stack_add(&r->stack, r->straightener, frame);
     }
+    if (mark && !r->bar_looked++)
+        sl_colour_find_bar(&r->result->view, mark, &r->colour);
     sl_colour_fill(&r->stack, r->straightener, mark, &r->colour);
     return status;
 }
@@ -320,6 +323,22 @@ static void show_pleura(reader *r)
     }
 }
 
+/* What is filled in under colour is smooth and moves with its surroundings, so that it can look like fluid or like lung that
+ * stands still: neither is stated. */
+static void doubt_colour(sl_reading *reading)
+{
+    static const sl_code unsure[] = {SL_LUNG_POINT, SL_EFFUSION};
+    for (int i = 0; i < reading->findings; i++)
+        for (size_t k = 0; k < sizeof unsure / sizeof *unsure; k++)
+            if (reading->finding[i].code == unsure[k] && reading->finding[i].known) {
+                reading->finding[i].answer = SL_UNCERTAIN;
+                reading->finding[i].reason = "colour lies over the picture: record the place without colour too";
+            }
+    static const sl_code amounts[] = {SL_LUNG_POINT_TRAVEL, SL_EFFUSION_DEPTH};
+    for (size_t k = 0; k < sizeof amounts / sizeof *amounts; k++)
+        sl_reading_put(reading, amounts[k])->reason = "colour lies over the picture: record the place without colour too";
+}
+
 static void finish(reader *r, const char *colour)
 {
     sl_clip_result *result = r->result;
@@ -332,6 +351,8 @@ static void finish(reader *r, const char *colour)
         result->reason = "Memory ran out while the clip was read.";
         return;
     }
+    if (sl_colour_noticed(&r->colour))
+        doubt_colour(result->reading);
     int middle = sl_segments_nearest_frame(r->segments, result->frames / 2), best = sl_segments_best_frame(r->segments);
     keep_pleura(r, sl_segments_line(r->segments, middle));
     keep_frames(r, middle, best < 0 ? middle : best);
@@ -371,7 +392,7 @@ void sl_read_clip(const char *path, const sl_read_options *options, sl_arena *ar
         status = look_for_view(&r);
     if (status == SL_OK)
         status = read_all(&r);
-    char colour[300] = "";
+    char colour[400] = "";
     if (status == SL_OK)
         status = sl_colour_judge(&r.colour, colour, sizeof colour, &r.error);
     if (status == SL_OK)

@@ -2,6 +2,7 @@
 
 #include "view/view_table.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -169,6 +170,8 @@ void sl_colour_fill(sl_stack *stack, const sl_straightener *straightener, const 
     for (int c = 0; c < SL_CELLS; c++) {
         inside += stack->mask[c];
         coloured += stack->mask[c] && covered[c];
+        seen->beam[c % SL_BEAMS] += stack->mask[c] && covered[c];
+        seen->depth[c / SL_BEAMS] += stack->mask[c] && covered[c];
         warm += stack->mask[c] && covered[c] == SL_MARK_WARM;
         cold += stack->mask[c] && covered[c] == SL_MARK_COLD;
     }
@@ -181,6 +184,80 @@ void sl_colour_fill(sl_stack *stack, const sl_straightener *straightener, const 
     seen->cold += cold;
     for (int i = 0; i < SL_DEPTHS; i++)
         fill_row(covered + i * SL_BEAMS, stack->mask + i * SL_BEAMS, cell + i * SL_BEAMS);
+}
+
+/* One column of pixels beside the view: the longest run of marks, whose dark middle may be left out. +1 warm above cold, -1 the
+ * other way round, 0 no bar. */
+static int bar_column(const sl_view *view, const uint8_t *mark, int x)
+{
+    int least = (int)(SL_BAR_TALL * view->height), gap = (int)(SL_BAR_GAP * view->height) + 1;
+    for (int y = 0; y < view->height;) {
+        double warm = 0, cold = 0, warm_at = 0, cold_at = 0;
+        int first = y, last = y - 1;
+        for (; y < view->height && y - last <= gap; y++) {
+            double beam, depth;
+            uint8_t m = mark[(size_t)y * (size_t)view->width + (size_t)x];
+            if (m)
+                sl_view_from_pixel(view, x, y, &beam, &depth);
+            if (!m || (beam > 0 && beam < 1 && depth > 0 && depth < 1))
+                continue;
+            first = last < first ? y : first;
+            last = y;
+            warm += m == SL_MARK_WARM;
+            warm_at += m == SL_MARK_WARM ? y : 0;
+            cold += m == SL_MARK_COLD;
+            cold_at += m == SL_MARK_COLD ? y : 0;
+        }
+        double marks = warm + cold, tall = last - first + 1;
+        if (tall < least || marks < SL_BAR_FULL * tall || fmin(warm, cold) < SL_BAR_EACH * marks)
+            continue;
+        double apart = cold_at / cold - warm_at / warm;
+        if (fabs(apart) > SL_BAR_APART * tall)
+            return apart > 0 ? 1 : -1;
+    }
+    return 0;
+}
+
+void sl_colour_find_bar(const sl_view *view, const uint8_t *mark, sl_colour_seen *seen)
+{
+    for (int x = 0; mark && x < view->width; x++) {
+        int way = bar_column(view, mark, x);
+        seen->bar_warm_up += way > 0;
+        seen->bar_warm_down += way < 0;
+    }
+}
+
+sl_colour_bar sl_colour_bar_of(const sl_colour_seen *seen)
+{
+    double more = fmax(seen->bar_warm_up, seen->bar_warm_down), less = fmin(seen->bar_warm_up, seen->bar_warm_down);
+    return more < SL_BAR_COLUMNS || less > 0 ? SL_BAR_UNREAD : seen->bar_warm_up > 0 ? SL_BAR_WARM_TOWARD : SL_BAR_COLD_TOWARD;
+}
+
+bool sl_colour_noticed(const sl_colour_seen *seen)
+{
+    return seen->most_share >= SL_COLOUR_NOTICE;
+}
+
+static void ends(const uint32_t *count, int n, double end[2])
+{
+    double all = 0, sum = 0;
+    for (int i = 0; i < n; i++)
+        all += count[i];
+    end[0] = end[1] = NAN;
+    for (int i = 0; i < n; i++) {
+        sum += count[i];
+        if (isnan(end[0]) && sum > SL_COLOUR_BOX_OUT * all)
+            end[0] = (double)i / n;
+        if (isnan(end[1]) && sum >= (1 - SL_COLOUR_BOX_OUT) * all)
+            end[1] = (i + 1.0) / n;
+    }
+}
+
+bool sl_colour_box(const sl_colour_seen *seen, double beam[2], double depth[2])
+{
+    ends(seen->beam, SL_BEAMS, beam);
+    ends(seen->depth, SL_DEPTHS, depth);
+    return isfinite(beam[0]) && isfinite(depth[0]);
 }
 
 void sl_colour_count(sl_gray gray, const uint8_t *mark, sl_colour_seen *seen)
@@ -209,12 +286,21 @@ sl_status sl_colour_judge(const sl_colour_seen *seen, char *text, size_t room, s
         return sl_fail(error, SL_UNREADABLE,
                        "Colour lies over %.0f %% of the picture, and what is under it cannot be read. Record the same place "
                        "without colour.", 100 * usual);
-    if (seen->most_share < SL_COLOUR_NOTICE)
+    if (!sl_colour_noticed(seen))
         return SL_OK;
-    double both = seen->warm + seen->cold, warm = both > 0 ? seen->warm / both : 0.5;
+    static const char *const means[] = {
+        [SL_BAR_UNREAD] = "no colour bar was read, red is flow towards the probe by common practice",
+        [SL_BAR_WARM_TOWARD] = "by the colour bar red is flow towards the probe",
+        [SL_BAR_COLD_TOWARD] = "by the colour bar blue is flow towards the probe"};
+    double both = seen->warm + seen->cold, warm = both > 0 ? seen->warm / both : 0.5, beam[2], depth[2];
+    sl_colour_bar bar = sl_colour_bar_of(seen);
+    double toward = bar == SL_BAR_COLD_TOWARD ? 1 - warm : warm;
+    if (!sl_colour_box(seen, beam, depth))
+        return SL_OK;
     snprintf(text, room,
-             "Colour lies over up to %.0f %% of the picture, %.0f %% of it red to yellow and %.0f %% blue to green (the colour "
-             "bar was not read). It was taken out and the grey there filled in from beside it before reading.",
-             100 * seen->most_share, 100 * warm, 100 - 100 * warm);
+             "Colour lies over up to %.0f %% of the picture and was taken out before reading; it lies from %.0f to %.0f %% of the width and "
+             "from %.0f to %.0f %% of the depth; %.0f %% of it is flow towards the probe, %.0f %% away; %s.",
+             100 * seen->most_share, 100 * beam[0], 100 * beam[1], 100 * depth[0], 100 * depth[1], 100 * toward, 100 - 100 * toward,
+             means[bar]);
     return SL_OK;
 }

@@ -22,15 +22,31 @@ typedef struct sl_colour_seen {
     double sum_share;   /* of the coloured share of the cells, over frames */
     double most_share;  /* in one frame */
     double warm, cold;  /* cells wholly one or the other, over frames */
+    uint32_t beam[SL_BEAMS], depth[SL_DEPTHS]; /* coloured cells, over frames */
+    double bar_warm_up, bar_warm_down; /* columns of a colour bar beside the view that have warm above cold, and below */
 } sl_colour_seen;
 
 /* Fills the cells under colour in the frame added last, and counts. `mark` NULL: the frame has none. */
 void sl_colour_fill(sl_stack *stack, const sl_straightener *straightener, const uint8_t *mark, sl_colour_seen *seen);
 
+/* Looks beside the view for the bar that says what the colours mean: a tall narrow strip, one kind of colour above the other. */
+void sl_colour_find_bar(const sl_view *view, const uint8_t *mark, sl_colour_seen *seen);
+
+/* Whether so much colour lay over the view that it is to be said. */
+bool sl_colour_noticed(const sl_colour_seen *seen);
+
+/* The range of beams and depths 0..1 that holds nearly all of it; false when there is none. */
+bool sl_colour_box(const sl_colour_seen *seen, double beam[2], double depth[2]);
+
+/* What the bar says: the colour above its middle is flow towards the probe (common practice, no source; turned over when
+ * the bar is turned). */
+typedef enum sl_colour_bar { SL_BAR_UNREAD, SL_BAR_WARM_TOWARD, SL_BAR_COLD_TOWARD } sl_colour_bar;
+sl_colour_bar sl_colour_bar_of(const sl_colour_seen *seen);
+
 /* Counts over the lit pixels of a whole picture, for where no view is found. */
 void sl_colour_count(sl_gray gray, const uint8_t *mark, sl_colour_seen *seen);
 
-/* SL_OK, with a sentence for people in `text` ("" when next to no colour was seen); SL_UNREADABLE with the reason when so
+/* SL_OK, with clauses for people, joined by "; ", in `text` ("" when next to no colour was seen); SL_UNREADABLE with the reason when so
  * much is covered that what is left is no grey picture. */
 sl_status sl_colour_judge(const sl_colour_seen *seen, char *text, size_t room, sl_error *error);
 

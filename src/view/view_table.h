@@ -17,6 +17,13 @@
 #define SL_COLOUR_LIT 32      /* grey level from which a pixel has a hue to speak of (practice) */
 #define SL_COLOUR_MOST_SHARE 0.35 /* mean covered share above which too little grey is left to read (practice) */
 #define SL_COLOUR_NOTICE 0.01 /* covered share from which it is said (practice) */
+#define SL_COLOUR_BOX_OUT 0.01 /* of the coloured cells beyond each end of the range that is told (practice) */
+#define SL_BAR_TALL 0.06      /* the colour bar: of the picture's height (practice) */
+#define SL_BAR_GAP 0.02       /* its dark middle, likewise */
+#define SL_BAR_FULL 0.7       /* coloured share of its length */
+#define SL_BAR_EACH 0.2       /* of the warm and the cold part */
+#define SL_BAR_APART 0.3      /* of its length between their middles: half when one lies above the other (geometry) */
+#define SL_BAR_COLUMNS 3      /* pixels wide at least */
 
 /* ---- statistics over frames ---- */
 #define SL_FIND_FIRST 32      /* frames all used at first, then every 4th: probe and lung move within a second */

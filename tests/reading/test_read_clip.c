@@ -116,7 +116,7 @@ static void expect(const char *path, sl_clip_state wanted, const char *word)
 }
 
 /* How the colour lies over a drawn clip. */
-typedef enum laid { COVER_NONE, COVER_FLOW, COVER_TINT, COVER_ALL, COVER_TEXT } laid;
+typedef enum laid { COVER_NONE, COVER_FLOW, COVER_TINT, COVER_ALL, COVER_TEXT, COVER_BAR, COVER_BAR_TURNED } laid;
 
 /* Flow of our own invention: a round patch that grows and shrinks and changes its sign eight frames about, its brightness not
  * that of the tissue. */
@@ -124,12 +124,18 @@ static void paint(laid cover, int t, int x, int y, uint8_t *rgb)
 {
     double beat = sin(6.2832 * t / 16), radius = 26 + 8 * beat;
     bool patch = hypot(x - 150, y - 150) < radius;
+    if ((cover == COVER_BAR || cover == COVER_BAR_TURNED) && x >= 2 && x < 10 && y >= 40 && y < 90) {
+        bool red = (y < 64) == (cover == COVER_BAR);
+        rgb[0] = red ? 230 : 10;
+        rgb[1] = y > 62 && y < 66 ? 0 : 30;
+        rgb[2] = red ? 10 : 230;
+    }
     uint8_t speed = (uint8_t)(110 + 90 * fabs(sin(0.3 * x + 0.2 * y)));
     if (cover == COVER_TINT) {
         uint8_t grey = rgb[0];
         rgb[1] = (uint8_t)(grey * 0.85);
         rgb[2] = (uint8_t)(grey * 0.55);
-    } else if ((cover == COVER_FLOW && patch) || (cover == COVER_ALL && y > 70 && y < 268 && x > 20 && x < 268)) {
+    } else if (((cover == COVER_FLOW || cover >= COVER_BAR) && patch) || (cover == COVER_ALL && y > 70 && y < 268 && x > 20 && x < 268)) {
         bool toward = cover == COVER_ALL ? (x / 24 + t / 8) % 2 : beat > 0;
         rgb[0] = toward ? speed : 20;
         rgb[1] = 40;
@@ -207,6 +213,32 @@ static void colour_leaves_the_grey(void **state)
                              b->value, a->value);
             }
         }
+        sl_arena_free(&arena);
+    }
+}
+
+/* The bar beside the picture says which colour is towards the probe, and under colour neither fluid nor a lung point is stated. */
+static void the_bar_says(void **state)
+{
+    (void)state;
+    static const struct {
+        laid cover;
+        const char *words;
+    } cases[] = {{COVER_FLOW, "no colour bar was read"}, {COVER_BAR, "red is flow towards"}, {COVER_BAR_TURNED, "blue is flow towards"}};
+    for (int c = 0; c < 3; c++) {
+        sl_arena arena = {0};
+        sl_clip_result result;
+        write_covered(in_folder("covered.mp4"), &(drawn){.frames = 40, .pleura = 40, .repeats = 3, .spacing = 40.5, .gain = 1}, cases[c].cover);
+        sl_read_clip(in_folder("covered.mp4"), NULL, &arena, &result);
+        assert_int_equal(result.state, SL_CLIP_READ);
+        if (!strstr(result.reason, cases[c].words))
+            fail_msg("%s is not in: %s", cases[c].words, result.reason);
+        static const sl_code unsure[] = {SL_EFFUSION, SL_LUNG_POINT};
+        for (int i = 0; i < 2; i++) {
+            const sl_finding *f = sl_reading_get(result.reading, unsure[i]);
+            assert_true(!f->known || f->answer == SL_UNCERTAIN);
+        }
+        assert_false(sl_reading_get(result.reading, SL_EFFUSION_DEPTH)->known);
         sl_arena_free(&arena);
     }
 }
@@ -289,7 +321,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_clip_is_read), cmocka_unit_test(reading_repeats), cmocka_unit_test(broken_files),
         cmocka_unit_test(truncated_file), cmocka_unit_test(one_frame), cmocka_unit_test(colour_leaves_the_grey),
-        cmocka_unit_test(colour_only),
+        cmocka_unit_test(colour_only), cmocka_unit_test(the_bar_says),
     };
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }
