@@ -24,7 +24,7 @@
 enum { FRESH_AFTER = 300, MOST_HEAD = 16 * 1024 };
 
 static struct {
-    char folder[64], exam[96], id[17], token[96];
+    char folder[64], exam[96], store[96], id[17], token[96];
     int port, inputs;
     pthread_t thread;
     pthread_mutex_t lock;
@@ -43,7 +43,7 @@ static void listens(void *context, const char *address, const char *fingerprint)
 
 static void *serve(void *context)
 {
-    sl_serve_options options = {.folder = the.folder, .port = 0, .any_port = true, .ready = listens};
+    sl_serve_options options = {.folder = the.folder, .store = the.store, .port = 0, .any_port = true, .ready = listens};
     sl_error error;
     (void)context;
     if (sl_serve_run(&options, &error)) {
@@ -79,6 +79,7 @@ static void start(void)
     if (!mkdtemp(the.folder))
         abort();
     snprintf(the.exam, sizeof the.exam, "%s/2031-05-04", the.folder);
+    snprintf(the.store, sizeof the.store, "%s/store", the.folder);
     if (mkdir(the.exam, 0700))
         abort();
     sl_desk_name(the.exam, the.id);
@@ -102,10 +103,10 @@ static size_t head_of(char *head, const char *asked, size_t length, size_t body)
             used += (size_t)snprintf(head + used, MOST_HEAD - used, "%s", the.id);
         else
             head[used++] = *at;
-    bool bytes = memmem(asked, (size_t)(end - asked), "/clips", 6);
+    bool bytes = memmem(asked, (size_t)(end - asked), "/clips", 6), objects = memmem(asked, (size_t)(end - asked), " dicom/", 7);
     used += (size_t)snprintf(head + used, MOST_HEAD - used,
                              " HTTP/1.1\r\nHost: 127.0.0.1:%d\r\nX-Strandline: 1\r\nContent-Type: %s\r\nConnection: close\r\n", the.port,
-                             bytes ? "application/octet-stream" : "application/json");
+                             objects ? "multipart/related; type=\"application/dicom\"; boundary=x" : bytes ? "application/octet-stream" : "application/json");
     if (body || *asked != 'G')
         used += (size_t)snprintf(head + used, MOST_HEAD - used, "Content-Length: %zu\r\n", body);
     for (const char *at = line ? line + 1 : end; at < asked + length && used + 2 < MOST_HEAD; at++) {

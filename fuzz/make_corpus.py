@@ -72,9 +72,26 @@ def requests():
         "list": (b"GET api/exams", b""), "exam": (b"GET api/exams/@", b""), "plan": (b"GET api/plan?probe=convex&target=b_lines&place=anterior&harmonics=1", b""),
         "page": (b"GET api/exams/@/page.png?page=2&dots=50", b""), "frames": (b"GET api/exams/@/clips/0/frames?from=1&count=2", b""),
         "foreign": (b"POST api/exams\nOrigin: http://localhost:1\nSec-Fetch-Site: cross-site", b"{}"),
+        "search": (b"GET dicom/instances?PatientName=a*&StudyDate=2031-&includefield=all&limit=2", b""),
+        "objects": (b"POST dicom/studies", b"--x\r\nContent-Type: application/dicom\r\n\r\nno object\r\n--x--\r\n"),
+        "metadata": (b"GET dicom/studies/1.2/series/1.3/instances/1.4/metadata\nAccept: application/dicom+json", b""),
         "chunked": (b"POST api/exams\nTransfer-Encoding: chunked", b"2\r\n{}\r\n0\r\n\r\n"), "asset": (b"GET index.html", b"")}
     for name, (asked, body) in bodies.items():
         keep("http", name, asked + b"\n\n" + body)
+
+
+def bodies():
+    kind = b'multipart/related; type="application/dicom"; boundary='
+    part = b"--x\r\nContent-Type: application/dicom\r\n\r\nbytes\r\n--xbytes\r"
+    keep("dicomweb", "two", kind + b"x\n" + b"--x\r\nContent-Type: application/dicom\r\n\r\nbytes\r\n-\r\n--y\r\r\n--x\r\n\r\n\r\n--x--\r\nbehind")
+    keep("dicomweb", "goes-on", kind + b"x\n" + part)
+    keep("dicomweb", "quoted", kind + b'"a\'()+_,-./:=? b"\nbefore\r\n--a\'()+_,-./:=? b \t\r\nContent-Type: application/dicom; transfer-syntax=1.2\r\n'
+                               b"Content-Transfer-Encoding: binary\r\nA: b\r\n\r\n\r\n--a'()+_,-./:=? b--")
+    keep("dicomweb", "empty", kind + b"x\n--x--")
+    keep("dicomweb", "accept", b'image/jpeg;q=0.9, multipart/related;type="a\\"b";transfer-syntax=*;q=0, */*\nx')
+    keep("dicomweb", "search", b"00080020=20310101-&PatientName=*a?b*&RequestAttributesSequence.00400009=1&includefield=all,00181063&limit=1&offset=2&fuzzymatching=true\nabc")
+    keep("dicomweb", "name", b"*in*v?nted^E*\nInvented^Ex\xc3\xa4mple=Other^One\\Second^^")
+    keep("dicomweb", "range", b"20310101-20310203\n20310102")
 
 
 import tempfile  # noqa: E402
@@ -84,3 +101,4 @@ with tempfile.TemporaryDirectory() as place:
 videos()
 texts()
 requests()
+bodies()

@@ -36,7 +36,7 @@ extern "C" sl_status sl_dicom_describe(const char *path, sl_dicom_words *words, 
     DcmFileFormat format;
     *words = {};
     sl_dicom_quiet();
-    OFCondition read = format.loadFileUntilTag(path, EXS_Unknown, EGL_noChange, 4096, ERM_fileOnly, DCM_PixelData);
+    OFCondition read = sl_dicom_load_header(format, path);
     DcmDataset *item = format.getDataset();
     if (read.bad() || !item)
         return sl_fail(error, SL_FORMAT, "%s is no DICOM file: %s.", path, read.text());

@@ -1,6 +1,7 @@
 #include <dcmtk/config/osconfig.h>
 
 #include "dicom/incoming.h"
+#include "dicom/nesting.h"
 
 #include <dcmtk/dcmdata/dctk.h>
 #include <dcmtk/dcmnet/dimse.h>
@@ -74,7 +75,7 @@ unsigned sl_incoming_examine(const T_DIMSE_C_StoreRQ &request, const char *part,
 {
     DcmFileFormat format;
     DcmTagKey behind(0x0020, 0x000e); /* just behind the study */
-    if (format.loadFileUntilTag(part, EXS_Unknown, EGL_noChange, 4096, ERM_autoDetect, behind).bad())
+    if (sl_dicom_nests_too_deep(part) || format.loadFileUntilTag(part, EXS_Unknown, EGL_noChange, 4096, ERM_autoDetect, behind).bad())
         return SL_STORE_NOT_UNDERSTOOD;
     DcmItem *item = format.getDataset();
     *arrived = {};

@@ -170,7 +170,7 @@ extern "C" sl_status sl_dicom_item_load(const char *path, bool whole, sl_dicom_i
     sl_dicom_quiet();
     try {
         const OFCondition read = whole ? sl_dicom_load(made->format, path)
-                                       : made->format.loadFileUntilTag(path, EXS_Unknown, EGL_noChange, 4096, ERM_fileOnly, DCM_PixelData);
+                                       : sl_dicom_load_header(made->format, path);
         if (read.bad() && !data_of(made)->card()) {
             delete made;
             return sl_fail(error, SL_FORMAT, "An object that the store keeps cannot be read: %s.", read.text());

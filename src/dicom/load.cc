@@ -1,6 +1,7 @@
 #include <dcmtk/config/osconfig.h>
 
 #include "dicom/load.h"
+#include "dicom/nesting.h"
 
 #include <dcmtk/dcmdata/dcistrmf.h>
 #include <dcmtk/dcmdata/dcrledrg.h>
@@ -70,8 +71,19 @@ OFString sl_dicom_own_syntax(DcmFileFormat &format)
     return uid;
 }
 
+static makeOFConditionConst(too_deep, OFM_dcmdata, 0x7ff, OF_error, "its sequences lie too deep in each other");
+
+OFCondition sl_dicom_load_header(DcmFileFormat &format, const char *path, E_FileReadMode mode)
+{
+    if (sl_dicom_nests_too_deep(path))
+        return OFCondition(too_deep);
+    return format.loadFileUntilTag(path, EXS_Unknown, EGL_noChange, 4096, mode, DCM_PixelData);
+}
+
 OFCondition sl_dicom_load(DcmFileFormat &format, const char *path)
 {
+    if (sl_dicom_nests_too_deep(path))
+        return OFCondition(too_deep);
     DcmInputFileStream stream{OFFilename(path)};
     DcmFileFormat header;
     const Alias *alias = nullptr;

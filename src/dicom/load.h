@@ -10,9 +10,12 @@ void sl_dicom_quiet(void);
 /* Quiet, and its decoders are there. */
 void sl_dicom_prepare_toolkit();
 
-/* As DcmFileFormat::loadFile. The data set of such a file says it has the syntax it is coded as; the file's own stands in the
+/* As DcmFileFormat::loadFile; refuses what nests too deep (nesting.h). The data set of such a file says it has the syntax it is coded as; the file's own stands in the
  * meta header still (sl_dicom_own_syntax). */
 OFCondition sl_dicom_load(DcmFileFormat &format, const char *path);
+
+/* The same up to the pixels. */
+OFCondition sl_dicom_load_header(DcmFileFormat &format, const char *path, E_FileReadMode mode = ERM_fileOnly);
 
 /* The transfer syntax UID that the file states where it is one of those, else "". */
 OFString sl_dicom_own_syntax(DcmFileFormat &format);

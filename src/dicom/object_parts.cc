@@ -2,6 +2,7 @@
 
 #include "dicom/object_parts.h"
 #include "dicom/header.h"
+#include "dicom/load.h"
 
 #include <cstring>
 #include <string>
@@ -56,7 +57,7 @@ extern "C" sl_status sl_dicom_identity(const char *path, sl_dicom_subject *subje
                                        sl_error *error)
 {
     DcmFileFormat format;
-    if (format.loadFileUntilTag(path, EXS_Unknown, EGL_noChange, DCM_MaxReadLength, ERM_autoDetect, DCM_PixelData).bad())
+    if (sl_dicom_load_header(format, path, ERM_autoDetect).bad())
         return sl_fail(error, SL_FORMAT, "%s cannot be read as a DICOM file.", sl_path_name(path));
     DcmItem *item = format.getDataset();
     *subject = {};

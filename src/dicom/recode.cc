@@ -41,7 +41,7 @@ sl_status write_frames(sl_dicom_file *file, FILE *to, char photometric[17], sl_e
 sl_status write_header(const char *path, const char *to, const sl_dicom_facts *facts, const char *photometric, sl_error *error)
 {
     DcmFileFormat format;
-    if (format.loadFileUntilTag(path, EXS_Unknown, EGL_noChange, 4096, ERM_fileOnly, DCM_PixelData).bad() && !format.getDataset()->card())
+    if (sl_dicom_load_header(format, path).bad() && !format.getDataset()->card())
         return sl_fail(error, SL_FORMAT, "The object's header cannot be read.");
     DcmDataset *data = format.getDataset();
     data->putAndInsertString(DCM_PhotometricInterpretation, photometric);

@@ -15,10 +15,12 @@ import shutil
 import signal
 import socket
 import ssl
+import struct
 import subprocess
 import sys
 import tempfile
 import warnings
+import zlib
 
 import numpy
 import PIL.Image
@@ -188,6 +190,60 @@ def hostile(server):
     check(not DICOMwebClient(server.url).search_for_instances(search_filters={"SOPInstanceUID": "1.2.3.4711.43"}), "what broke off is not there")
     left = list((work / "store" / "arriving").glob("*"))
     check(not left, f"and nothing half is left ({len(left)})")
+
+
+def deep_files(levels):
+    """Sequences in sequences, in every way they can be written: the toolkit's stack ends at some 10,000 of them."""
+    def element(tag, kind, value, order="<", implicit=False):
+        value += b" " * (len(value) % 2) if kind != "UI" else b"\0" * (len(value) % 2)
+        start = struct.pack(order + "HH", tag >> 16, tag & 0xFFFF)
+        if implicit:
+            return start + struct.pack(order + "I", len(value)) + value
+        long = kind in ("OB", "SQ", "UN")
+        return start + kind.encode() + (b"\0\0" + struct.pack(order + "I", len(value)) if long else struct.pack(order + "H", len(value))) + value
+
+    def whole(syntax, middle, order="<", implicit=False, deflate=False):
+        head = b"".join(element(tag, kind, value) for tag, kind, value in
+                        ((0x00020001, "OB", b"\0\1"), (0x00020002, "UI", CLIP.encode()), (0x00020003, "UI", b"1.2.3.4711.90"), (0x00020010, "UI", syntax.encode())))
+        head = element(0x00020000, "UL", struct.pack("<I", len(head))) + head
+        names = [element(tag, "UI", value, order, implicit) for tag, value in
+                 ((0x00080016, CLIP.encode()), (0x00080018, b"1.2.3.4711.90"), (0x0020000D, b"1.2.3.4711.91"), (0x0020000E, b"1.2.3.4711.92"))]
+        body = names[0] + names[1] + middle + names[2] + names[3]
+        if deflate:
+            packer = zlib.compressobj(9, zlib.DEFLATED, -15)
+            body = packer.compress(body) + packer.flush()
+        return b"\0" * 128 + b"DICM" + head + body
+
+    def opened(order="<", kind=b"SQ\0\0", tag=(0x0008, 0x1140)):
+        begin = struct.pack(order + "HH", *tag) + kind + b"\xff" * 4 + struct.pack(order + "HHI", 0xFFFE, 0xE000, 0xFFFFFFFF)
+        close = struct.pack(order + "HHI", 0xFFFE, 0xE00D, 0) + struct.pack(order + "HHI", 0xFFFE, 0xE0DD, 0)
+        return begin * levels + close * levels
+
+    def measured(implicit):
+        inner = 16 if implicit else 20
+        return b"".join(struct.pack("<HH", 0x0008, 0x1140) + (b"" if implicit else b"SQ\0\0") + struct.pack("<IHHI", (levels - i) * inner - inner + 8, 0xFFFE, 0xE000, (levels - i - 1) * inner)
+                        for i in range(levels))
+
+    unknown = struct.pack("<HH", 0x0009, 0x1001) + b"UN\0\0" + b"\xff" * 4 + struct.pack("<HHI", 0xFFFE, 0xE000, 0xFFFFFFFF) + opened(kind=b"", tag=(0x0009, 0x1002))
+    odd = struct.pack("<HH", 0x0008, 0x0070) + b"??" + struct.pack("<H", 2) + b"ab"
+    explicit = "1.2.840.10008.1.2.1"
+    return {"explicit": whole(explicit, opened()), "explicit, with lengths": whole(explicit, measured(False)), "implicit": whole("1.2.840.10008.1.2", opened(kind=b""), implicit=True),
+            "implicit, with lengths": whole("1.2.840.10008.1.2", measured(True), implicit=True), "big endian": whole("1.2.840.10008.1.2.2", opened(">"), ">"),
+            "deflated": whole("1.2.840.10008.1.2.1.99", opened(), deflate=True), "of unknown kind": whole(explicit, unknown), "behind something odd": whole(explicit, odd + opened())}
+
+
+def deep(server):
+    for levels in (20, 60000):
+        for name, data in deep_files(levels).items():
+            answer = post(server, part(data) + b"--x--")
+            if levels > 1000:
+                check(answer.status_code == 409, f"{levels} sequences in each other, {name}: refused ({len(data)} bytes)")
+            elif name not in ("behind something odd", "of unknown kind"):
+                check(answer.status_code == 200, f"{levels} of them, {name}: taken")
+    for path in ("/metadata", ""):
+        check(requests.get(f"{server.url}/studies/1.2.3.4711.91{path}", timeout=60).status_code == 200, f"those are given out{path}")
+    requests.get(f"{server.url}/studies", timeout=60)
+    subprocess.run([strandline, "store", "drop", "1.2.3.4711.91", "--yes", "--store", str(work / "store")], check=True, capture_output=True)
 
 
 # ---- searching ----
@@ -439,6 +495,7 @@ try:
     web = DICOMwebClient(first.url)
     store(first, web)
     hostile(first)
+    deep(first)
     search(first, web)
     retrieve(first, web)
     first.stop()
