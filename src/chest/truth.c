@@ -174,9 +174,6 @@ void sl_chest_frame_truth(sl_chest *chest, int index, sl_frame_truth *t)
     t->lung_mm = pose.lung_mm;
     t->a_line_db = t->a_line_over_db = -INFINITY;
     t->air_edge = t->base_edge = NAN;
-    t->dome_mm = sl_chest_dome(chest, &pose, 0);
-    if (t->dome_mm >= sc->controls.depth_mm)
-        t->dome_mm = NAN;
     double wide = chest->column_mm * (chest->columns - 1);
     bool space[SL_TRUTH_BEAMS];
     int shown = 0;
@@ -191,6 +188,9 @@ void sl_chest_frame_truth(sl_chest *chest, int index, sl_frame_truth *t)
         space[b] = lung && !t->shadow[b];
         if (!lung && !t->shadow[b] && sc->base.organ != SL_ORGAN_NONE && !(sc->diaphragm.dome_mm > 0))
             t->muscle_mm = sl_chest_diaphragm_mm(chest, &pose);
+        t->dome_mm[b] = sl_chest_dome(chest, &pose, x);
+        if (!contact || t->dome_mm[b] >= sc->controls.depth_mm)
+            t->dome_mm[b] = NAN;
         t->pleura[b] = NAN;
         if (!space[b])
             continue;
@@ -226,7 +226,9 @@ void sl_chest_frame_truth(sl_chest *chest, int index, sl_frame_truth *t)
     if (sc->controls.mirrored) {
         for (int b = 0; b < SL_TRUTH_BEAMS / 2; b++) {
             int o = SL_TRUTH_BEAMS - 1 - b;
-            double p = t->pleura[b];
+            double p = t->pleura[b], dome = t->dome_mm[b];
+            t->dome_mm[b] = t->dome_mm[o];
+            t->dome_mm[o] = dome;
             bool s = t->shadow[b];
             t->pleura[b] = t->pleura[o];
             t->shadow[b] = t->shadow[o];

@@ -187,9 +187,10 @@ static void diaphragm(const sl_chest *chest, const sl_frame_truth *t, int frames
     double begins = NAN;
     bool from_rest = false;
     for (int i = 0; i < frames; i++) {
-        if (isfinite(t[i].dome_mm)) {
-            near = fmin(near, t[i].dome_mm);
-            far = fmax(far, t[i].dome_mm);
+        double dome = t[i].dome_mm[SL_TRUTH_BEAMS / 2];
+        if (isfinite(dome)) {
+            near = fmin(near, dome);
+            far = fmax(far, dome);
         }
         if (t[i].muscle_mm > 0) {
             if (t[i].breath < least) {
@@ -342,7 +343,7 @@ json_t *sl_chest_truth_json(sl_chest *chest, const char *clip, sl_error *error)
                 list, json_pack("{s:o,s:o,s:o,s:o,s:i,s:o,s:o,s:o,s:o,s:o}", "time_s", sl_json_number(t[i].time_s, 4), "breath",
                                 sl_json_number(t[i].breath, 4), "lung_mm", sl_json_number(t[i].lung_mm, 3), "vertical_artifacts", runs,
                                 "short_ones", t[i].short_runs, "coverage", sl_json_number(t[i].coverage, 3), "air_edge_beam",
-                                sl_json_number(t[i].air_edge, 4), "base_edge_beam", sl_json_number(t[i].base_edge, 4), "dome_mm", sl_json_number(t[i].dome_mm, 2), "diaphragm_mm",
+                                sl_json_number(t[i].air_edge, 4), "base_edge_beam", sl_json_number(t[i].base_edge, 4), "dome_mm", sl_json_number(t[i].dome_mm[SL_TRUTH_BEAMS / 2], 2), "diaphragm_mm",
                                 sl_json_number(t[i].muscle_mm, 3)));
         }
         json_object_set_new(root, "simulated",

@@ -128,7 +128,7 @@ static void one_chest(void *context, int item, int worker)
 {
     (void)worker;
     loop *all = context;
-    int kinds = all->kind >= 0 ? 1 : MOVING_KINDS, kind = all->kind >= 0 ? all->kind : item % kinds, turn = item / kinds;
+    int kinds = all->kind >= 0 ? 1 : MOVING_MIXED, kind = all->kind >= 0 ? all->kind : item % kinds, turn = item / kinds;
     int grade = (int)((all->seed + turn) % 3) + 1;
     sl_scenario scenario;
     kept_head head;
@@ -211,7 +211,7 @@ int main(int argc, char **argv)
     }
     if (all.a_kind < 1 || all.a_kind > 10000 || all.kind >= MOVING_KINDS || !(all.seconds > 0.5) || all.seconds > 60)
         return 2;
-    int chests = all.a_kind * (all.kind >= 0 ? 1 : MOVING_KINDS), count = chests * all.steps;
+    int chests = all.a_kind * (all.kind >= 0 ? 1 : MOVING_MIXED), count = chests * all.steps;
     all.rows = calloc((size_t)count, sizeof *all.rows);
     if (!all.rows)
         return 1;

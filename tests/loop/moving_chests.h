@@ -14,7 +14,8 @@ typedef enum moving_kind {
     MOVING_AIR,        /* free air under the whole picture */
     MOVING_LUNG_POINT, /* free air under a part of it, its edge travelling with breathing */
     MOVING_CURTAIN,    /* lung comes over liver or spleen */
-    MOVING_DOME,       /* the diaphragm's dome from below, quiet, deep or a sniff */
+    MOVING_MIXED,      /* those above are drawn by turns where no kind is named */
+    MOVING_DOME = MOVING_MIXED, /* the diaphragm's dome from below, quiet, deep or a sniff */
     MOVING_WALL,       /* the diaphragm where it lies on the wall, by a linear probe */
     MOVING_DOME_STILL, /* the dome does not move */
     MOVING_BASE_STILL, /* lung and organ side by side, the lung's edge stands still */
