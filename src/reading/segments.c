@@ -41,10 +41,20 @@ typedef struct kept_depth {
     double depth, low, high, frames;
 } kept_depth;
 
+/* The motion trace that is kept, and how much its line has to show. */
+typedef struct kept_trace {
+    int rank, columns;
+    double beam;
+    double time_s[SL_STACK_MOST];
+    int source[SL_STACK_MOST];
+    uint8_t grey[SL_STACK_MOST * SL_TRACE_ROWS];
+} kept_trace;
+
 struct sl_segments {
     sl_arena scratch;
     kept_line *line;
     int lines, line_step, line_skip;
+    kept_trace *trace;
     kept_value *value;
     int values, value_step, value_skip;
     kept_depth *depth;
@@ -76,12 +86,13 @@ sl_segments *sl_segments_new(void)
     s->line = calloc(LINES_MOST, sizeof *s->line);
     s->value = calloc(FRAMES_MOST, sizeof *s->value);
     s->depth = calloc(DEPTHS_MOST, sizeof *s->depth);
+    s->trace = calloc(1, sizeof *s->trace);
     s->line_step = s->value_step = 1;
     s->times_known = true;
     s->b.best_source = -1;
     s->texture.granular = SL_UNKNOWN;
     sl_quality_clear(&s->quality);
-    if (!s->line || !s->value || !s->depth)
+    if (!s->line || !s->value || !s->depth || !s->trace)
         sl_segments_free(&s);
     return s;
 }
@@ -95,6 +106,7 @@ void sl_segments_free(sl_segments **segments)
     free(s->line);
     free(s->value);
     free(s->depth);
+    free(s->trace);
     free(s);
     *segments = NULL;
 }
@@ -151,6 +163,28 @@ static void add_pleura(sl_segments *s, const sl_stack *stack, const sl_pleura *p
         int middle = b * pleura->block_frames + pleura->block_frames / 2;
         middle = middle < stack->frames ? middle : stack->frames - 1;
         add_line(s, stack->source[middle], pleura->row + (size_t)b * SL_BEAMS);
+    }
+}
+
+static void keep_trace(sl_segments *s, const sl_stack *stack, const sl_pleura *pleura, const sl_dome *dome, const sl_muscle *muscle)
+{
+    const sl_beam_range *space = pleura->seen && pleura->beams.widest >= 0 ? &pleura->beams.space[pleura->beams.widest] : NULL;
+    kept_trace *k = s->trace;
+    bool dome_seen = dome->frames > 0 && dome->index > DOME_PRESENT, muscle_seen = muscle->frames > 0 && muscle->index > MUSCLE_SURE;
+    int rank = dome_seen ? 4 : muscle_seen ? 3 : space ? 2 : 1;
+    if (rank <= k->rank || stack->frames < 2)
+        return;
+    k->rank = rank;
+    k->beam = dome_seen     ? dome->beam
+              : muscle_seen ? 0.5 * (muscle->first_beam + muscle->last_beam)
+              : space       ? (0.5 * (space->first + space->last) + 0.5) / SL_BEAMS
+                            : 0.5;
+    k->columns = stack->frames;
+    const double beam[2] = {k->beam, k->beam}, depth[2] = {0, 1};
+    for (int t = 0; t < stack->frames; t++) {
+        k->time_s[t] = stack->times_known ? stack->time_s[t] : SL_UNKNOWN;
+        k->source[t] = stack->source[t];
+        sl_trace_column(sl_stack_frame(stack, t), beam, depth, 2, k->grey + (size_t)t * SL_TRACE_ROWS);
     }
 }
 
@@ -215,6 +249,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         sl_texture_merge(&s->texture, &texture);
         sl_dome_merge(&s->dome, &dome);
         sl_curtain_merge(&s->curtain, &curtain);
+        keep_trace(s, stack, &pleura, &dome, &muscle);
         sl_muscle_merge(&s->muscle, &muscle);
         if (!s->segments++) {
             s->first_time_s = stack->time_s[0];
@@ -364,6 +399,25 @@ void sl_segments_coverage(const sl_segments *s, sl_arena *arena, double **covera
         (*coverage)[i] = s->value[i].coverage;
         (*time_s)[i] = s->value[i].time_s;
     }
+}
+
+void sl_segments_trace(const sl_segments *s, sl_arena *arena, sl_motion_trace *trace)
+{
+    const kept_trace *k = s->trace;
+    memset(trace, 0, sizeof *trace);
+    size_t n = (size_t)k->columns;
+    uint8_t *grey = SL_NEW(arena, n * SL_TRACE_ROWS + 1, uint8_t);
+    double *time_s = SL_NEW(arena, n + 1, double), *line = SL_NEW(arena, 4, double);
+    int *source = SL_NEW(arena, n + 1, int);
+    if (!n || !grey || !time_s || !line || !source)
+        return;
+    memcpy(grey, k->grey, n * SL_TRACE_ROWS);
+    memcpy(time_s, k->time_s, n * sizeof *time_s);
+    memcpy(source, k->source, n * sizeof *source);
+    line[0] = line[1] = k->beam;
+    line[3] = 1;
+    *trace = (sl_motion_trace){.columns = k->columns, .grey = grey, .time_s = time_s, .source = source, .points = 2, .beam = line,
+                               .depth = line + 2};
 }
 
 double sl_segments_duration(const sl_segments *s)

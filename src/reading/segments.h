@@ -12,6 +12,7 @@
 #include "reading/quality.h"
 #include "reading/reading.h"
 #include "reading/signs.h"
+#include "view/motion_trace.h"
 #include "view/stack.h"
 
 typedef struct sl_segments sl_segments;
@@ -38,6 +39,9 @@ const float *sl_segments_line(const sl_segments *segments, int frame);
 /* Share of the space taken by B-lines over the kept frames, with their times. */
 void sl_segments_coverage(const sl_segments *segments, sl_arena *arena, double **coverage, double **time_s,
                           int *values);
+/* The motion trace of the segment that shows most: along the beam in which the diaphragm was measured, else down the middle of the
+ * widest space between the ribs, else of the picture. No columns for a still picture. */
+void sl_segments_trace(const sl_segments *segments, sl_arena *arena, sl_motion_trace *trace);
 /* From the first to the last kept frame, NAN when times are not known. */
 double sl_segments_duration(const sl_segments *segments);
 

@@ -2,6 +2,7 @@
 
 #include "core/text.h"
 #include "core/units.h"
+#include "report/motion_picture.h"
 #include "report/overlay.h"
 #include "report/tide.h"
 #include "report/words.h"
@@ -9,7 +10,7 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { HEAD = 17, GAP = 14, CELL_HEIGHT = 35 };
+enum { HEAD = 17, GAP = 14, CELL_HEIGHT = 35, TRACE_HEIGHT = 84 };
 
 const sl_row sl_row_on_page = {.width = 770, .height = 162, .picture_width = 186, .cell_width = 70, .tide_width = 178,
                                .columns = 2, .mark_weight = 0.7};
@@ -79,10 +80,11 @@ typedef struct target {
 
 /* Numbers in the order in which they matter, what could be told first: A-lines below the pleural line, B-lines beside. The
  * score stands in the heading already, a share of the depth gives way to millimetres. */
-static const sl_code ranks[] = {SL_PLEURA_DEPTH_MM, SL_PLEURA_DEPTH, SL_A_LINES, SL_A_LINE_COUNT, SL_SLIDING, SL_B_LINES, SL_B_LINE_COUNT,
+static const sl_code ranks[] = {SL_PLEURA_DEPTH_MM, SL_PLEURA_DEPTH, SL_DIAPHRAGM_EXCURSION, SL_DIAPHRAGM_THICKNESS, SL_DIAPHRAGM_THICKENING,
+                                SL_A_LINES, SL_A_LINE_COUNT, SL_SLIDING, SL_B_LINES, SL_B_LINE_COUNT,
                                 SL_B_LINE_COVERAGE, SL_EFFUSION, SL_CONSOLIDATION, SL_LUNG_POINT, SL_EFFUSION_DEPTH,
                                 SL_CONSOLIDATION_EXTENT, SL_WHITE_LUNG, SL_RIB_SHARE, SL_PLEURA_IRREGULAR, SL_LUNG_PULSE,
-                                SL_SLIDING_AMPLITUDE_MM, SL_BREATHING_RATE, SL_CURTAIN, SL_ORGAN, SL_DIAPHRAGM, SL_DIAPHRAGM_EXCURSION};
+                                SL_SLIDING_AMPLITUDE_MM, SL_BREATHING_RATE, SL_CURTAIN, SL_ORGAN, SL_DIAPHRAGM};
 
 static int rank_of(sl_code code)
 {
@@ -184,6 +186,13 @@ static void draw_side(sl_pen *pen, const sl_row *row, const sl_exam_clip *clip, 
                 sl_say(pen->say, SL_P_ROW_SHARE));
     sl_draw_tide(pen, x, y + 12, row->tide_width, high, result, shown->frame, shown->time_s);
     y += 12 + high + 16;
+    if (row->columns == 1 && result->trace.columns > 1) { /* room for it only on a clip's own picture */
+        char beam[32], line[120];
+        sl_pen_text(pen, x, y + 5, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, row->tide_width,
+                    SL_SAY(pen->say, SL_P_ROW_TRACE, line, sl_say_number(pen->say, result->trace.beam[0], 2, beam)));
+        sl_draw_motion_trace(pen, x, y + 9, row->tide_width, TRACE_HEIGHT, result);
+        y += 9 + TRACE_HEIGHT + 10;
+    }
     char text[1600], part[600], stated[500];
     size_t used = 0;
     text[0] = 0;
