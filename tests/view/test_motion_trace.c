@@ -63,7 +63,7 @@ static void at_the_frames_own_times(void **state)
     assert_int_equal(pixel[4], 10);
     assert_int_equal(pixel[7], 11);
     assert_int_equal(pixel[12], 12);
-    assert_int_equal(pixel[17], 12);
+    assert_int_equal(pixel[16], 12);
     assert_int_equal(pixel[50], 0); /* nothing was recorded there */
     assert_int_equal(pixel[WIDE - 1], 13);
     trace.time_s = unknown; /* equal steps */
