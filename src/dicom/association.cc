@@ -54,7 +54,10 @@ protected:
     {
         alarm(0); /* it speaks: from here on the idle time rules */
         served = true;
+        if (parameters)
+            unknown.stand_in(parameters);
     }
+    void notifyAssociationRequest(const T_ASC_Parameters &asked, DcmSCPActionType &) override { parameters = const_cast<T_ASC_Parameters *>(&asked); }
     void notifyRECEIVEProgress(const unsigned long count) override
     {
         received = count;
@@ -76,6 +79,8 @@ private:
     bool in_memory = false;     /* the data set on its way */
     unsigned long received = 0; /* bytes of it */
     std::list<Report> reports;  /* given on this association, not answered yet */
+    T_ASC_Parameters *parameters = nullptr; /* of the association */
+    sl_incoming_unknown unknown;
 
     /* Where there is no room the object is read and dropped, so that the sender hears why. */
     OFCondition refuse(T_DIMSE_C_StoreRQ &request, Uint8 id, unsigned status)
@@ -94,7 +99,7 @@ private:
         if (status != SL_STORE_DONE)
             return refuse(request, id, status);
         received = 0;
-        sl_drain drain(part, host->most_bytes);
+        sl_drain drain(part, host->most_bytes, unknown.of(id));
         OFCondition result = receiveSTORERequest(request, id, drain.ready() ? drain.path().c_str() : "/dev/null");
         bool good = drain.finish(), whole = result.good() && good && sl_incoming_is_whole(part, received);
         if (!whole) {
@@ -103,7 +108,7 @@ private:
             return result.good() ? sendSTOREResponse(id, request, SL_STORE_NO_ROOM) : result;
         }
         sl_dicom_arrived arrived;
-        status = sl_incoming_examine(request, part, context.acceptedTransferSyntax.c_str(), &arrived);
+        status = sl_incoming_examine(request, part, *unknown.of(id) ? unknown.of(id) : context.acceptedTransferSyntax.c_str(), &arrived);
         snprintf(arrived.from, sizeof arrived.from, "%s", getPeerAETitle().c_str());
         if (status == SL_STORE_DONE)
             status = host->finish(host->context, &arrived);

@@ -1,7 +1,7 @@
 #include <dcmtk/config/osconfig.h>
 
 #include "dicom/incoming.h"
-#include "dicom/nesting.h"
+#include "dicom/load.h"
 
 #include <dcmtk/dcmdata/dctk.h>
 #include <dcmtk/dcmnet/dimse.h>
@@ -10,45 +10,24 @@
 #include <fcntl.h>
 #include <sys/stat.h>
 #include <unistd.h>
-#include <vector>
 
-sl_drain::sl_drain(const char *path, unsigned long long limit) : most(limit)
+void sl_incoming_unknown::stand_in(T_ASC_Parameters *parameters)
 {
-    file = open(path, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0666);
-    if (file < 0 || pipe(ends))
-        good = false;
-    else
-        worker = std::thread([this] { run(); });
-}
-
-bool sl_drain::finish()
-{
-    if (ends[1] >= 0)
-        close(ends[1]);
-    ends[1] = -1;
-    if (worker.joinable())
-        worker.join();
-    if (ends[0] >= 0)
-        close(ends[0]);
-    ends[0] = -1;
-    if (file >= 0 && close(file))
-        good = false;
-    file = -1;
-    return good;
-}
-
-void sl_drain::run()
-{
-    std::vector<char> block(1 << 16);
-    for (ssize_t got; (got = read(ends[0], block.data(), block.size())) > 0;) {
-        came += static_cast<unsigned long long>(got);
-        good = good && (!most || came <= most);
-        for (ssize_t at = 0; good && at < got;) {
-            ssize_t put = write(file, block.data() + at, static_cast<size_t>(got - at));
-            good = put > 0;
-            at += put;
+    DUL_ASSOCIATESERVICEPARAMETERS &kept = parameters->DULparams; /* asked for and accepted: the toolkit looks into either */
+    for (LST_HEAD **list : {&kept.requestedPresentationContext, &kept.acceptedPresentationContext})
+        for (auto *one = static_cast<DUL_PRESENTATIONCONTEXT *>(*list ? LST_Position(list, LST_Head(list)) : nullptr); one;
+             one = static_cast<DUL_PRESENTATIONCONTEXT *>(LST_Next(list))) {
+            if (one->result != ASC_P_ACCEPTANCE || !*one->acceptedTransferSyntax || DcmXfer(one->acceptedTransferSyntax).getXfer() != EXS_Unknown)
+                continue;
+            syntax[one->presentationContextID] = one->acceptedTransferSyntax;
+            OFStandard::strlcpy(one->acceptedTransferSyntax, UID_JPEG2000LosslessOnlyTransferSyntax, sizeof one->acceptedTransferSyntax);
         }
-    }
+}
+
+const char *sl_incoming_unknown::of(int context) const
+{
+    const auto found = syntax.find(context);
+    return found == syntax.end() ? "" : found->second.c_str();
 }
 
 /* Preamble, "DICM" and group length of the file header, the header, the data set (PS3.10 7.1). */
@@ -75,7 +54,7 @@ unsigned sl_incoming_examine(const T_DIMSE_C_StoreRQ &request, const char *part,
 {
     DcmFileFormat format;
     DcmTagKey behind(0x0020, 0x000e); /* just behind the study */
-    if (sl_dicom_nests_too_deep(part) || format.loadFileUntilTag(part, EXS_Unknown, EGL_noChange, 4096, ERM_autoDetect, behind).bad())
+    if (sl_dicom_load(format, part, behind).bad())
         return SL_STORE_NOT_UNDERSTOOD;
     DcmItem *item = format.getDataset();
     *arrived = {};

@@ -3,32 +3,25 @@
 #define SL_DICOM_INCOMING_H
 
 #include "dicom/association.h"
+#include "dicom/drain.h"
 
+#include <dcmtk/dcmnet/assoc.h>
+#include <map>
 #include <string>
-#include <thread>
 
 struct T_DIMSE_C_StoreRQ;
 
-/* Takes what the toolkit writes through a pipe to the disk. The toolkit cannot go on after a failed write; this reads to the end
- * whatever happens, so that the sender can be told. */
-class sl_drain
+/* The toolkit drops an association on the first message in a transfer syntax that it does not know (PS3.5 2026c A.4.4 to A.4.9), though
+ * it does not look into data sets that it writes to files: one that it knows stands in while objects pass. */
+class sl_incoming_unknown
 {
 public:
-    sl_drain(const char *path, unsigned long long limit); /* bytes; 0 = no limit */
-    ~sl_drain() { finish(); }
-    sl_drain(const sl_drain &) = delete;
-    sl_drain &operator=(const sl_drain &) = delete;
-    bool ready() const { return worker.joinable(); }
-    std::string path() const { return "/proc/self/fd/" + std::to_string(ends[1]); }
-    bool finish(); /* after the toolkit has closed its side: did everything go to the file? */
+    void stand_in(T_ASC_Parameters *parameters); /* once the association stands */
+    /* The true one of a context, "" where the toolkit knows it. */
+    const char *of(int context) const;
 
 private:
-    int file = -1, ends[2] = {-1, -1};
-    bool good = true;
-    unsigned long long came = 0, most;
-    std::thread worker;
-
-    void run();
+    std::map<int, std::string> syntax;
 };
 
 /* Is every byte there of a file with a data set of `received` bytes? */

@@ -75,13 +75,13 @@ static makeOFConditionConst(too_deep, OFM_dcmdata, 0x7ff, OF_error, "its sequenc
 
 OFCondition sl_dicom_load_header(DcmFileFormat &format, const char *path, E_FileReadMode mode)
 {
-    if (sl_dicom_nests_too_deep(path))
-        return OFCondition(too_deep);
-    return format.loadFileUntilTag(path, EXS_Unknown, EGL_noChange, 4096, mode, DCM_PixelData);
+    return sl_dicom_load(format, path, DCM_PixelData, mode);
 }
 
-OFCondition sl_dicom_load(DcmFileFormat &format, const char *path)
+OFCondition sl_dicom_load(DcmFileFormat &format, const char *path, const DcmTagKey &behind, E_FileReadMode mode)
 {
+    const bool whole = behind == DCM_UndefinedTagKey;
+    const Uint32 most = whole ? static_cast<Uint32>(DCM_MaxReadLength) : 4096;
     if (sl_dicom_nests_too_deep(path))
         return OFCondition(too_deep);
     DcmInputFileStream stream{OFFilename(path)};
@@ -94,11 +94,11 @@ OFCondition sl_dicom_load(DcmFileFormat &format, const char *path)
         header.getMetaInfo()->transferEnd();
     }
     if (!alias)
-        return format.loadFile(path);
+        return whole ? format.loadFile(path) : format.loadFileUntilTag(path, EXS_Unknown, EGL_noChange, most, mode, behind);
     *format.getMetaInfo() = *header.getMetaInfo();
     format.getDataset()->clear();
     format.getDataset()->transferInit();
-    OFCondition result = format.getDataset()->read(stream, alias->coded_as);
+    OFCondition result = format.getDataset()->readUntilTag(stream, alias->coded_as, EGL_noChange, most, behind);
     format.getDataset()->transferEnd();
     return result;
 }

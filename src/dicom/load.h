@@ -10,9 +10,11 @@ void sl_dicom_quiet(void);
 /* Quiet, and its decoders are there. */
 void sl_dicom_prepare_toolkit();
 
-/* As DcmFileFormat::loadFile; refuses what nests too deep (nesting.h). The data set of such a file says it has the syntax it is coded as; the file's own stands in the
+/* As DcmFileFormat::loadFile, up to the tag `behind` where one is given (long values then stay on the disk); refuses what nests too
+ * deep (nesting.h). The data set of such a file says it has the syntax it is coded as; the file's own stands in the
  * meta header still (sl_dicom_own_syntax). */
-OFCondition sl_dicom_load(DcmFileFormat &format, const char *path);
+OFCondition sl_dicom_load(DcmFileFormat &format, const char *path, const DcmTagKey &behind = DCM_UndefinedTagKey,
+                          E_FileReadMode mode = ERM_fileOnly);
 
 /* The same up to the pixels. */
 OFCondition sl_dicom_load_header(DcmFileFormat &format, const char *path, E_FileReadMode mode = ERM_fileOnly);

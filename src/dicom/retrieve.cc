@@ -59,8 +59,8 @@ std::vector<sl_line_context> contexts(const sl_dicom_wanted *wanted)
 }
 
 /* Takes one object of a C-GET; its sender is told only what `host` says of it. */
-OFCondition take(sl_line &line, T_ASC_PresentationContextID id, T_DIMSE_C_StoreRQ *request, const sl_dicom_host *host, const char *from,
-                 sl_dicom_taken *taken)
+OFCondition take(sl_line &line, const sl_incoming_unknown &unknown, T_ASC_PresentationContextID id, T_DIMSE_C_StoreRQ *request,
+                 const sl_dicom_host *host, const char *from, sl_dicom_taken *taken)
 {
     char part[4096];
     unsigned status = request->DataSetType == DIMSE_DATASET_NULL ? static_cast<unsigned>(SL_STORE_NOT_UNDERSTOOD)
@@ -78,7 +78,7 @@ OFCondition take(sl_line &line, T_ASC_PresentationContextID id, T_DIMSE_C_StoreR
         line.limits().restart(host->most_bytes ? over_limit * host->most_bytes + slack : ~0ULL);
         DcmOutputFileStream *stream = nullptr;
         T_ASC_PresentationContextID on = 0;
-        std::unique_ptr<sl_drain> drain(room ? new sl_drain(part, host->most_bytes) : nullptr);
+        std::unique_ptr<sl_drain> drain(room ? new sl_drain(part, host->most_bytes, unknown.of(id)) : nullptr);
         const bool ready = drain && drain->ready();
         result = DIMSE_createFilestream(ready ? drain->path().c_str() : "/dev/null", request, line.association(), id, 1, &stream);
         if (result.good())
@@ -93,7 +93,7 @@ OFCondition take(sl_line &line, T_ASC_PresentationContextID id, T_DIMSE_C_StoreR
             status = SL_STORE_NO_ROOM;
         } else if (room) {
             sl_dicom_arrived arrived;
-            status = sl_incoming_examine(*request, part, context.acceptedTransferSyntax, &arrived);
+            status = sl_incoming_examine(*request, part, *unknown.of(id) ? unknown.of(id) : context.acceptedTransferSyntax, &arrived);
             snprintf(arrived.from, sizeof arrived.from, "%s", from);
             if (status == SL_STORE_DONE)
                 status = host->finish(host->context, &arrived);
@@ -128,6 +128,8 @@ extern "C" sl_status sl_dicom_get(const sl_dicom_peer *peer, const sl_dicom_want
     sl_status status = line.open(contexts(wanted), error);
     if (status)
         return status;
+    sl_incoming_unknown unknown;
+    unknown.stand_in(line.association()->params);
     const T_ASC_PresentationContextID id = line.offered(model);
     if (!id) {
         line.close();
@@ -148,7 +150,7 @@ extern "C" sl_status sl_dicom_get(const sl_dicom_peer *peer, const sl_dicom_want
         if (result.bad())
             break;
         if (answer.CommandField == DIMSE_C_STORE_RQ) {
-            result = take(line, on, &answer.msg.CStoreRQ, host, peer->title, taken);
+            result = take(line, unknown, on, &answer.msg.CStoreRQ, host, peer->title, taken);
             continue;
         }
         if (answer.CommandField != DIMSE_C_GET_RSP || on != id)

@@ -1,4 +1,5 @@
-"""Storage commitment (PS3.4 J) of `strandline receive`, with pynetdicom as the sender that asks and is told.
+"""Storage commitment (PS3.4 J) of `strandline receive`, with pynetdicom as the sender that asks and is told; and every transfer
+syntax that it takes, pynetdicom as the sender.
 
     check_commitment.py STRANDLINE
 
@@ -15,7 +16,9 @@ import time
 
 import numpy
 import pydicom
+import pydicom.misc
 from pydicom.dataset import Dataset, FileMetaDataset
+from pydicom.encaps import encapsulate
 from pydicom.uid import ExplicitVRLittleEndian, generate_uid
 
 try:
@@ -27,6 +30,7 @@ except ImportError:
 
 strandline = sys.argv[1]
 problems = []
+streams = pathlib.Path(__file__).parents[1] / "cases/htj2k"
 generator = numpy.random.default_rng(8)
 
 
@@ -36,10 +40,10 @@ def expect(good, what):
         print(what, flush=True)
 
 
-def made(number, side=64):
+def made(number, side=64, syntax=ExplicitVRLittleEndian, pieces=None):
     data = Dataset()
     data.file_meta = FileMetaDataset()
-    data.file_meta.TransferSyntaxUID = ExplicitVRLittleEndian
+    data.file_meta.TransferSyntaxUID = syntax
     data.SOPClassUID, data.SOPInstanceUID = UltrasoundMultiFrameImageStorage, f"1.2.3.4711.88.{number}"
     data.StudyInstanceUID, data.SeriesInstanceUID = "1.2.3.4711.89", "1.2.3.4711.90"
     data.file_meta.MediaStorageSOPClassUID, data.file_meta.MediaStorageSOPInstanceUID = data.SOPClassUID, data.SOPInstanceUID
@@ -48,7 +52,7 @@ def made(number, side=64):
     data.SamplesPerPixel, data.PhotometricInterpretation, data.PixelRepresentation = 1, "MONOCHROME2", 0
     data.BitsAllocated = data.BitsStored = 8
     data.HighBit = 7
-    data.PixelData = generator.integers(0, 256, (2, side, side), numpy.uint8).tobytes()
+    data.PixelData = encapsulate(pieces) if pieces else generator.integers(0, 256, (2, side, side), numpy.uint8).tobytes()
     data["PixelData"].VR = "OB"
     return data
 
@@ -257,11 +261,50 @@ def check_folder(folder):
     receiver.stop()
 
 
+def check_syntaxes(box):
+    """Every syntax of the list is taken, objects in those that the toolkit does not know are kept as they were sent."""
+    source = (pathlib.Path(__file__).parents[2] / "src/dicom/syntaxes.c").read_text()
+    ends = re.findall(r'SYNTAX( "([.\d]+)")?[,}]', source[source.index("sl_dicom_syntaxes"):source.index("sl_dicom_classes")])
+    syntaxes = ["1.2.840.10008.1.2" + end for _, end in ends]
+    expect(len(syntaxes) > 25, f"{len(syntaxes)} syntaxes in the list")
+    receiver = Receiver(box)
+    ae = AE(ae_title="CART1")
+    for syntax in syntaxes:
+        ae.add_requested_context(UltrasoundMultiFrameImageStorage, syntax)
+    line = ae.associate("127.0.0.1", receiver.port, ae_title="WARD")
+    taken = {context.transfer_syntax[0] for context in line.accepted_contexts}
+    expect(taken == set(syntaxes), f"not taken: {set(syntaxes) - taken}")
+    grey = [(streams / f"grey-{i}.j2c").read_bytes() for i in range(2)]
+    unknown = ["201", "202", "203", "102.1"]
+    for number, end in enumerate(unknown):
+        one = made(40 + number, syntax=f"1.2.840.10008.1.2.4.{end}", pieces=grey)
+        one.Rows, one.Columns = shape_of(grey[0])
+        status = line.send_c_store(one)
+        expect(status and status.Status == 0, f"an object in {end} is not taken")
+    line.release()
+    receiver.stop()
+    with sqlite3.connect(f"file:{box}/store.db?mode=ro", uri=True) as base:
+        rows = base.execute("SELECT syntax, hash, frames FROM object ORDER BY uid").fetchall()
+    expect([row[0] for row in rows] == [f"1.2.840.10008.1.2.4.{end}" for end in unknown] and all(row[2] == 2 for row in rows), f"kept: {rows}")
+    for _, name, _ in rows:
+        data = pydicom.dcmread(box / "files" / name[:2] / name)
+        expect(pydicom.misc.is_dicom(box / "files" / name[:2] / name) and data.file_meta.TransferSyntaxUID in [row[0] for row in rows], "the file header")
+        expect(data.PixelData == encapsulate(grey), f"{data.file_meta.TransferSyntaxUID}: kept with other content")
+
+
+def shape_of(codestream):
+    """Rows and columns by the SIZ segment (ISO/IEC 15444-1 A.5.1)."""
+    at = codestream.index(b"\xff\x51") + 6
+    wide, high = (int.from_bytes(codestream[at + 4 * i:at + 4 * i + 4], "big") for i in range(2))
+    return high, wide
+
+
 with tempfile.TemporaryDirectory() as place:
     folder = pathlib.Path(place)
     check_same_association(folder / "same")
     check_call(folder / "call")
     check_release(folder / "release")
     check_folder(folder / "folder")
+    check_syntaxes(folder / "syntaxes")
 print("\n".join(problems + [f"{len(problems)} problems"]))
 sys.exit(1 if problems else 0)
