@@ -17,6 +17,7 @@ extern const sl_command sl_command_serve;
 extern const sl_command sl_command_simulate;
 extern const sl_command sl_command_store;
 extern const sl_command sl_command_users;
+extern const sl_command sl_command_worklist;
 
 const sl_command *const sl_commands[] = {
     &sl_command_deidentify,
@@ -32,5 +33,6 @@ const sl_command *const sl_commands[] = {
     &sl_command_simulate,
     &sl_command_store,
     &sl_command_users,
+    &sl_command_worklist,
     NULL,
 };

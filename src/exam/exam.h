@@ -6,6 +6,7 @@
 #include "core/arena.h"
 #include "core/error.h"
 #include "core/posture.h"
+#include "exam/order.h"
 #include "exam/zones.h"
 #include "reading/read_clip.h"
 
@@ -54,6 +55,7 @@ typedef struct sl_rescan {
 
 typedef struct sl_exam {
     const char *title, *date, *person, *question; /* from exam-info.json beside the clips, or "" */
+    const sl_exam_order *order; /* whose it is, from a worklist; NULL: not said. Never into files that a pseudonym is for */
     bool invented;      /* demo data, marked as such everywhere */
     const char *language; /* of the report: "en", "de"; NULL is English */
     bool letter;          /* the report's paper: US Letter, else A4 */
@@ -109,7 +111,7 @@ void sl_exam_remark(sl_exam *exam, sl_arena *arena, const char *format, ...) __a
 
 /* Applies `folder`/exam.csv to the clips first .. first+count-1 (those of that folder and below). */
 void sl_exam_apply_csv(const char *path, int first, sl_arena *arena, sl_exam *exam);
-/* Fills title, date, person, question, invented, protocol from an exam-info.json. */
+/* Fills title, date, person, question, invented, protocol, order from an exam-info.json. */
 void sl_exam_apply_info(const char *path, sl_arena *arena, sl_exam *exam);
 
 #endif

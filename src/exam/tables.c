@@ -141,7 +141,7 @@ static void apply_row(table *self, int row)
     const char *file = clean(self, row, self->file), *zone_text = clean(self, row, self->zone);
     const char *depth = clean(self, row, self->depth), *posture = clean(self, row, self->posture);
     if (!*file) {
-        if (*zone_text || *depth) {
+        if (*depth) { /* a zone alone waits for its clip */
             snprintf(sentence, sizeof sentence, "%s, row %d names no file and was left out.", self->path, row + 1);
             complain(self, sentence);
         }
@@ -273,6 +273,7 @@ void sl_exam_apply_info(const char *path, sl_arena *arena, sl_exam *exam)
         exam->date = text_field(root, "date", arena);
         exam->person = text_field(root, "person", arena);
         exam->question = text_field(root, "question", arena);
+        exam->order = sl_exam_order_of(root, arena);
         exam->invented = json_is_true(json_object_get(root, "invented"));
         const char *posture = text_field(root, "posture", arena);
         exam->posture = sl_posture_by_key(posture);

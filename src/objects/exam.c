@@ -51,6 +51,43 @@ static void make_secret(job *own)
     sl_text_free(&all);
 }
 
+/* Cut at a letter's end. */
+static void fill(char *to, size_t room, const char *from)
+{
+    size_t length = strlen(from);
+    if (length >= room) {
+        length = room - 1;
+        while (length && ((unsigned char)from[length] & 0xc0) == 0x80)
+            length--;
+    }
+    memcpy(to, from, length);
+    to[length] = 0;
+}
+
+/* A worklist's order says whose clips they are that do not say it themselves. */
+static void take_order(sl_dicom_subject *subject, const sl_exam_order *order)
+{
+    fill(subject->name, sizeof subject->name, order->name);
+    fill(subject->id, sizeof subject->id, order->id);
+    fill(subject->birth_date, sizeof subject->birth_date, order->birth_date);
+    fill(subject->sex, sizeof subject->sex, order->sex);
+    fill(subject->accession, sizeof subject->accession, order->accession);
+    fill(subject->referring, sizeof subject->referring, order->referring);
+    fill(subject->study_id, sizeof subject->study_id, order->study_id); /* the requested procedure's number, as IHE RAD TF-2 4.8 maps it */
+    if (*order->study_uid)
+        fill(subject->study_uid, sizeof subject->study_uid, order->study_uid);
+}
+
+/* Clips that say whose they are must be of the order's patient; of its study they get the accession number they lack. */
+static sl_status join_order(sl_dicom_subject *subject, const sl_exam_order *order, sl_error *error)
+{
+    if (*order->id && *subject->id && strcmp(order->id, subject->id) != 0)
+        return sl_fail(error, SL_USAGE, "The clips are of another patient than exam-info.json says. Put them into the folder of their own examination.");
+    if (!*subject->accession && !strcmp(order->study_uid, subject->study_uid))
+        fill(subject->accession, sizeof subject->accession, order->accession);
+    return SL_OK;
+}
+
 /* The DICOM clips' own, which must agree; else what the examination says of itself. */
 static sl_status find_subject(job *own, sl_error *error)
 {
@@ -70,14 +107,16 @@ static sl_status find_subject(job *own, sl_error *error)
                            clip->name);
         own->has_subject = true;
     }
-    if (own->has_subject)
-        return SL_OK;
     const sl_exam *exam = own->exam;
+    if (own->has_subject)
+        return exam->order ? join_order(&own->subject, exam->order, error) : SL_OK;
     snprintf(own->subject.name, sizeof own->subject.name, "%.64s", exam->invented ? "Invented^Example" : exam->person);
     snprintf(own->subject.id, sizeof own->subject.id, "%.64s", exam->person);
     snprintf(own->subject.study_date, sizeof own->subject.study_date, "%s", own->date);
     snprintf(own->subject.study_id, sizeof own->subject.study_id, "1");
     sl_dicom_uid_for(&own->secret, "study", exam->person, own->subject.study_uid);
+    if (exam->order)
+        take_order(&own->subject, exam->order);
     return SL_OK;
 }
 

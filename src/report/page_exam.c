@@ -35,10 +35,12 @@ static void draw_title(sl_pen *pen, const sl_paper *paper, const sl_exam *exam)
                 *exam->title ? exam->title : sl_say(pen->say, SL_P_TITLE));
     for (int i = 0; i < exam->clips; i++)
         read += exam->clip[i].result.state == SL_CLIP_READ;
-    const char *const said[] = {exam->person, exam->date};
+    char who[240];
+    sl_exam_order_text(exam->order, sl_say(pen->say, SL_P_HEAD_BORN), who, sizeof who);
+    const char *const said[] = {*who ? who : exam->person, exam->date};
     for (int i = 0; i < 2; i++)
         if (*said[i])
-            used += (size_t)snprintf(line + used, sizeof line - used, "%.120s \u00b7 ", said[i]);
+            used += (size_t)snprintf(line + used, sizeof line - used, "%.240s \u00b7 ", said[i]);
     if (sl_exam_posture(exam))
         used += (size_t)snprintf(line + used, sizeof line - used, "%s \u00b7 ", sl_words_posture(pen->say, sl_exam_posture(exam)));
     used += (size_t)snprintf(line + used, sizeof line - used, "%s \u00b7 ",

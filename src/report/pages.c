@@ -22,14 +22,16 @@ void sl_row_of_page(const sl_exam *exam, int row, sl_row *where)
 
 void sl_draw_page_frame(sl_pen *pen, const sl_exam *exam, int page, int pages)
 {
-    char text[500], a[32], b[32];
+    char text[800], who[240], a[32], b[32];
     const sl_paper *paper = sl_paper_for(exam);
     const double left = sl_page_margin, right = paper->width - sl_page_margin;
     if (exam->invented)
         sl_pen_text(pen, right, 24, SL_TYPE_SMALL | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_RIGHT, 0, sl_say(pen->say, SL_P_INVENTED_PAGE));
     if (page > 1) {
+        sl_exam_order_text(exam->order, sl_say(pen->say, SL_P_HEAD_BORN), who, sizeof who);
+        const char *person = *who ? who : exam->person;
         snprintf(text, sizeof text, "%s%s%s%s%s", *exam->title ? exam->title : sl_say(pen->say, SL_P_TITLE),
-                 *exam->person ? " \u00b7 " : "", exam->person, *exam->date ? " \u00b7 " : "", exam->date);
+                 *person ? " \u00b7 " : "", person, *exam->date ? " \u00b7 " : "", exam->date);
         sl_pen_text(pen, left, 24, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, 500, text);
     }
     double y = paper->height - 40;

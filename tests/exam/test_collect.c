@@ -185,7 +185,7 @@ static void table_with_faults(void **state)
     put(self, "R1.mp4", "x");
     put(self, "L2.mp4", "x");
     put(self, "x.mp4", "x");
-    put(self, "exam.csv", "file;zone;depth_cm;posture\nR1.mp4;the moon;12;upside down\nnone.mp4;R2;11\nL2.mp4;;twelve\nL2.mp4;L1;\n;R3;\nx.mp4;"
+    put(self, "exam.csv", "file;zone;depth_cm;posture\nR1.mp4;the moon;12;upside down\nnone.mp4;R2;11\nL2.mp4;;twelve\nL2.mp4;L1;\n;R3;9\n;R4;\nx.mp4;"
                           "R3;120\n\xe9t\xe9.mp4;R1;\n");
     assert_int_equal(collect(self, NULL), SL_OK);
     assert_zone(self, "R1.mp4", "R-upper-anterior", "file name"); /* the name still speaks */
@@ -197,7 +197,7 @@ static void table_with_faults(void **state)
     assert_true(remarked(self, "row 4: the depth \"twelve\""));
     assert_true(remarked(self, "row 5: L2.mp4 was already named in row 4"));
     assert_true(remarked(self, "row 6 names no file"));
-    assert_true(remarked(self, "row 7: the depth \"120\"")); /* mm taken for cm */
+    assert_true(remarked(self, "row 8: the depth \"120\"")); /* mm taken for cm */
     assert_true(remarked(self, "no clip \xc3\xa9t\xc3\xa9.mp4")); /* Latin-1 made readable */
     assert_true(remarked(self, "row 2: the posture \"upside down\" of R1.mp4 is none of supine,"));
     assert_int_equal(clip(self, "R1.mp4")->posture, SL_POSTURE_UNKNOWN);
