@@ -64,7 +64,7 @@ static void add_name(sl_text *text, const char *name)
     sl_text_add_bytes(text, given, length);
 }
 
-void sl_exam_order_text(const sl_exam_order *order, const char *born, char *text, size_t room)
+void sl_exam_order_text(const sl_exam_order *order, const char *born, const char *ordered, char *text, size_t room)
 {
     sl_text all = {0};
     if (order && *order->name)
@@ -74,7 +74,7 @@ void sl_exam_order_text(const sl_exam_order *order, const char *born, char *text
     if (order && *order->id)
         sl_text_printf(&all, "%sID %s", all.length ? ", " : "", order->id);
     if (order && *order->accession)
-        sl_text_printf(&all, "%s%s", all.length ? ", " : "", order->accession);
+        sl_text_printf(&all, "%s%s %s", all.length ? ", " : "", ordered, order->accession);
     size_t length = all.failed ? 0 : all.length < room ? all.length : room - 1;
     while (length && length < all.length && ((unsigned char)all.bytes[length] & 0xc0) == 0x80)
         length--;

@@ -21,8 +21,9 @@ typedef struct sl_exam_order {
  * none) is left out. */
 const sl_exam_order *sl_exam_order_of(const json_t *root, sl_arena *arena);
 
-/* For the head of a page: "Family, Given, born 1950-01-31, ID 4711, accession A1". "" for NULL. */
-void sl_exam_order_text(const sl_exam_order *order, const char *born, char *text, size_t room);
+/* For the head of a page: "Family, Given, born 1950-01-31, ID 4711, order A1". "" for NULL. `born` and
+ * `ordered` are the words for that. */
+void sl_exam_order_text(const sl_exam_order *order, const char *born, const char *ordered, char *text, size_t room);
 
 /* A pseudonym that is the same whenever the identifier is: "P-" and ten digits. Whoever has the identifier can tell it. */
 void sl_exam_order_person(const sl_exam_order *order, char person[16]);

@@ -36,7 +36,7 @@ static void draw_title(sl_pen *pen, const sl_paper *paper, const sl_exam *exam)
     for (int i = 0; i < exam->clips; i++)
         read += exam->clip[i].result.state == SL_CLIP_READ;
     char who[240];
-    sl_exam_order_text(exam->order, sl_say(pen->say, SL_P_HEAD_BORN), who, sizeof who);
+    sl_exam_order_text(exam->order, sl_say(pen->say, SL_P_HEAD_BORN), sl_say(pen->say, SL_P_HEAD_ORDER), who, sizeof who);
     const char *const said[] = {*who ? who : exam->person, exam->date};
     for (int i = 0; i < 2; i++)
         if (*said[i])

@@ -28,7 +28,7 @@ void sl_draw_page_frame(sl_pen *pen, const sl_exam *exam, int page, int pages)
     if (exam->invented)
         sl_pen_text(pen, right, 24, SL_TYPE_SMALL | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_RIGHT, 0, sl_say(pen->say, SL_P_INVENTED_PAGE));
     if (page > 1) {
-        sl_exam_order_text(exam->order, sl_say(pen->say, SL_P_HEAD_BORN), who, sizeof who);
+        sl_exam_order_text(exam->order, sl_say(pen->say, SL_P_HEAD_BORN), sl_say(pen->say, SL_P_HEAD_ORDER), who, sizeof who);
         const char *person = *who ? who : exam->person;
         snprintf(text, sizeof text, "%s%s%s%s%s", *exam->title ? exam->title : sl_say(pen->say, SL_P_TITLE),
                  *person ? " \u00b7 " : "", person, *exam->date ? " \u00b7 " : "", exam->date);

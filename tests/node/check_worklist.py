@@ -137,7 +137,7 @@ def check_prepared(base, name):
                 "Invented^Example", "DEMO-1", "19500131", "F", "ACC-1", f"{ROOT}.91", "RP1"):
             problems.append(f"{path} does not carry the order: {data.PatientName}, {data.PatientID}, {data.AccessionNumber}, {data.StudyInstanceUID}")
     text = subprocess.run(["pdftotext", base / "report/report.pdf", "-"], capture_output=True, text=True).stdout
-    if not re.search(r"Invented, Example, born 1950-01-31, ID\s+DEMO-1, ACC-1", text):
+    if not re.search(r"Invented, Example, born\s+1950-01-31,\s+ID\s+DEMO-1,\s+order\s+ACC-1", text):
         problems.append(f"the report does not say whose it is: {text[:400]}")
     for path in ("exam.json", "readings.csv", "audit.csv", "report.txt", "fhir.json"):
         if any(one in (base / "report" / path).read_text() for one in NAMES):
