@@ -94,6 +94,18 @@ def bodies():
     keep("dicomweb", "range", b"20310101-20310203\n20310102")
 
 
+def answers():
+    """What STOW-RS servers say (PS3.18 10.5.3): JSON (F.2) and XML (PS3.19 A.1)."""
+    uid = b"1.2.3.4712.77.1"
+    for name, sequence, number in (("stored", b"00081199", b""), ("warned", b"00081199", b"00081196"), ("failed", b"00081198", b"00081197")):
+        more = b',"%s":{"vr":"US","Value":[272]}' % number if number else b""
+        keep("answer", f"{name}.json", b'{"%s":{"vr":"SQ","Value":[{"00081155":{"vr":"UI","Value":["%s"]}%s}]}}' % (sequence, uid, more))
+        more = b'<DicomAttribute tag="%s" vr="US"><Value number="1">272</Value></DicomAttribute>' % number if number else b""
+        keep("answer", f"{name}.xml", b'<?xml version="1.0"?><NativeDicomModel><DicomAttribute tag="%s" vr="SQ"><Item number="1"><DicomAttribute tag="00081155" vr="UI">'
+                                      b'<Value number="1">%s</Value></DicomAttribute>%s</Item></DicomAttribute></NativeDicomModel>' % (sequence, uid, more))
+    keep("answer", "entities.xml", b'<!DOCTYPE a [<!ENTITY b "bbbbbbbb"><!ENTITY c "&b;&b;&b;&b;&b;&b;">]><NativeDicomModel>&c;</NativeDicomModel>')
+
+
 import tempfile  # noqa: E402
 
 with tempfile.TemporaryDirectory() as place:
@@ -102,3 +114,4 @@ videos()
 texts()
 requests()
 bodies()
+answers()

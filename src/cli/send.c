@@ -51,8 +51,8 @@ const sl_command sl_command_send = {
         "  --store DIR          the store whose queue it is; without it the user's\n"
         "  --wait N             seconds waited for an answer (60)\n"
         "\n"
-        "An object goes in its own transfer syntax; where that is not taken, uncompressed (JPEG, JPEG-LS and RLE can be turned into that;\n"
-        "JPEG 2000 and video cannot), and the list says so. Objects name the patient as their files do; without TLS or https\n"
+        "An object goes in its own transfer syntax; where that is not taken, uncompressed (video cannot be turned into that), and the list\n"
+        "says so. Objects name the patient as their files do; without TLS or https\n"
         "so does the network.\n"
         "\n"
         "Exit status: 0 all is delivered (with --queue-only: queued), 1 something waits, was refused or failed, 2 for wrong use.\n",

@@ -2,11 +2,13 @@
 
 #include "core/text.h"
 #include "core/units.h"
+#include "node/queue.h"
 #include "store/keep.h"
 
 #include <signal.h>
 #include <stdio.h>
 #include <string.h>
+#include <unistd.h>
 
 static int run(int argc, char **argv);
 
@@ -193,6 +195,23 @@ static sl_status do_export(void *context, sl_error *error)
     return status;
 }
 
+/* What waits to be sent is of studies, not of persons: whose it is the user must tell. */
+static void say_queue(const char *folder)
+{
+    char path[4096];
+    sl_queue *queue = NULL;
+    int count[SL_QUEUE_STATES] = {0};
+    sl_error error;
+    if (snprintf(path, sizeof path, "%s/sending/queue.db", folder) >= (int)sizeof path || access(path, F_OK) || sl_queue_open(folder, &queue, &error) != SL_OK)
+        return;
+    sl_queue_count(queue, count, &error);
+    sl_queue_close(queue);
+    const int kept = count[SL_QUEUE_WAITS] + count[SL_QUEUE_REFUSED];
+    if (kept || count[SL_QUEUE_SENT])
+        printf("The sending queue was not looked through: it holds %d object%s not delivered and the identifiers of %d delivered. If some are of that person: strandline send "
+               "--list, then --forget.\n", kept, kept == 1 ? "" : "s", count[SL_QUEUE_SENT]);
+}
+
 static sl_status do_forget(void *context, sl_error *error)
 {
     sl_store_job *job = context;
@@ -205,6 +224,8 @@ static sl_status do_forget(void *context, sl_error *error)
     if (status == SL_OK)
         printf("%s and %d examination%s are gone from %s. Backups made before still hold them.\n", job->word[1], exams,
                exams == 1 ? "" : "s", sl_store_folder(job->store));
+    if (status == SL_OK)
+        say_queue(sl_store_folder(job->store));
     return status;
 }
 

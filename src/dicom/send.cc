@@ -1,8 +1,8 @@
 #include <dcmtk/config/osconfig.h>
 
 #include "dicom/load.h"
+#include "dicom/recode.h"
 #include "dicom/send.h"
-#include "dicom/write.h"
 
 extern "C" {
 #include "core/text.h"
@@ -14,13 +14,12 @@ extern "C" {
 #include <dcmtk/dcmnet/diutil.h>
 #include <map>
 #include <string>
+#include <unistd.h>
 #include <utility>
 #include <vector>
 
 namespace
 {
-
-const double MOST_UNCOMPRESSED = 1024.0 * 1024 * 1024; /* it is held in memory */
 
 const char *const PLAIN[] = {UID_LittleEndianExplicitTransferSyntax, UID_LittleEndianImplicitTransferSyntax};
 
@@ -34,6 +33,12 @@ bool is_plain(const char *syntax)
     return !strcmp(syntax, PLAIN[0]) || !strcmp(syntax, PLAIN[1]);
 }
 
+/* The toolkit sends only what it knows; HTJ2K goes uncompressed. */
+bool is_known(const char *syntax)
+{
+    return DcmXfer(syntax).getXfer() != EXS_Unknown;
+}
+
 /* Proposes each class with the objects' own syntaxes, one context each so that the other side cannot choose between them, and with
  * the uncompressed ones. Returns how many objects have their contexts. */
 int propose(sl_dicom_call &call, const sl_dicom_outgoing *object, int count, Proposals &proposals)
@@ -45,7 +50,7 @@ int propose(sl_dicom_call &call, const sl_dicom_outgoing *object, int count, Pro
         if (proposals.count(key))
             continue;
         Proposal proposal;
-        if (!is_plain(object[at].syntax)) {
+        if (!is_plain(object[at].syntax) && is_known(object[at].syntax)) {
             proposal.own = call.propose(object[at].class_uid, &object[at].syntax, 1);
             if (!proposal.own)
                 break;
@@ -61,41 +66,15 @@ int propose(sl_dicom_call &call, const sl_dicom_outgoing *object, int count, Pro
     return at;
 }
 
-double uncompressed_size(DcmDataset *item)
-{
-    Uint16 rows = 0, columns = 0, samples = 1, bits = 8;
-    Sint32 frames = 1;
-    item->findAndGetUint16(DCM_Rows, rows);
-    item->findAndGetUint16(DCM_Columns, columns);
-    item->findAndGetUint16(DCM_SamplesPerPixel, samples);
-    item->findAndGetUint16(DCM_BitsAllocated, bits);
-    item->findAndGetSint32(DCM_NumberOfFrames, frames);
-    return static_cast<double>(rows) * columns * samples * ((bits + 7) / 8) * (frames > 0 ? frames : 1);
-}
-
 const char *name_of(const char *syntax)
 {
     return DcmXfer(syntax).getXferName();
 }
 
-/* Brings the data set into `syntax`. */
-sl_status convert(DcmDataset *item, E_TransferSyntax syntax, const char *path, sl_error *error)
-{
-    const DcmXfer from(item->getOriginalXfer());
-    if (from.isEncapsulated() && uncompressed_size(item) > MOST_UNCOMPRESSED)
-        return sl_fail(error, SL_LIMIT, "%s would be over a gigabyte uncompressed.", sl_path_name(path));
-    sl_dicom_prepare_toolkit();
-    if (item->chooseRepresentation(syntax, nullptr).bad() || !item->canWriteXfer(syntax))
-        return sl_fail(error, SL_UNSUPPORTED, "%s is coded as %s, which is not turned into uncompressed pixels here.", sl_path_name(path), from.getXferName());
-    if (from.isEncapsulated())
-        item->removeAllButCurrentRepresentations();
-    return SL_OK;
-}
-
 class Sender
 {
 public:
-    Sender(sl_dicom_call &call, const sl_dicom_peer *peer) : call(call), peer(peer) {}
+    Sender(sl_dicom_call &call, const sl_dicom_peer *peer, const char *scratch) : call(call), peer(peer), scratch(scratch) {}
 
     void send(const sl_dicom_outgoing &object, const Proposal &proposal, sl_dicom_reply *reply)
     {
@@ -104,18 +83,29 @@ public:
         if (!id)
             return;
         DcmFileFormat format;
-        sl_error error = {};
+        char why[160];
         if (sl_dicom_load(format, object.path).bad())
             return end(reply, SL_END_NO_FILE, "its file cannot be read");
-        const DcmXfer wanted(reply->syntax);
-        if (strcmp(reply->syntax, object.syntax) && convert(format.getDataset(), wanted.getXfer(), object.path, &error) != SL_OK)
-            return end(reply, SL_END_NO_FILE, (std::string("it is not taken as it is coded, and ") + error.text).c_str());
+        const bool coded = DcmXfer(format.getDataset()->getOriginalXfer()).isEncapsulated();
+        if (coded && strcmp(reply->syntax, object.syntax)) {
+            if (!sl_dicom_uncompress(object.path, scratch, why, sizeof why))
+                return end(reply, SL_END_NO_FILE, (std::string(is_known(object.syntax) ? "it is not taken as it is coded, and " : "it cannot be sent by C-STORE as it is coded, and ") + why).c_str());
+            const bool loaded = format.loadFile(scratch).good();
+            if (loaded)
+                store(object, id, format.getDataset(), reply);
+            else
+                end(reply, SL_END_NO_FILE, "it could not be read back uncompressed");
+            format.clear();
+            unlink(scratch);
+            return;
+        }
         store(object, id, format.getDataset(), reply);
     }
 
 private:
     sl_dicom_call &call;
     const sl_dicom_peer *peer;
+    const char *scratch;
 
     static void end(sl_dicom_reply *reply, sl_dicom_end how, const char *words)
     {
@@ -174,7 +164,8 @@ private:
 
 } /* namespace */
 
-extern "C" sl_dicom_hearing sl_dicom_send(const sl_dicom_peer *peer, const sl_dicom_outgoing *object, int count, sl_dicom_told told, void *context, sl_error *error)
+extern "C" sl_dicom_hearing sl_dicom_send(const sl_dicom_peer *peer, const sl_dicom_outgoing *object, int count, const char *scratch, sl_dicom_told told, void *context,
+                                         sl_error *error)
 {
     for (int first = 0; first < count;) {
         sl_dicom_call call(peer);
@@ -187,7 +178,7 @@ extern "C" sl_dicom_hearing sl_dicom_send(const sl_dicom_peer *peer, const sl_di
             sl_fail(error, SL_FORMAT, "No object could be proposed to %s.", peer->title);
             return SL_NOT_HEARD;
         }
-        Sender sender(call, peer);
+        Sender sender(call, peer, scratch);
         for (int i = first; i < first + some; i++) {
             sl_dicom_reply reply;
             sender.send(object[i], proposals[{object[i].class_uid, object[i].syntax}], &reply);
@@ -207,12 +198,22 @@ extern "C" sl_dicom_hearing sl_dicom_send(const sl_dicom_peer *peer, const sl_di
     return SL_HEARD;
 }
 
-extern "C" sl_status sl_dicom_uncompress(const char *from, const char *to, sl_error *error)
+extern "C" bool sl_dicom_uncompress(const char *path, const char *to, char *why, size_t room)
 {
-    DcmFileFormat format;
-    OFCondition loaded = sl_dicom_load(format, from);
-    if (loaded.bad())
-        return sl_fail(error, SL_FORMAT, "%s cannot be read: %s.", sl_path_name(from), loaded.text());
-    sl_status status = convert(format.getDataset(), EXS_LittleEndianExplicit, from, error);
-    return status == SL_OK ? sl_dicom_write(format.getAndRemoveDataset(), to, EXS_LittleEndianExplicit, error) : status;
+    sl_error error = {};
+    unlink(to); /* of a run that ended within */
+    switch (sl_dicom_recode(path, to, &error)) {
+    case SL_OK:
+        return true;
+    case SL_UNSUPPORTED:
+        snprintf(why, room, "video is not taken apart");
+        break;
+    case SL_LIMIT:
+        snprintf(why, room, "it would be over 4 GB uncompressed");
+        break;
+    default:
+        snprintf(why, room, "uncompressing it failed: %.120s", error.text);
+    }
+    unlink(to);
+    return false;
 }

@@ -32,13 +32,12 @@ typedef struct sl_dicom_reply {
 typedef bool (*sl_dicom_told)(void *context, int which, const sl_dicom_reply *reply);
 
 /* Sends `count` objects over one association (over several where they have more classes and syntaxes than fit one), each in its
- * own transfer syntax where the other side takes that, else uncompressed. Objects that `told` was not called for were not tried:
- * the sentence in `error` says why. */
-sl_dicom_hearing sl_dicom_send(const sl_dicom_peer *peer, const sl_dicom_outgoing *object, int count, sl_dicom_told told, void *context, sl_error *error);
+ * own transfer syntax where the other side takes that, else uncompressed, by way of the file `scratch`, which is removed. Objects
+ * that `told` was not called for were not tried: the sentence in `error` says why. */
+sl_dicom_hearing sl_dicom_send(const sl_dicom_peer *peer, const sl_dicom_outgoing *object, int count, const char *scratch, sl_dicom_told told, void *context, sl_error *error);
 
-/* Writes the object uncompressed (explicit little endian), its UID as it was, to `to`. SL_UNSUPPORTED where its coding is not known to
- * the toolkit (JPEG 2000, video), SL_LIMIT where it would be over a gigabyte. */
-sl_status sl_dicom_uncompress(const char *from, const char *to, sl_error *error);
+/* Writes the object uncompressed to `to`, its UID as it was; false with the reason as a part of a sentence. */
+bool sl_dicom_uncompress(const char *path, const char *to, char *why, size_t room);
 
 #ifdef __cplusplus
 }

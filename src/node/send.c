@@ -20,6 +20,7 @@ typedef struct batch {
     sl_dicom_outgoing object[MOST_AT_ONCE];
     bool told[MOST_AT_ONCE];
     int items, done;
+    int connect_s, answer_s;
     int base;           /* of the objects handed over now: the first's place */
     int64_t started;
     sl_status trouble;  /* of the queue */
@@ -72,29 +73,30 @@ static bool told_of_store(void *context, int which, const sl_dicom_reply *reply)
 
 /* ---- one destination ---- */
 
-static sl_dicom_hearing send_dicom(batch *own, const sl_destination *to, sl_error *why)
+static sl_dicom_hearing send_dicom(batch *own, const sl_destination *to, const char *scratch, sl_error *why)
 {
     char title[17], host[256];
     sl_dicom_tls tls = {.certificate = *to->certificate ? to->certificate : NULL, .key = *to->key ? to->key : NULL, .trust = *to->trust ? to->trust : NULL, .anyone = to->anyone};
-    sl_dicom_peer peer = {.title = title, .host = host, .own = *to->title ? to->title : "STRANDLINE", .connect_s = own->run->connect_s ? own->run->connect_s : CONNECT_S,
-                          .answer_s = own->run->answer_s ? own->run->answer_s : ANSWER_S};
+    sl_dicom_peer peer = {.title = title, .host = host, .own = *to->title ? to->title : "STRANDLINE", .connect_s = own->connect_s, .answer_s = own->answer_s};
     if (sl_destination_parts(to->address, title, host, &peer.port, why) != SL_OK)
         return SL_TURNED_AWAY;
     if (to->secure || tls.certificate || tls.trust)
         peer.tls = &tls;
-    return sl_dicom_send(&peer, own->object + own->base, own->items - own->base, told_of_store, own, why);
+    return sl_dicom_send(&peer, own->object + own->base, own->items - own->base, scratch, told_of_store, own, why);
 }
 
-static sl_dicom_hearing send_web(batch *own, const sl_destination *to, sl_error *why)
+/* What has not been told of yet, over one connection. */
+static sl_dicom_hearing send_rest(batch *own, const sl_destination *to, sl_error *why)
 {
     sl_arena arena = {0};
     const char *scratch = sl_queue_path(own->queue, "uncompressed", &arena); /* one program at a time sends */
-    if (!scratch) {
+    sl_dicom_hearing heard = SL_NOT_HEARD;
+    if (!scratch)
         sl_fail(why, SL_MEMORY, "Memory ran out.");
-        return SL_NOT_HEARD;
-    }
-    const sl_dicom_hearing heard = sl_stow_send(to, own->object + own->base, own->items - own->base, scratch, own->run->connect_s ? own->run->connect_s : CONNECT_S,
-                                                own->run->answer_s ? own->run->answer_s : ANSWER_S, told_of, own, why);
+    else if (sl_destination_is_web(to->address))
+        heard = sl_stow_send(to, own->object + own->base, own->items - own->base, scratch, own->connect_s, own->answer_s, told_of, own, why);
+    else
+        heard = send_dicom(own, to, scratch, why);
     sl_arena_free(&arena);
     return heard;
 }
@@ -121,7 +123,7 @@ static void send_batch(batch *own, const sl_destination *to)
             own->base++;
         if (own->base == own->items || own->trouble != SL_OK || stopped(own->run))
             break;
-        const sl_dicom_hearing heard = sl_destination_is_web(to->address) ? send_web(own, to, &why) : send_dicom(own, to, &why);
+        const sl_dicom_hearing heard = send_rest(own, to, &why);
         answers |= heard == SL_HEARD;
         if (heard == SL_HEARD && own->done == before)
             break;
@@ -187,7 +189,8 @@ sl_status sl_queue_run_once(sl_queue *queue, const sl_send_run *run, sl_send_cou
         count->elsewhere = true;
         return SL_OK;
     }
-    batch own = {.queue = queue, .run = run, .count = count, .started = (int64_t)time(NULL), .error = error};
+    batch own = {.queue = queue, .run = run, .count = count, .connect_s = run->connect_s ? run->connect_s : CONNECT_S,
+                 .answer_s = run->answer_s ? run->answer_s : ANSWER_S, .started = (int64_t)time(NULL), .error = error};
     sl_status status = SL_OK;
     for (bool more = true; more && status == SL_OK && !stopped(run);)
         status = pass(&own, &more, error);

@@ -250,10 +250,10 @@ static sl_dicom_hearing deliver(stow *own, const sl_dicom_outgoing *object, cons
     const bool coding = *code == 415 || sl_status_of_coding(reason);
     if (heard != SL_HEARD || delivery->verdict != SL_REFUSED || !coding || !strcmp(object->syntax, plain))
         return heard;
-    sl_error own_error = {0};
-    if (sl_dicom_uncompress(object->path, scratch, &own_error) != SL_OK) {
+    char why[160];
+    if (!sl_dicom_uncompress(object->path, scratch, why, sizeof why)) {
         const size_t used = strlen(delivery->words);
-        snprintf(delivery->words + used, sizeof delivery->words - used, "; %.150s", own_error.text);
+        snprintf(delivery->words + used, sizeof delivery->words - used, "; %s", why);
         return heard;
     }
     heard = post(own, scratch, object, plain, delivery, code, &reason, error);
