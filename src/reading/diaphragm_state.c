@@ -67,7 +67,9 @@ static void state_amounts(const sl_dome *d, const sl_finding *like, const char *
     excursion->reason = why[0]                ? why
                         : !sl_known(d->row_mm) ? "the picture's scale is not known"
                         : !whole               ? "the clip holds no whole breath"
-                                               : "";
+                        : speeds && sl_quantile(speed, speeds, 0.5) * d->row_mm > DOME_SPEED_BELIEVED
+                            ? "the line was not followed: it went faster than a diaphragm can"
+                            : "";
     if (excursion->reason[0])
         return;
     double value = sl_quantile(way, whole, 0.5) * d->row_mm, spread = whole > 1 ? 0.5 * (way[whole - 1] - way[0]) * d->row_mm : 0.05 * value;

@@ -8,7 +8,7 @@
 enum {
     RIDGE_GROUPS = 32,       /* of four beams each: a line is wider than a grain of speckle */
     RIDGE_STARTS = 5,        /* frames from which it is looked for */
-    RIDGE_ROUNDS = 3,
+    RIDGE_ROUNDS = 2,
     RIDGE_OFF = 5,           /* rows off the arc: a dome is no circle */
     RIDGE_SAG = 16,          /* rows shallower than the arc's deepest: further out it moves less along the beams */
     RIDGE_NEAR_GROUPS = 4,   /* either side of the best, whose movement is measured */
@@ -46,6 +46,7 @@ enum { BREATHS_MOST = 24 };
 #define DOME_ABSENT 0.3
 #define DOME_STILL_MM 2.0        /* less is no movement that can be told from the hand's */
 #define DOME_FRAME_MOST_S 0.18   /* as for sliding: ten frames of a quick breath */
+#define DOME_SPEED_BELIEVED 160.0 /* mm/s: quicker is another line that was jumped to (a sniff goes at about 100, common practice) */
 #define DOME_EXCURSION_SLACK_MM 0.7 /* the line's middle and the beam's lean (simulated) */
 
 /* ---- on the wall (muscle.c) ---- */
