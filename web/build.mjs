@@ -4,17 +4,10 @@ import { build } from "esbuild";
 import { copyFileSync, readFileSync, writeFileSync, mkdirSync } from "node:fs";
 import { execFileSync } from "node:child_process";
 import { join } from "node:path";
+import { pairs, patterns } from "./words.mjs";
 
 const out = process.argv[2] ?? "dist";
 mkdirSync(out, { recursive: true });
-// Pairs of the report's language files without places to fill in: names, units, reasons, caution.
-const wordsOf = code => Object.fromEntries(["words", "words_audit"].flatMap(name => readFileSync(`../src/report/${name}.${code}`, "utf8").split("\n")).map(line => /^([a-z0-9_.-]+) = (.*\S)$/.exec(line)).filter(Boolean).map(found => [found[1], found[2]]));
-const english = wordsOf("en"), other = wordsOf("de"), pairs = {}, patterns = []; // patterns have places {0} for numbers
-const shown = /^(finding|place|reason|unit|caution|limits|state|stated|note|audit|rescan|profile|pattern|posture|sum|side|scheme|change|evidence)\./;
-for (const [key, text] of Object.entries(english))
-  if (other[key] && other[key] !== text && (shown.test(key) || /^(caution|limits)/.test(key))) { if (text.includes("{")) patterns.push([text, other[key]]); else pairs[text] = other[key]; }
-for (const side of ["right", "left"])
-  for (const [key, text] of Object.entries(english)) if (key.startsWith("place.")) pairs[`${side} ${text}`] = `${side === "right" ? "rechts" : "links"} ${other[key]}`;
 await build({
   define: { REPORT_WORDS: JSON.stringify(pairs), REPORT_PATTERNS: JSON.stringify(patterns) },
   entryPoints: ["src/main.tsx"], bundle: true, minify: true, format: "iife", target: ["es2022"], outfile: join(out, "page.js"),

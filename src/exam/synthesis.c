@@ -204,8 +204,8 @@ static void state_profile(sl_arena *arena, sl_synthesis *all)
     side_state right = state_of_side(all, SL_SIDE_RIGHT), left = state_of_side(all, SL_SIDE_LEFT);
     all->no_profile = "";
     if (!right.seen || !left.seen) {
-        all->no_profile = line(arena, "The tree asks for the anterior points of both sides; %s not told, so it is not entered.",
-                               !right.seen && !left.seen ? "neither is" : !right.seen ? "the right is" : "the left is");
+        all->no_profile = line(arena, "The tree asks for the anterior points of both sides; %s, so it is not entered.",
+                               !right.seen && !left.seen ? "neither is told" : !right.seen ? "the right is not told" : "the left is not told");
         return;
     }
     const side_state *still = right.still ? &right : left.still ? &left : NULL;

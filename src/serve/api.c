@@ -154,7 +154,7 @@ static enum MHD_Result report_page(sl_request *request, sl_desk *desk)
     close(file);
     long page = sl_request_number(request, "page", 1, 10000, 1);
     double dots = (double)sl_request_number(request, "dots", 50, 400, 200) / 100;
-    sl_status status = sl_desk_page(desk, (int)page, dots, path, &pages, &error);
+    sl_status status = sl_desk_page(desk, sl_request_argument(request, "language"), (int)page, dots, path, &pages, &error);
     char *bytes;
     size_t length;
     if (status == SL_OK)
@@ -202,7 +202,7 @@ static enum MHD_Result one_exam(sl_request *request)
     if (sl_request_is(request, 3, "page.png") && request->get)
         return report_page(request, desk);
     sl_error error;
-    if (sl_request_is(request, 3, "report.pdf") && request->get && sl_desk_pdf(desk, &error) != SL_OK)
+    if (sl_request_is(request, 3, "report.pdf") && request->get && sl_desk_pdf(desk, sl_request_argument(request, "language"), &error) != SL_OK)
         return sl_reply_error(request, 404, "%s", error.text);
     for (size_t i = 0; i < sizeof files / sizeof *files && request->get; i++)
         if (sl_request_is(request, 3, files[i][0]))

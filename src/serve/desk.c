@@ -4,6 +4,7 @@
 #include "core/json.h"
 #include "core/text.h"
 #include "exam/exam.h"
+#include "report/language.h"
 #include "report/produce.h"
 #include "report/record.h"
 #include "report/report.h"
@@ -447,11 +448,13 @@ bool sl_desk_find(sl_desk *self, const char *clip, sl_arena *arena, sl_desk_clip
 }
 
 /* The examination with what stands now, for drawing; with `reading` held. Zones are those it was last put together by. */
-static sl_status present(sl_desk *self, sl_exam *exam, sl_arena *arena, sl_error *error)
+static sl_status present(sl_desk *self, const char *language, sl_exam *exam, sl_arena *arena, sl_error *error)
 {
     if (!self->have_exam)
         return sl_fail(error, SL_IO, "The report is made when all clips are read.");
     *exam = self->exam;
+    if (language && sl_language_of(language))
+        exam->language = language;
     exam->clip = SL_NEW(arena, exam->clips + 1, sl_exam_clip);
     if (!exam->clip)
         return sl_fail(error, SL_MEMORY, "Memory ran out while the report was drawn.");
@@ -477,12 +480,12 @@ static sl_status present(sl_desk *self, sl_exam *exam, sl_arena *arena, sl_error
     return SL_OK;
 }
 
-sl_status sl_desk_with(sl_desk *self, sl_desk_use use, void *context, sl_error *error)
+sl_status sl_desk_with(sl_desk *self, const char *language, sl_desk_use use, void *context, sl_error *error)
 {
     sl_arena arena = {0};
     sl_exam exam;
     pthread_mutex_lock(&self->reading);
-    sl_status status = present(self, &exam, &arena, error);
+    sl_status status = present(self, language, &exam, &arena, error);
     if (status == SL_OK)
         status = use(context, &exam, self->out, &arena, error);
     pthread_mutex_unlock(&self->reading);
@@ -507,12 +510,12 @@ json_t *sl_desk_signed(sl_desk *self)
     return seal;
 }
 
-sl_status sl_desk_page(sl_desk *self, int page, double dots_a_point, const char *path, int *pages, sl_error *error)
+sl_status sl_desk_page(sl_desk *self, const char *language, int page, double dots_a_point, const char *path, int *pages, sl_error *error)
 {
     sl_arena arena = {0};
     sl_exam exam;
     pthread_mutex_lock(&self->reading);
-    sl_status status = present(self, &exam, &arena, error);
+    sl_status status = present(self, language, &exam, &arena, error);
     if (status == SL_OK)
         status = sl_report_page(&exam, self->out, page, dots_a_point, path, pages, error);
     pthread_mutex_unlock(&self->reading);
@@ -520,12 +523,12 @@ sl_status sl_desk_page(sl_desk *self, int page, double dots_a_point, const char 
     return status;
 }
 
-sl_status sl_desk_pdf(sl_desk *self, sl_error *error)
+sl_status sl_desk_pdf(sl_desk *self, const char *language, sl_error *error)
 {
     sl_arena arena = {0};
     sl_exam exam;
     pthread_mutex_lock(&self->reading);
-    sl_status status = present(self, &exam, &arena, error);
+    sl_status status = present(self, language, &exam, &arena, error);
     const char *path = sl_path_join(&arena, self->out, "report.pdf");
     if (status == SL_OK)
         status = path ? sl_report_pdf(&exam, self->out, path, error) : sl_fail(error, SL_MEMORY, "Memory ran out.");

@@ -47,11 +47,12 @@ const char *sl_desk_file(sl_desk *desk, const char *name, sl_arena *arena);
 const char *sl_desk_folder(const sl_desk *desk);
 
 /* Draws page `page` (1 ..) of the report as PNG into `path`; `*pages` of them. */
-sl_status sl_desk_page(sl_desk *desk, int page, double dots_a_point, const char *path, int *pages, sl_error *error);
+/* `language`: of the report (report/language.h); NULL or unknown: the examination's own. */
+sl_status sl_desk_page(sl_desk *desk, const char *language, int page, double dots_a_point, const char *path, int *pages, sl_error *error);
 
 /* Hands the examination with what stands now to `use`, with the output folder; nothing is read meanwhile. */
 typedef sl_status (*sl_desk_use)(void *context, sl_exam *exam, const char *out, sl_arena *arena, sl_error *error);
-sl_status sl_desk_with(sl_desk *desk, sl_desk_use use, void *context, sl_error *error);
+sl_status sl_desk_with(sl_desk *desk, const char *language, sl_desk_use use, void *context, sl_error *error);
 
 /* What the store holds of its signature (seal.h), for the page and for the pages that are drawn. Takes the reference. */
 void sl_desk_set_signed(sl_desk *desk, json_t *seal);
@@ -59,7 +60,7 @@ void sl_desk_set_signed(sl_desk *desk, json_t *seal);
 json_t *sl_desk_signed(sl_desk *desk);
 
 /* Writes report.pdf anew with what the clinician says now. */
-sl_status sl_desk_pdf(sl_desk *desk, sl_error *error);
+sl_status sl_desk_pdf(sl_desk *desk, const char *language, sl_error *error);
 
 /* FNV-1a of a text as 16 hexadecimal digits. */
 void sl_desk_name(const char *text, char name[17]);

@@ -175,7 +175,7 @@ enum MHD_Result sl_seal_answer(sl_request *request, sl_desk *desk)
     if (status == SL_OK)
         status = open_store(sl_place_store(request->server->place), request->entered ? request->user.name : NULL, true, &s.store, &error);
     if (status == SL_OK)
-        status = sl_desk_with(desk, sign, &s, &error);
+        status = sl_desk_with(desk, json_string_value(json_object_get(asked, "language")), sign, &s, &error);
     sl_store_close(s.store);
     json_decref(before);
     if (s.seal)

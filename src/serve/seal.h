@@ -16,7 +16,7 @@ void sl_seal_look(sl_desk *desk, const char *store);
 /* Notes in the output folder `out` that examination `uid` is signed, the journal standing at entry `last`. */
 sl_status sl_seal_note(sl_store *store, const char *uid, json_int_t last, const char *out, sl_arena *arena, sl_error *error);
 
-/* POST {name, text}: signs what stands, with the conclusion; once signed, `text` is signed as an addendum. */
+/* POST {name, text, language}: signs what stands, with the conclusion; once signed, `text` is signed as an addendum. */
 enum MHD_Result sl_seal_answer(sl_request *request, sl_desk *desk);
 
 /* The PDF of the last report that was signed. */

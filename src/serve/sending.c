@@ -235,7 +235,7 @@ static sl_status do_queue(sl_request *request, sl_desk *desk, const json_t *aske
     if (status == SL_OK)
         status = sl_queue_open(request->server->sending->folder, &own->queue, error);
     if (status == SL_OK)
-        status = sl_desk_with(desk, queue_exam, own, error);
+        status = sl_desk_with(desk, json_string_value(json_object_get(asked, "language")), queue_exam, own, error);
     sl_queue_close(own->queue);
     return status;
 }

@@ -15,7 +15,10 @@ await run(async () => {
   let address = await start();
   const context = await open(), page = attend(await context.newPage());
   const audit = (name, on = page) => auditOn(name, on), shot = name => shotOf(name, page);
-  const own = code => page.textContent(`[data-row="${code}"] .row-own`);
+  const own = async code => { // as drawn: a busy machine draws a moment after the key
+    await page.evaluate(() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done))));
+    return page.textContent(`[data-row="${code}"] .row-own`);
+  };
   const journal = () => existsSync(said) ? readFileSync(said, "utf8").trim().split("\n").map(JSON.parse) : [];
   const said = join(work, "demo", "2031-03-06", "report", "says.jsonl");
   const settled = () => page.waitForFunction(() => /kept$|festgehalten$/.test(document.querySelector(".kept")?.textContent ?? ""));
@@ -339,6 +342,12 @@ await run(async () => {
   const remarks = await fresh.$$eval(".complaints p", all => all.map(one => [...one.childNodes].filter(node => node.nodeName !== "SMALL").map(node => node.textContent).join("")).join(" "));
   check(!/\b(the|and|are|with)\b/.test(remarks), `what the audit says of a clip is German in the German page (${remarks.slice(0, 120)})`);
   check(/\d,\d/.test(await fresh.textContent(".numbers")) && !/\d\.\d+ (mm|s|cm)\b/.test(await fresh.$$eval(".row-value, .clip-head .quiet", all => all.map(one => one.textContent).join(" "))), "numbers have the decimal comma");
+  await fresh.goto(`${address}#/exam/${exam}/report`);
+  await fresh.waitForSelector('.pages img[src*="language=de"]');
+  const inGerman = join(work, "report-de.pdf");
+  writeFileSync(inGerman, Buffer.from(await (await fetch(address + (await fresh.getAttribute(".downloads a", "href")).split("/").slice(-4).join("/"))).arrayBuffer()));
+  const printed = spawnSync("pdftotext", ["-layout", inGerman, "-"], { encoding: "utf8" });
+  if (printed.status === 0) check(/ersetzt/.test(printed.stdout) && !/does not replace/.test(printed.stdout), "the report is printed in the page's language");
 
   // ---- what the store keeps, brought back into another folder ----
   watch.expectLoss = true; // the windows above go on asking a server that is gone

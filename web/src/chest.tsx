@@ -228,7 +228,7 @@ function Together() {
     <h2>{t("The zones together")}</h2>
     {said.map(one => <p key={one}>{t(one)}</p>)}
     {all.described_with?.map(one => <p key={one.profile}><b>{t(one.pattern)}</b>: {t("described with")} {t(one.described_with)}{one.complete ? "" : ` (${t(one.needs)})`} <small class="quiet">{one.source}</small></p>)}
-    {(all.not_looked_at || all.cannot_exclude) && <p class="quiet">{all.not_looked_at} {all.cannot_exclude}</p>}
+    {(all.not_looked_at || all.cannot_exclude) && <p class="quiet">{t(all.not_looked_at ?? "")} {t(all.cannot_exclude ?? "")}</p>}
   </section>;
 }
 

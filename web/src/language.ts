@@ -1,13 +1,14 @@
 // The page's words. English is written in the code; another language is a table from the English.
 import { signal } from "@preact/signals";
 import { german } from "./german";
+import { germanPlan } from "./german_plan";
 import { germanSending } from "./german_sending";
 import { germanStudy } from "./german_study";
 
 export type Language = "en" | "de";
 declare const REPORT_WORDS: Record<string, string>; // put in by web/build.mjs
 declare const REPORT_PATTERNS: [string, string][];
-const tablesOf: Record<Language, Record<string, string>> = { en: {}, de: { ...REPORT_WORDS, ...german, ...germanSending, ...germanStudy } };
+const tablesOf: Record<Language, Record<string, string>> = { en: {}, de: { ...REPORT_WORDS, ...german, ...germanPlan, ...germanSending, ...germanStudy } };
 
 function first(): Language {
   try {
@@ -25,36 +26,45 @@ export function setLanguage(to: Language): void {
 }
 document.documentElement.lang = language.value;
 
-/** Sentences with numbers in them: the program's pattern, matched and filled again in the other language. */
-const patterns: [RegExp, string][] = REPORT_PATTERNS.map(([english, other]) => {
+/** Sentences with places {0} in them, matched and filled again in the other language. */
+const patterns: [RegExp, string][] = [...REPORT_PATTERNS, ...Object.entries(germanPlan).filter(([english]) => english.includes("{"))].map(([english, other]) => {
   const order: string[] = [], body = english.replace(/[.*+?^$()|[\]\\]/g, "\\$&").replace(/\{(\d)\}/g, (_, n: string) => { order.push(n); return "(.+?)"; });
   return [new RegExp(`^${body}$`), other.replace(/\{(\d)\}/g, (_, n: string) => `{${order.indexOf(n) + 1}}`)] as [RegExp, string];
 });
 const filled = new Map<string, string>();
 
-function byPattern(english: string): string | undefined {
+/** The longest of those that fit; what stands in the places is said in the other language, too. "" where none does. */
+function byPattern(english: string): string {
   const known = filled.get(english);
-  if (known !== undefined) return known || undefined;
-  let made = "";
+  if (known !== undefined) return known;
+  let made = "", length = 0;
   for (const [pattern, other] of patterns) {
-    const found = pattern.exec(english);
-    if (found && (!made || other.length > made.length)) made = other.replace(/\{(\d)\}/g, (_, n: string) => decimal(t(found[Number(n)] ?? "")));
+    const found = other.length > length ? pattern.exec(english) : null;
+    if (found) {
+      made = other.replace(/\{(\d)\}/g, (_, n: string) => decimal(t(found[Number(n)] ?? "")));
+      length = other.length;
+    }
   }
   if (filled.size > 4000) filled.clear();
   filled.set(english, made);
-  return made || undefined;
+  return made;
 }
 
+/** Several sentences, clauses or names in one. */
+const joints: [RegExp, string][] = [[/(?<=\.) /, " "], [/; /, "; "], [/, /, ", "]];
+
 export function t(english: string): string {
-  const table = tablesOf[language.value], there = table[english];
-  if (there !== undefined || language.value === "en" || !english) return there ?? english;
-  const whole = /\d|\u201c|"/.test(english) ? byPattern(english) : undefined;
-  if (whole) return whole;
-  if (english.includes("; ")) return english.split("; ").map(part => table[part] ?? (/\d/.test(part) ? byPattern(part) : undefined) ?? part).join("; ");
+  if (language.value === "en" || !english) return english;
+  const there = tablesOf[language.value][english] ?? byPattern(english);
+  if (there) return there;
+  for (const [joint, glue] of joints) {
+    const parts = english.split(joint), said = parts.map(part => part === english ? part : t(part));
+    if (parts.length > 1 && said.some((one, i) => one !== parts[i])) return said.join(glue);
+  }
   return english;
 }
 
-/** A number's text with the language's decimal mark. */
+/** A text's numbers with the language's decimal mark; a DOI stays as it is. */
 export function decimal(text: string): string {
-  return language.value === "de" ? text.replace(/(\d)\.(\d)/g, "$1,$2") : text;
+  return language.value === "de" ? text.replace(/10\.\d{4,}\/[^\s;)]+|(\d)\.(\d)/g, (all: string, a?: string, b?: string) => a ? `${a},${b!}` : all) : text;
 }

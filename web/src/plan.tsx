@@ -2,7 +2,7 @@
 // target, the focus, the beam's width and how far the sound reaches.
 import { useEffect, useState } from "preact/hooks";
 import { get } from "./api";
-import { t } from "./language";
+import { decimal, t } from "./language";
 import { trouble } from "./state";
 
 interface Setting {
@@ -52,9 +52,9 @@ export function PlanSheet() {
       <section class="plan-lines" aria-label={t("The plan")}>
         <dl>{plan.lines.map(line => <div key={line.topic}>
           <dt>{t(line.topic)}</dt>
-          <dd><details><summary><span class="value">{line.choice}</span> <small>{t("why")}</small></summary><p>{line.formula}</p><p class="quiet">{line.source}</p>{line.otherwise && <p>{t("otherwise")}: {line.otherwise}</p>}</details></dd>
+          <dd><details><summary><span class="value">{decimal(t(line.choice))}</span> <small>{t("why")}</small></summary><p>{decimal(t(line.formula))}</p><p class="quiet">{t(line.source)}</p>{line.otherwise && <p>{t("otherwise")}: {decimal(t(line.otherwise))}</p>}</details></dd>
         </div>)}</dl>
-        {plan.notes.length > 0 && <><h2>{t("To bear in mind")}</h2><ul>{plan.notes.map(one => <li key={one}>{one}</li>)}</ul></>}
+        {plan.notes.length > 0 && <><h2>{t("To bear in mind")}</h2><ul>{plan.notes.map(one => <li key={one}>{t(one)}</li>)}</ul></>}
       </section>
     </>}
   </div>;

@@ -23,7 +23,7 @@ export function ReportSheet() {
       <h2>{t("As it will print")}</h2>
       {ready ? <>
         <p class="downloads">
-          <a class="act" href={address(`api/exams/${id}/report.pdf`)} download="strandline-report.pdf">{t("Download the PDF")}</a>{" "}
+          <a class="act" href={address(`api/exams/${id}/report.pdf?language=${language.value}`)} download="strandline-report.pdf">{t("Download the PDF")}</a>{" "}
           <a class="word" href={address(`api/exams/${id}/readings.csv`)} download>{t("numbers (CSV)")}</a>{" "}
           <a class="word" href={address(`api/exams/${id}/exam.json`)} download>{t("everything (JSON)")}</a>{" "}
           <a class="word" href={address(`api/exams/${id}/says.jsonl`)} download>{t("what you entered, entry by entry")}</a>
@@ -39,11 +39,11 @@ function Pages({ id, version }: { id: string; version: string }) {
   const [count, setCount] = useState(0);
   useEffect(() => {
     const control = new AbortController();
-    stream(`api/exams/${id}/page.png?page=1&dots=50`, control.signal).then(response => setCount(Number(response.headers.get("X-Pages") ?? 1))).catch(() => {});
+    stream(`api/exams/${id}/page.png?page=1&dots=50&language=${language.value}`, control.signal).then(response => setCount(Number(response.headers.get("X-Pages") ?? 1))).catch(() => {});
     return () => control.abort();
-  }, [id, version]);
+  }, [id, version, language.value]);
   return <div class="pages">{Array.from({ length: count }, (_, i) =>
-    <img key={i} loading="lazy" src={address(`api/exams/${id}/page.png?page=${i + 1}&dots=200&v=${encodeURIComponent(version)}`)} alt={`${t("page")} ${i + 1} ${t("of")} ${count} ${t("of the report")}`} />)}</div>;
+    <img key={i} loading="lazy" src={address(`api/exams/${id}/page.png?page=${i + 1}&dots=200&language=${language.value}&v=${encodeURIComponent(version)}`)} alt={`${t("page")} ${i + 1} ${t("of")} ${count} ${t("of the report")}`} />)}</div>;
 }
 
 function Conclusion() {
@@ -105,7 +105,7 @@ function Signature() {
     event.preventDefault();
     if (!name.trim() || busy) return;
     setBusy(true);
-    post(`api/exams/${open.id}/sign`, { name: name.trim(), text: words, last: open.says.last }).then(() => setWords("")).catch(trouble).finally(() => setBusy(false));
+    post(`api/exams/${open.id}/sign`, { name: name.trim(), text: words, last: open.says.last, language: language.value }).then(() => setWords("")).catch(trouble).finally(() => setBusy(false));
   };
   void language.value;
   return <section class="signature">

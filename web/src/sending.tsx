@@ -2,7 +2,7 @@
 // the page shows what waits, what was refused and why, and what was delivered.
 import { useEffect, useState } from "preact/hooks";
 import { get, post } from "./api";
-import { t } from "./language";
+import { language, t } from "./language";
 import { exam, say, trouble } from "./state";
 import type { SendItem, SendState } from "./types";
 
@@ -62,7 +62,7 @@ export function Sending() {
   const send = (event: SubmitEvent): void => {
     event.preventDefault();
     if (!chosen || busy) return;
-    ask({ to: chosen.name, what: kinds.map(one => one[0]).filter(one => what[one]) }, got => { if (!got.queued) say(got.waited ? t("All of that waits already.") : t("All of that was delivered there before.")); });
+    ask({ to: chosen.name, language: language.value, what: kinds.map(one => one[0]).filter(one => what[one]) }, got => { if (!got.queued) say(got.waited ? t("All of that waits already.") : t("All of that was delivered there before.")); });
   };
   return <section class="sending" aria-label={t("Send")}>
     <h2>{t("Send")}</h2>
