@@ -236,6 +236,7 @@ void sl_lung_point_state(const sl_lung_point *point, const sl_sliding *sliding, 
     }
     /* Without sliding there is nothing that could meet its absence. */
     double index = point->index * sliding->index_any;
+    const sl_finding *curtain = sl_reading_get(reading, SL_CURTAIN);
     bool breath = sliding->breath.explained > LUNG_POINT_BREATH;
     const sl_answer_rule rule = {.absent_below = LUNG_POINT_ABSENT, .present_above = LUNG_POINT_PRESENT};
     const char *why = sliding->lost > SLIDE_LOST_MOST ? "the picture could not be followed"
@@ -243,7 +244,9 @@ void sl_lung_point_state(const sl_lung_point *point, const sl_sliding *sliding, 
                       : !sl_sliding_whole_breath(sliding, breath ? sliding->breath.cycles : 0)
                           ? "the clip may be shorter than a breath; both phases must be seen"
                       : index > LUNG_POINT_ABSENT && !breath
-                          ? "a part of the line slides and a part stands still, but not in the rhythm of breathing" : "";
+                          ? "a part of the line slides and a part stands still, but not in the rhythm of breathing"
+                      : index > LUNG_POINT_ABSENT && curtain && curtain->known && curtain->answer == SL_PRESENT
+                          ? "lung comes over an organ there (curtain), which looks alike" : "";
     sl_rule_answer(&rule, index, why, finding);
     if (!(index > LUNG_POINT_ABSENT) || !sl_known(point->place))
         return;

@@ -21,6 +21,7 @@ sl_status sl_lung_point_measure(const sl_movement *movement, const sl_sliding *s
                                 sl_error *error);
 /* The better founded of two segments. */
 void sl_lung_point_merge(sl_lung_point *into, const sl_lung_point *more);
+/* After the curtain's: where lung comes over an organ no lung point is claimed. */
 void sl_lung_point_state(const sl_lung_point *point, const sl_sliding *sliding, const char *doubt, sl_arena *arena,
                          sl_reading *reading);
 

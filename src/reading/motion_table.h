@@ -135,14 +135,14 @@ enum {
 #define LUNG_POINT_POWER_FLOOR 0.02f
 #define LUNG_POINT_RANGE_OUT 0.01
 #define LUNG_POINT_SLIDES 0.5     /* of a window's index, to be followed */
-#define LUNG_POINT_BEND 1.2       /* rows off a straight line: 9 of 10 simulated places; a rib lies 5 mm nearer (Lichtenstein 2014) */
+#define LUNG_POINT_BEND 1.5       /* rows off a straight line: 9 of 10 simulated places; a rib lies 5 mm nearer (Lichtenstein 2014) */
 #define LUNG_POINT_BREATH 0.85    /* of the lung's path, in the rhythm of breathing */
 #define LUNG_POINT_LIKE 0.95      /* correlation of two paths that are one */
 #define LUNG_POINT_LIKE_SIZE 0.6  /* and the square of their sizes */
 #define LUNG_POINT_INTERCEPT (-2.9)  /* a logistic of two numbers, fitted on simulated chests */
 #define LUNG_POINT_W_GAIN 8.0
 #define LUNG_POINT_W_AIR 8.0
-#define LUNG_POINT_PRESENT 0.5
+#define LUNG_POINT_PRESENT 0.4
 #define LUNG_POINT_ABSENT 0.3
 #define LUNG_POINT_SLACK_MM 4.0      /* 95 % of the travels read on simulated chests */
 #define SLIDE_GRANULAR_MOST 0.25 /* texture above which absence is not claimed: 6 still simulated lungs had -0.26 to 0.15, a drawn one

@@ -360,8 +360,8 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     sl_score_state(&signs, no_line, reading);
     sl_texture_state(&s->texture, s->pleura.depth, no_line, arena, reading);
     sl_sliding_state(&s->sliding, s->texture.granular, no_line, arena, reading);
-    sl_lung_point_state(&s->lung_point, &s->sliding, no_line, arena, reading);
     sl_curtain_state(&s->curtain, no_line, arena, reading);
+    sl_lung_point_state(&s->lung_point, &s->sliding, no_line, arena, reading);
     sl_dome_state(&s->dome, arena, reading);
     sl_muscle_state(&s->muscle, arena, reading);
     return reading;
