@@ -167,6 +167,51 @@ static bool make_paths(const sl_stack *stack, const follower *f, double wall_to_
     return true;
 }
 
+/* Mean grey of the wall above the spaces' line in a frame. */
+static double wall_grey(const sl_stack *stack, const sl_pleura *pleura, int frame)
+{
+    const uint8_t *cell = sl_stack_frame(stack, frame);
+    double sum = 0, n = 0;
+    for (int j = 0; j < SL_BEAMS; j++) {
+        if (pleura->beams.kind[j] != SL_BEAM_SPACE || !isfinite(pleura->line[j]))
+            continue;
+        int last = (int)pleura->line[j] - STRIP_WALL_GAP, first = last - STRIP_WALL_ROWS;
+        for (int i = first < 0 ? 0 : first; i < last && i < SL_DEPTHS; i++) {
+            sum += stack->mask[i * SL_BEAMS + j] ? cell[i * SL_BEAMS + j] : 0;
+            n += stack->mask[i * SL_BEAMS + j];
+        }
+    }
+    return n > 0 ? sum / n : 0;
+}
+
+sl_stack sl_motion_in_contact(const sl_stack *stack, const sl_pleura *pleura)
+{
+    sl_stack held = *stack;
+    double most = 0;
+    for (int t = 0; t < stack->frames && pleura->seen; t++)
+        most = fmax(most, wall_grey(stack, pleura, t));
+    int first = 0, best = 0, best_first = 0;
+    for (int t = 0; t <= stack->frames && most > 0; t++) {
+        bool touches = t < stack->frames && wall_grey(stack, pleura, t) > MOTION_CONTACT_GREY * most;
+        if (touches)
+            continue;
+        if (t - first > best) {
+            best = t - first;
+            best_first = first;
+        }
+        first = t + 1;
+    }
+    if (best < 1 || best == stack->frames)
+        return held;
+    held.frames = best;
+    held.cell += (size_t)best_first * SL_CELLS;
+    held.time_s += best_first;
+    held.source += best_first;
+    held.level += best_first;
+    held.change += best_first;
+    return held;
+}
+
 sl_status sl_motion_follow(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_movement *motion, sl_error *error)
 {
     memset(motion, 0, sizeof *motion);

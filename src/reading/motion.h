@@ -44,6 +44,9 @@ typedef struct sl_movement {
     sl_space_motion space[SL_SPACES_MOST];
 } sl_movement;
 
+/* The longest stretch of the stack in which the probe touches: where it is lifted off the wall goes dark, and what could be
+ * followed there is noise. Shares the stack's arrays; the whole stack where nothing tells. */
+sl_stack sl_motion_in_contact(const sl_stack *stack, const sl_pleura *pleura);
 /* `windows` is 0 where no space is wide enough or the clip is too short to see anything move. All memory of the arena. */
 sl_status sl_motion_follow(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_movement *motion,
                            sl_error *error);

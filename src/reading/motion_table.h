@@ -40,6 +40,7 @@ enum {
     WINDOWS_MOST = 24,
     MOTION_FRAMES_LEAST = 4
 };
+#define MOTION_CONTACT_GREY 0.4 /* of the brightest frame's wall: less is a probe that is lifted off (drawn and real clips) */
 #define MOTION_LAG_MOST_S 0.65  /* longest time between the frames of a pair: a slow breath's turn is longer */
 #define MOTION_LATER_S 0.4      /* a lung that slides 2 mm in a breath has left its place by then (simulated) */
 #define MOTION_FRAME_S 0.04     /* where times are not known: the common 25 frames/s */

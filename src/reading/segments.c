@@ -200,6 +200,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     sl_solid solid;
     sl_pleura_shape shape;
     sl_texture texture;
+    sl_stack held = *stack; /* while the probe touches */
     sl_movement movement;
     sl_sliding sliding;
     sl_lung_point lung_point;
@@ -223,9 +224,11 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     if (status == SL_OK)
         status = sl_pleura_shape_measure(stack, &pleura, &s->scratch, &shape, error);
     if (status == SL_OK)
-        status = sl_motion_follow(stack, &pleura, &s->scratch, &movement, error);
+        held = sl_motion_in_contact(stack, &pleura);
     if (status == SL_OK)
-        status = sl_sliding_measure(stack, &movement, &s->scratch, &sliding, error);
+        status = sl_motion_follow(&held, &pleura, &s->scratch, &movement, error);
+    if (status == SL_OK)
+        status = sl_sliding_measure(&held, &movement, &s->scratch, &sliding, error);
     if (status == SL_OK)
         status = sl_quality_add_hold(stack, &pleura, &s->scratch, &s->quality.hold, error);
     if (status == SL_OK)
@@ -245,7 +248,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         add_pleura(s, stack, &parietal);
         sl_solid_merge(&s->solid, &solid);
         sl_pleura_shape_merge(&s->shape, &shape);
-        sl_texture_measure(stack, &pleura, &texture);
+        sl_texture_measure(&held, &pleura, &texture);
         sl_texture_merge(&s->texture, &texture);
         sl_dome_merge(&s->dome, &dome);
         sl_curtain_merge(&s->curtain, &curtain);

@@ -261,6 +261,88 @@ static void what_cannot_be_told_has_a_reason(void **state)
     sl_arena_free(&arena);
 }
 
+static const sl_code moved[] = {SL_SLIDING, SL_LUNG_PULSE, SL_LUNG_POINT, SL_SLIDING_AMPLITUDE, SL_SLIDING_AMPLITUDE_MM,
+                                SL_SLIDING_SPEED, SL_BREATHING_RATE, SL_LUNG_POINT_TRAVEL};
+enum { MOVED = sizeof moved / sizeof *moved };
+
+static bool said_nothing(const sl_reading *r, int first, int last)
+{
+    for (int i = first; i <= last; i++) {
+        const sl_finding *f = get(r, moved[i]);
+        bool open = i < 3 ? f->answer == SL_UNCERTAIN : !f->known && !sl_known(f->value);
+        if (!open || strlen(f->reason) < 10) {
+            print_error("%s: answer %d value %g \"%s\"\n", sl_finding_info_of(moved[i])->key, (int)f->answer, f->value, f->reason);
+            return false;
+        }
+    }
+    return true;
+}
+
+/* A zoomed picture of the wall alone, a clip of two frames, a held breath, a probe lifted off midway: reasons, no numbers. */
+static void bad_clips_give_reasons(void **state)
+{
+    (void)state;
+    sl_arena arena = {0};
+    moving what = base;
+    what.slide = 12;
+    what.pleura = 400; /* below the picture */
+    const sl_reading *r = read_moving(&what, &arena);
+    assert_true(said_nothing(r, 0, 0) && said_nothing(r, 6, 7));
+    assert_int_not_equal(get(r, SL_LUNG_PULSE)->answer, SL_PRESENT);
+    assert_int_not_equal(get(r, SL_LUNG_POINT)->answer, SL_PRESENT);
+    what = base;
+    what.slide = 12;
+    what.frames = 2;
+    assert_true(said_nothing(read_moving(&what, &arena), 0, MOVED - 1));
+    what = base;
+    what.rise = 0; /* the breath is held */
+    r = read_moving(&what, &arena);
+    assert_true(said_nothing(r, 0, 0) && said_nothing(r, 6, 7));
+    assert_int_not_equal(get(r, SL_LUNG_POINT)->answer, SL_PRESENT);
+    for (int part = 1; part <= 3; part++) { /* lifted off after a quarter, a half, three quarters */
+        what = base;
+        what.slide = 12;
+        what.lost_from = what.frames * part / 4;
+        r = read_moving(&what, &arena);
+        assert_int_not_equal(get(r, SL_SLIDING)->answer, SL_ABSENT);
+        assert_int_not_equal(get(r, SL_LUNG_POINT)->answer, SL_PRESENT);
+        assert_int_not_equal(get(r, SL_LUNG_PULSE)->answer, SL_PRESENT);
+        const sl_finding *mm = get(r, SL_SLIDING_AMPLITUDE_MM), *rate = get(r, SL_BREATHING_RATE);
+        assert_true(!mm->known || fabs(mm->value - 6) < 1.5);
+        assert_true(!rate->known || fabs(rate->value - 21) < 1.5);
+        what.slide = 0; /* and a lung that does not slide */
+        r = read_moving(&what, &arena);
+        assert_int_not_equal(get(r, SL_SLIDING)->answer, SL_PRESENT);
+    }
+    sl_arena_free(&arena);
+}
+
+/* Times that run backwards, stand still or are absent are no times: what needs none is still said. */
+static void wrong_times_are_no_times(void **state)
+{
+    (void)state;
+    for (int way = 0; way < 3; way++) {
+        sl_arena arena = {0};
+        moving what = base;
+        what.slide = 12;
+        sl_stack stack;
+        sl_segments *segments = sl_segments_new();
+        draw_moving(&what, &arena, &stack);
+        stack.scratch = SL_NEW(&arena, stack.frames, double);
+        for (int t = 0; t < stack.frames; t++)
+            stack.time_s[t] = way == 0 ? (t == 70 ? 1.0 : stack.time_s[t]) : way == 1 ? 3.0 : SL_UNKNOWN;
+        sl_stack_settle(&stack);
+        assert_false(stack.times_known);
+        assert_int_equal(sl_segments_read(segments, &stack, NULL), SL_OK);
+        const sl_reading *r = sl_segments_state(segments, "drawn", stack.view, &arena);
+        assert_int_equal(get(r, SL_SLIDING)->answer, SL_PRESENT);
+        assert_true(said_nothing(r, 5, 7) && get(r, SL_LUNG_POINT)->answer != SL_PRESENT);
+        assert_int_not_equal(get(r, SL_LUNG_PULSE)->answer, SL_PRESENT);
+        sl_segments_free(&segments);
+        sl_arena_free(&arena);
+    }
+}
+
 /* The same movement at fewer frames a second: right, or said to be open; never wrong. */
 static void fewer_frames(void **state)
 {
@@ -289,7 +371,8 @@ int main(void)
         cmocka_unit_test(match_between_beams),  cmocka_unit_test(path_through_wrong_steps),
         cmocka_unit_test(rates_of_short_clips), cmocka_unit_test(sliding_is_measured),
         cmocka_unit_test(texture_of_the_trace), cmocka_unit_test(absence_needs_a_breath), cmocka_unit_test(pulse_without_sliding),
-        cmocka_unit_test(lung_point), cmocka_unit_test(what_cannot_be_told_has_a_reason), cmocka_unit_test(fewer_frames),
+        cmocka_unit_test(lung_point), cmocka_unit_test(what_cannot_be_told_has_a_reason),
+        cmocka_unit_test(bad_clips_give_reasons), cmocka_unit_test(wrong_times_are_no_times), cmocka_unit_test(fewer_frames),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
