@@ -70,33 +70,43 @@ static sl_status at_mark(sl_multipart *self)
     return status;
 }
 
-/* In BEFORE, BODY and AFTER. CR stands in the mark only at its start, so that what did not match can begin a match only with the byte
- * that broke it. Returns how many bytes were taken; stops behind a mark. */
-static size_t take_body(sl_multipart *self, const char *bytes, size_t length, sl_status *status)
+/* A mark that began in an earlier piece. CR stands in it only at its start, so that what breaks it can begin another only itself. */
+static size_t go_on_with_mark(sl_multipart *self, const char *bytes, size_t length, sl_status *status)
 {
     size_t at = 0;
-    while (at < length && *status == SL_OK) {
-        if (!self->matched) {
-            const char *found = memchr(bytes + at, '\r', length - at);
-            size_t plain = found ? (size_t)(found - bytes) - at : length - at;
-            *status = tell(self, bytes + at, plain);
-            at += plain;
-            if (found) {
-                self->matched = 1;
-                at++;
-            }
-        } else if (bytes[at] == self->mark[self->matched]) {
-            at++;
-            if (++self->matched == self->length) {
-                *status = at_mark(self);
-                return at;
-            }
-        } else {
-            *status = tell(self, self->mark + self->unsaid, self->matched - self->unsaid);
-            self->matched = self->unsaid = 0;
-        }
+    while (at < length && self->matched < self->length && bytes[at] == self->mark[self->matched]) {
+        self->matched++;
+        at++;
+    }
+    if (self->matched == self->length)
+        *status = at_mark(self);
+    else if (at < length) {
+        *status = tell(self, self->mark + self->unsaid, self->matched - self->unsaid);
+        self->matched = self->unsaid = 0;
     }
     return at;
+}
+
+/* In BEFORE and BODY: tells what stands before a mark in as few pieces as it came. Returns how many bytes were taken; stops behind a
+ * mark. */
+static size_t take_body(sl_multipart *self, const char *bytes, size_t length, sl_status *status)
+{
+    if (self->matched)
+        return go_on_with_mark(self, bytes, length, status);
+    const char *found = bytes, *end = bytes + length;
+    while ((found = memchr(found, '\r', (size_t)(end - found)))) {
+        size_t there = (size_t)(end - found) < self->length ? (size_t)(end - found) : self->length;
+        if (!memcmp(found, self->mark, there)) {
+            *status = tell(self, bytes, (size_t)(found - bytes));
+            self->matched = there;
+            if (*status == SL_OK && there == self->length)
+                *status = at_mark(self);
+            return (size_t)(found - bytes) + there;
+        }
+        found++;
+    }
+    *status = tell(self, bytes, length);
+    return length;
 }
 
 static sl_status begin_part(sl_multipart *self)

@@ -2,8 +2,8 @@
 
 #include <errno.h>
 #include <fcntl.h>
-#include <libavutil/mem.h>
-#include <libavutil/sha.h>
+#include <openssl/evp.h>
+#include <stdbool.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -20,24 +20,18 @@ static void to_text(const uint8_t digest[32], char hash[SL_STORE_HASH])
 void sl_sha256(const void *bytes, size_t length, char hash[SL_STORE_HASH])
 {
     uint8_t digest[32];
-    struct AVSHA *sha = av_sha_alloc();
     hash[0] = 0; /* no memory: no hash, which equals none */
-    if (!sha)
-        return;
-    av_sha_init(sha, 256);
-    av_sha_update(sha, bytes, length);
-    av_sha_final(sha, digest);
-    av_free(sha);
-    to_text(digest, hash);
+    if (EVP_Digest(bytes, length, digest, NULL, EVP_sha256(), NULL))
+        to_text(digest, hash);
 }
 
 static sl_status pass(const char *from, int64_t first, int to, const char *to_name, char hash[SL_STORE_HASH], int64_t *bytes,
                       sl_error *error)
 {
     enum { PIECE = 1 << 16 };
-    uint8_t digest[32];
-    struct AVSHA *sha = av_sha_alloc();
-    uint8_t *piece = av_malloc(PIECE);
+    uint8_t digest[32], piece[PIECE];
+    EVP_MD_CTX *sha = EVP_MD_CTX_new();
+    bool hashed = sha && EVP_DigestInit_ex(sha, EVP_sha256(), NULL);
     int file = open(from, O_RDONLY | O_CLOEXEC);
     sl_status status = SL_OK;
     *bytes = 0;
@@ -45,10 +39,8 @@ static sl_status pass(const char *from, int64_t first, int to, const char *to_na
         status = sl_store_io("opened", from, errno, error);
     else if (first && lseek(file, first, SEEK_SET) < 0)
         status = sl_store_io("read", from, errno, error);
-    else if (!sha || !piece)
+    else if (!hashed)
         status = sl_fail(error, SL_MEMORY, "Memory ran out while reading %s.", from);
-    else
-        av_sha_init(sha, 256);
     while (status == SL_OK) {
         ssize_t got = read(file, piece, PIECE);
         if (got < 0 && errno == EINTR)
@@ -57,7 +49,7 @@ static sl_status pass(const char *from, int64_t first, int to, const char *to_na
             status = sl_store_io("read", from, errno, error);
         if (got <= 0)
             break;
-        av_sha_update(sha, piece, (size_t)got);
+        hashed = hashed && EVP_DigestUpdate(sha, piece, (size_t)got);
         *bytes += got;
         for (ssize_t done = 0; to >= 0 && done < got && status == SL_OK;) {
             ssize_t put = write(to, piece + done, (size_t)(got - done));
@@ -67,14 +59,13 @@ static sl_status pass(const char *from, int64_t first, int to, const char *to_na
                 status = sl_store_io("written", to_name, errno, error);
         }
     }
-    if (status == SL_OK) {
-        av_sha_final(sha, digest);
+    if (status == SL_OK && !(hashed && EVP_DigestFinal_ex(sha, digest, NULL)))
+        status = sl_fail(error, SL_MEMORY, "Memory ran out while reading %s.", from);
+    if (status == SL_OK)
         to_text(digest, hash);
-    }
     if (file >= 0)
         close(file);
-    av_free(piece);
-    av_free(sha);
+    EVP_MD_CTX_free(sha);
     return status;
 }
 
