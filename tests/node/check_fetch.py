@@ -2,18 +2,21 @@
 refused, broken associations, nodes that are slow, lie or say what no standard allows. Nothing may be acknowledged that is not kept,
 nothing hang, nothing name a patient in an error.
 
-    check_fetch.py STRANDLINE
+    check_fetch.py STRANDLINE SCENARIOS
 
 Objects are invented: noise under invented names."""
 import concurrent.futures
 import contextlib
 import json
 import pathlib
+import random
 import re
 import sqlite3
+import ssl
 import subprocess
 import sys
 import tempfile
+import time
 
 try:
     import pynetdicom  # noqa: F401
@@ -23,9 +26,10 @@ except ImportError:
 import pydicom
 
 from archive import CT, ROOT, SR, Archive, free_port, made, save
+from certificates import issue
 from other_nodes import Bare, Node, accepts, element, find_answer, pdata
 
-strandline = sys.argv[1]
+strandline, scenarios = sys.argv[1], pathlib.Path(sys.argv[2])
 problems = []
 NAMES = ("Invented", "Müller", "山田", "DEMO-1")
 
@@ -245,9 +249,6 @@ def check_names(base, *_):
     node.stop()
 
 
-UNLIKE = [check_names, check_refusing, check_foreign, check_broken, check_missing, check_untold, check_endless, check_failing, check_limits]
-
-
 def hostile():
     """What no standard allows: what is said, and how long the connection stays open."""
     nested = b"".join(b"\x08\x00\x40\x11\xff\xff\xff\xff\xfe\xff\x00\xe0\xff\xff\xff\xff" for _ in range(4000))
@@ -283,6 +284,83 @@ def hostile():
     return cases
 
 
+def check_killed(base, *_):
+    """Killed at random moments: what was acknowledged is in the store, once, and nothing of it is fetched again."""
+    objects = [made(7, 1, i, side=120) for i in range(40)]
+    node, store, chance, cut = Node(objects), base / "killed", random.Random(3), 0
+    for _ in range(8):
+        process = subprocess.Popen([strandline, "fetch", "--from", node.name, "--title", "STRAND", "--study", f"{ROOT}.7", "--store", store],
+                                   stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        goal = len(node.acknowledged) + chance.randrange(1, 5)
+        end = time.monotonic() + 20
+        while len(node.acknowledged) < goal and process.poll() is None and time.monotonic() < end:
+            time.sleep(0.002)
+        process.kill()
+        cut += process.wait() < 0
+        time.sleep(0.1)
+        safe = set(node.acknowledged)
+        there = [uid for uid, _ in in_store(store)]
+        if not safe <= set(there) or len(there) != len(set(there)):
+            problems.append(f"killed: {len(safe - set(there))} of {len(safe)} acknowledged objects are lost, {len(there) - len(set(there))} twice")
+    if cut < 4:
+        problems.append(f"killed: only {cut} of 8 were cut off")
+    before = len(node.sent)
+    missing = len(objects) - len({uid for uid, _ in in_store(store)})
+    expect(ask(node, "--study", f"{ROOT}.7", "--store", store), 0, "40 of 40", what="after the kills")
+    if len(node.sent) - before != missing:
+        problems.append(f"after the kills {len(node.sent) - before} objects were fetched instead of {missing}")
+    compare(store, objects, "after the kills")
+    node.stop()
+
+
+def check_tls(base, chest, *_):
+    """Over TLS: who is not trusted is not asked."""
+    folder = base / "certificates"
+    folder.mkdir(parents=True)
+    house, stranger = issue(folder, "house"), issue(folder, "stranger")
+    own, theirs = issue(folder, "own", house), issue(folder, "theirs", house)
+    secure = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    secure.load_cert_chain(theirs[1], theirs[0])
+    secure.load_verify_locations(house[1])
+    secure.verify_mode = ssl.CERT_REQUIRED
+    archive = Node(chest, tls=secure)
+    good = ["--certificate", own[1], "--key", own[0], "--trust", house[1]]
+    expect(ask(archive, "--study", f"{ROOT}.1", "--store", base / "got", *good), 0, "7 of 7", what="C-GET over TLS")
+    compare(base / "got", chest, "C-GET over TLS")
+    for what, words in {"nobody trusted": good[:4] + ["--trust", stranger[1]], "a stranger": ["--certificate", stranger[1], "--key", stranger[0], "--trust", house[1]],
+                        "no TLS": [], "no such file": ["--trust", folder / "none.pem"]}.items():
+        done = ask(archive, "--list", *words)
+        if done.returncode == 0 or not done.stderr.startswith("strandline fetch: "):
+            problems.append(f"over TLS, {what}: {done.returncode} {done.stdout}{done.stderr}")
+    archive.stop()
+
+
+def check_change(base, *_):
+    """The whole way: the last examination from an archive, read, and the present one compared with it."""
+    archive_clip, present = base / "made/R1.dcm", base / "present/R1.dcm"
+    for to, name in ((archive_clip, "a-lines"), (present, "b-three")):
+        to.parent.mkdir(parents=True)
+        subprocess.run([strandline, "simulate", scenarios / f"{name}.json", "--out", to, "--set", "controls.duration_s=1"], check=True, capture_output=True)
+    clip = pydicom.dcmread(archive_clip)
+    clip.PatientID, clip.StudyDate, clip.StudyTime, clip.SeriesDescription = "DEMO-1", "20260101", "0900", "right upper anterior, lung"
+    clip.StudyInstanceUID, clip.SeriesInstanceUID, clip.SOPInstanceUID = f"{ROOT}.6", f"{ROOT}.6.1", f"{ROOT}.6.1.1"
+    clip.file_meta.MediaStorageSOPInstanceUID = clip.SOPInstanceUID
+    node = Node([clip])
+    done = ask(node, "--last", "--patient", "DEMO-1", "--before", "20260201", "--store", base / "store", "--take", base / "earlier")
+    expect(done, 0, "Last examination: 2026-01-01", "1 of 1 object there", "1 clip in", what="the last examination for the change")
+    if "Doubtful" in done.stdout:
+        problems.append("a series that says lung is called doubtful")
+    node.stop()
+    (base / "earlier/exam.csv").write_text(f"file,zone\n{clip.SOPInstanceUID}.dcm,R1\n")
+    for words in ((base / "earlier", "--out", base / "earlier-report"), (base / "present", "--out", base / "report", "--before", base / "earlier-report/exam.json")):
+        done = subprocess.run([strandline, "read", *map(str, words)], capture_output=True, text=True, stdin=subprocess.DEVNULL)
+        if done.returncode:
+            problems.append(f"reading {words[0].name}: {done.stderr}")
+    change = json.loads((base / "report/exam.json").read_text()).get("change")
+    if not change or not re.search("Since .* over 1 of ", done.stdout):
+        problems.append(f"the change since the fetched examination is not told: {done.stdout}")
+
+
 def check_hostile(what, says, hold):
     """A sentence, no crash, no hang."""
     node = Bare(says, hold)
@@ -298,13 +376,15 @@ def check_words(base):
         expect(ask(name, "--echo"), 2, what=f"wrong node {name}")
 
 
+UNLIKE = [check_names, check_killed, check_tls, check_change, check_refusing, check_foreign, check_broken, check_missing, check_untold, check_endless, check_failing, check_limits]
+
 with tempfile.TemporaryDirectory() as folder:
     base = pathlib.Path(folder)
     chest, belly, open_one, scan, other = invented()
     with concurrent.futures.ThreadPoolExecutor(24) as crowd:  # most of the time somebody waits for somebody
         running = [crowd.submit(check_words, base), crowd.submit(check_dcmtk, base / "dcmtk", chest, belly, open_one, scan, other),
                    crowd.submit(check_last, base / "last", chest, belly, open_one, scan, other),
-                   *[crowd.submit(one, base / "unlike", chest, belly, scan, other) for one in UNLIKE],
+                   *[crowd.submit(one, base / one.__name__, chest, belly, scan, other) for one in UNLIKE],
                    *[crowd.submit(check_hostile, what, *case) for what, case in hostile().items()]]
     for one in running:
         one.result()

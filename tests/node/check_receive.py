@@ -21,6 +21,8 @@ import numpy
 import pydicom
 from pydicom.dataset import Dataset, FileMetaDataset
 
+from certificates import issue
+
 strandline, kills = sys.argv[1], int(sys.argv[2]) if len(sys.argv) > 2 else 24
 problems = []
 generator = numpy.random.default_rng(5)
@@ -244,18 +246,6 @@ def check_twins(box, folder):
     receiver.stop()
     if {pydicom.dcmread(one).PatientID for one in kept(box)} != {"DEMO", "DEMO2"} or len(kept(box)) != 2:
         problems.append("another object under a known UID was not kept beside it, once")
-
-
-def issue(folder, name, signer=None):
-    """An invented authority (without `signer`) or someone whose certificate it signed."""
-    key, certificate, asked = (folder / f"{name}.{end}" for end in ("key", "pem", "csr"))
-    openssl = lambda *words: subprocess.run(["openssl", *map(str, words)], check=True, capture_output=True)
-    if not signer:
-        openssl("req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", f"/CN={name} (invented)", "-keyout", key, "-out", certificate)
-    else:
-        openssl("req", "-newkey", "rsa:2048", "-nodes", "-subj", f"/CN={name} (invented)", "-keyout", key, "-out", asked)
-        openssl("x509", "-req", "-in", asked, "-CA", signer[1], "-CAkey", signer[0], "-CAcreateserial", "-days", "2", "-out", certificate)
-    return key, certificate
 
 
 def check_tls(box, folder, paths):

@@ -30,7 +30,7 @@ class Node:
 
     def __init__(self, objects, ours=None, steps=(), **how):
         self.objects, self.how, self.sent, self.steps, self.answers = objects, how, [], steps, 0
-        self.requests = []
+        self.requests, self.acknowledged = [], set()
         node = AE(ae_title="OTHER")
         node.require_called_aet = True
         node.maximum_pdu_size = 16384
@@ -48,13 +48,19 @@ class Node:
         for kind, syntax in {(d.SOPClassUID, str(d.file_meta.TransferSyntaxUID)) for d in objects}:
             node.add_requested_context(kind, syntax)
         self.ours = ours
-        self.server = node.start_server(("127.0.0.1", 0), block=False, evt_handlers=[
-            (evt.EVT_C_FIND, self.find), (evt.EVT_C_GET, self.get), (evt.EVT_C_MOVE, self.move)])
+        self.server = node.start_server(("127.0.0.1", 0), block=False, ssl_context=how.get("tls"), evt_handlers=[
+            (evt.EVT_C_FIND, self.find), (evt.EVT_C_GET, self.get), (evt.EVT_C_MOVE, self.move), (evt.EVT_DIMSE_RECV, self.hear)])
         self.port = self.server.socket.getsockname()[1]
         self.name = f"OTHER@127.0.0.1:{self.port}"
 
     def stop(self):
         self.server.shutdown()
+
+    def hear(self, event):
+        """Which objects the other side says it has (responses of C-STORE)."""
+        said = event.message.command_set
+        if said.get("CommandField") == 0x8001 and said.get("Status") == 0:
+            self.acknowledged.add(str(said.AffectedSOPInstanceUID))
 
     def find(self, event):
         asked = event.identifier
