@@ -27,6 +27,9 @@ const sl_command sl_command_serve = {
         "  --open      also opens the address in your browser\n"
         "  --store DIR the store in which examinations are kept when they are signed; without it, the one in your data folder\n"
         "\n"
+        "  --worklist WHERE  a DICOM worklist to begin examinations from: TITLE@host:port, or the name of a destination (send --add)\n"
+        "  --title NAME      our title (AE title) there; without it the destination's, or STRANDLINE\n"
+        "\n"
         "Programs find DICOM's web services below dicom/ of that address: objects are stored there (they come into the\n"
         "store, as with strandline receive), searched for and given out. Beyond this machine they sign in with the name and password\n"
         "of a reader or administrator (HTTP Basic).\n"
@@ -76,7 +79,8 @@ static int run(int argc, char **argv)
     int words;
     const sl_option options[] = {{"--port", &port, NULL}, {"--open", NULL, &open}, {"--on", &serve.on, NULL}, {"--name", &serve.name, NULL},
                                  {"--certificate", &serve.certificate, NULL}, {"--key", &serve.key, NULL},
-                                 {"--access", &serve.access, NULL}, {"--store", &serve.store, NULL}};
+                                 {"--access", &serve.access, NULL}, {"--store", &serve.store, NULL}, {"--worklist", &serve.worklist, NULL},
+                                 {"--title", &serve.title, NULL}};
     int status = sl_options(&sl_command_serve, argc, argv, options, sizeof options / sizeof *options, word, 1, &words);
     if (status)
         return status;

@@ -70,11 +70,11 @@ void sl_exam_order_text(const sl_exam_order *order, const char *born, const char
     if (order && *order->name)
         add_name(&all, order->name);
     if (order && *order->birth_date)
-        sl_text_printf(&all, "%s%s %.4s-%.2s-%.2s", all.length ? ", " : "", born, order->birth_date, order->birth_date + 4, order->birth_date + 6);
+        sl_text_printf(&all, "%s%s%s%.4s-%.2s-%.2s", all.length ? ", " : "", born, *born ? " " : "", order->birth_date, order->birth_date + 4, order->birth_date + 6);
     if (order && *order->id)
         sl_text_printf(&all, "%sID %s", all.length ? ", " : "", order->id);
     if (order && *order->accession)
-        sl_text_printf(&all, "%s%s %s", all.length ? ", " : "", ordered, order->accession);
+        sl_text_printf(&all, "%s%s%s%s", all.length ? ", " : "", ordered, *ordered ? " " : "", order->accession);
     size_t length = all.failed ? 0 : all.length < room ? all.length : room - 1;
     while (length && length < all.length && ((unsigned char)all.bytes[length] & 0xc0) == 0x80)
         length--;

@@ -111,6 +111,17 @@ static sl_status check_dicom(const sl_destination *own, sl_error *error)
     return status;
 }
 
+sl_status sl_destination_peer(const sl_destination *own, int wait_s, sl_destination_room *room, sl_dicom_peer *peer, sl_error *error)
+{
+    *peer = (sl_dicom_peer){.title = room->title, .host = room->host, .own = *own->title ? own->title : "STRANDLINE", .connect_s = wait_s,
+                            .answer_s = wait_s};
+    room->tls = (sl_dicom_tls){.certificate = *own->certificate ? own->certificate : NULL, .key = *own->key ? own->key : NULL,
+                               .trust = *own->trust ? own->trust : NULL, .anyone = own->anyone};
+    if (own->secure || room->tls.certificate || room->tls.trust)
+        peer->tls = &room->tls;
+    return sl_destination_parts(own->address, room->title, room->host, &peer->port, error);
+}
+
 sl_status sl_destination_check(const sl_destination *own, sl_error *error)
 {
     const size_t length = strlen(own->name);

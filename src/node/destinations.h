@@ -4,6 +4,7 @@
 
 #include "core/arena.h"
 #include "core/error.h"
+#include "dicom/call.h"
 
 #include <stdbool.h>
 
@@ -22,6 +23,13 @@ typedef struct sl_destination {
 bool sl_destination_is_web(const char *address);
 /* "AET@host:port", an IPv6 host in brackets. SL_USAGE with a sentence. */
 sl_status sl_destination_parts(const char *address, char title[17], char host[256], int *port, sl_error *error);
+
+/* Who is called there by DICOM associations, waiting `wait_s` at most; title, host and what `tls` points to are kept in `room`. */
+typedef struct sl_destination_room {
+    char title[17], host[256];
+    sl_dicom_tls tls;
+} sl_destination_room;
+sl_status sl_destination_peer(const sl_destination *destination, int wait_s, sl_destination_room *room, sl_dicom_peer *peer, sl_error *error);
 
 /* Checks the whole of it: the address, the titles, the files. SL_USAGE or SL_IO with a sentence. */
 sl_status sl_destination_check(const sl_destination *destination, sl_error *error);

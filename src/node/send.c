@@ -75,13 +75,12 @@ static bool told_of_store(void *context, int which, const sl_dicom_reply *reply)
 
 static sl_dicom_hearing send_dicom(batch *own, const sl_destination *to, const char *scratch, sl_error *why)
 {
-    char title[17], host[256];
-    sl_dicom_tls tls = {.certificate = *to->certificate ? to->certificate : NULL, .key = *to->key ? to->key : NULL, .trust = *to->trust ? to->trust : NULL, .anyone = to->anyone};
-    sl_dicom_peer peer = {.title = title, .host = host, .own = *to->title ? to->title : "STRANDLINE", .connect_s = own->connect_s, .answer_s = own->answer_s};
-    if (sl_destination_parts(to->address, title, host, &peer.port, why) != SL_OK)
+    sl_destination_room room;
+    sl_dicom_peer peer;
+    if (sl_destination_peer(to, 0, &room, &peer, why) != SL_OK)
         return SL_TURNED_AWAY;
-    if (to->secure || tls.certificate || tls.trust)
-        peer.tls = &tls;
+    peer.connect_s = own->connect_s;
+    peer.answer_s = own->answer_s;
     return sl_dicom_send(&peer, own->object + own->base, own->items - own->base, scratch, told_of_store, own, why);
 }
 

@@ -1,6 +1,7 @@
 #include "serve/api.h"
 
 #include "core/file.h"
+#include "exam/exam.h"
 #include "report/record.h"
 #include "serve/arrived.h"
 #include "serve/assets.h"
@@ -11,6 +12,7 @@
 #include "serve/incoming.h"
 #include "serve/kept.h"
 #include "serve/learners.h"
+#include "serve/planned.h"
 #include "serve/readers.h"
 #include "serve/seal.h"
 #include "serve/sending.h"
@@ -170,6 +172,25 @@ static enum MHD_Result report_page(sl_request *request, sl_desk *desk)
     return sl_reply(request, 200, "image/png", response);
 }
 
+static bool is_learner(const sl_request *request)
+{
+    return request->entered && request->user.role == SL_ROLE_LEARNER;
+}
+
+/* The report of an examination that a worklist ordered names the patient; learners look at clips and findings. */
+static bool is_hidden(sl_request *request, sl_desk *desk)
+{
+    static const char *const named[] = {"page.png", "report.pdf", "signed.pdf"};
+    sl_exam exam = {.title = "", .date = "", .person = "", .question = "", .stated_protocol = ""};
+    bool asked = false;
+    for (size_t i = 0; i < sizeof named / sizeof *named && request->parts == 4; i++)
+        asked = asked || sl_request_is(request, 3, named[i]);
+    if (!asked || !is_learner(request))
+        return false;
+    sl_exam_apply_info(sl_path_join(&request->arena, sl_desk_folder(desk), "exam-info.json"), &request->arena, &exam);
+    return exam.order != NULL;
+}
+
 static enum MHD_Result one_exam(sl_request *request)
 {
     sl_desk *desk = sl_place_desk(request->server->place, request->part[2]);
@@ -179,6 +200,8 @@ static enum MHD_Result one_exam(sl_request *request)
                                            {"says.jsonl", "application/x-ndjson", "strandline-says.jsonl"}};
     if (!desk)
         return not_there(request);
+    if (is_hidden(request, desk))
+        return sl_reply_error(request, 403, "A learner does not see this report: it names the patient.");
     if (request->parts == 3 && request->get)
         return reply_desk(request, desk, sl_request_number(request, "after", 0, 1000000000, -1), 20);
     if (request->parts >= 4 && sl_request_is(request, 3, "clips"))
@@ -239,9 +262,11 @@ enum MHD_Result sl_api_answer(sl_request *request)
     if (request->parts != 2)
         return not_there(request);
     if (sl_request_is(request, 1, "exams"))
-        return request->get ? sl_reply_json(request, 200, sl_place_json(request->server->place)) : add_exam(request);
+        return request->get ? sl_reply_json(request, 200, sl_place_json(request->server->place, !is_learner(request))) : add_exam(request);
     if (sl_request_is(request, 1, "arrived") && request->get)
         return sl_arrived_list(request);
+    if (sl_request_is(request, 1, "planned"))
+        return sl_planned_answer(request);
     if (sl_request_is(request, 1, "kept"))
         return sl_kept_answer(request);
     if (sl_request_is(request, 1, "tables") && request->get)

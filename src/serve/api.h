@@ -13,6 +13,8 @@ typedef struct sl_server {
     sl_place *place;
     struct sl_live *bench;
     struct sl_sending *sending;
+    const char *worklist;  /* who is asked what is planned: a destination's name or an address; NULL: nobody */
+    const char *title;     /* our title for it; NULL: the destination's, else STRANDLINE */
     struct sl_door *door;  /* NULL: this machine alone, and the token is the key */
     char token[40];
     char host[2][300];     /* the names it answers to, "NAME:PORT" */

@@ -219,29 +219,30 @@ bool sl_place_clip(sl_place *self, const char *exam, const char *where, sl_arena
     return false;
 }
 
-static json_t *describe(const char *folder, sl_arena *arena)
+static json_t *describe(const char *folder, bool names, sl_arena *arena)
 {
     sl_exam exam = {.title = "", .date = "", .person = "", .question = "", .stated_protocol = ""};
     sl_exam_apply_info(sl_path_join(arena, folder, "exam-info.json"), arena, &exam);
     json_t *made = sl_json_load(sl_path_join(arena, folder, "report/exam.json"), NULL);
     json_t *total = json_object_get(made, "total");
-    char id[17];
+    char id[17], who[240];
     sl_desk_name(folder, id);
-    json_t *json = json_pack("{s:s,s:s,s:s,s:s,s:s,s:b,s:I,s:O?}", "id", id, "name", sl_path_name(folder), "title",
+    sl_exam_order_text(names ? exam.order : NULL, "", "", who, sizeof who);
+    json_t *json = json_pack("{s:s,s:s,s:s,s:s,s:s,s:s,s:b,s:I,s:O?}", "id", id, "who", who, "name", sl_path_name(folder), "title",
                              exam.title, "date", exam.date, "person", exam.person, "invented", exam.invented, "clips",
                              (json_int_t)json_array_size(json_object_get(made, "clips")), "total", total);
     json_decref(made);
     return json;
 }
 
-json_t *sl_place_json(sl_place *self)
+json_t *sl_place_json(sl_place *self, bool names)
 {
     sl_arena arena = {0};
     char **folders;
     int count = list_folders(self, &arena, &folders);
     json_t *exams = json_array();
     for (int i = 0; i < count; i++) {
-        json_t *exam = describe(folders[i], &arena);
+        json_t *exam = describe(folders[i], names, &arena);
         if (exam) /* NULL: a name that is not UTF-8 */
             json_array_append_new(exams, exam);
     }

@@ -16,8 +16,9 @@ void sl_place_close(sl_place **place);
 /* Everyone who waits is let go; for the end. */
 void sl_place_wake(sl_place *place);
 
-/* {"folder": its name, "single": bool, "exams": [{id, title, date, person, invented, clips, total...}]}. New reference. */
-json_t *sl_place_json(sl_place *place);
+/* {"folder": its name, "single": bool, "exams": [{id, title, date, person, invented, clips, total...}]}. New reference.
+ * With `names`, "who" of examinations that a worklist ordered (exam/order.h). */
+json_t *sl_place_json(sl_place *place, bool names);
 
 /* The examination with this id, opened and on its way to be read; NULL when there is none. Stays the place's own. */
 sl_desk *sl_place_desk(sl_place *place, const char *id);

@@ -17,6 +17,9 @@
 typedef struct sl_serve_options {
     const char *folder; /* one examination, or a folder of examinations */
     const char *store;  /* the folder of the store: what arrived, what is kept, what is signed; NULL: the user's */
+    const char *worklist;  /* a DICOM worklist to begin examinations from: the name of a destination (node/destinations.h), or
+                            * TITLE@host:port; NULL: none */
+    const char *title;     /* our title there; NULL: that of the destination, else STRANDLINE */
     int port;
     bool any_port;      /* a free one when that is taken */
     const char *on;          /* the address to listen on beyond this machine ("0.0.0.0": all of them); NULL: loopback, no users */

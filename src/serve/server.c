@@ -276,6 +276,8 @@ sl_status sl_serve_run(const sl_serve_options *options, sl_error *error)
     pthread_sigmask(SIG_BLOCK, &stops, NULL); /* before any thread starts: all of them inherit it */
     signal(SIGPIPE, SIG_IGN);
     signal(SIGXFSZ, SIG_IGN);
+    self.server.worklist = options->worklist;
+    self.server.title = options->title;
     if (status == SL_OK && options->on) {
         status = sl_door_open(options->access, options->name, options->certificate, options->key, &self.door, error);
         self.server.door = &self.door;

@@ -7,7 +7,7 @@ import { useKeys } from "./keys";
 import { decimal, language, t } from "./language";
 import { layOut, neighbour, type Tile } from "./layout";
 import { threadEnd } from "./marks";
-import { bringing, clips, exam, go, marksOn, setZone, statement, tables, trouble } from "./state";
+import { bringing, clips, exam, go, marksOn, setZone, statement, tables, trouble, whoIs } from "./state";
 import { Threads, type Thread } from "./threads";
 import { TilePicture } from "./tile";
 import type { Clip, Exam, Scheme, Zone } from "./types";
@@ -74,7 +74,7 @@ export function ChestSheet() {
   return <div class="chest" ref={sheet}>
     <div class="chest-head">
       <h1>{head?.title || t("Examination")}</h1>
-      <p class="quiet">{[head?.person, head?.date, sumWords()].filter(Boolean).join(" · ")}</p>
+      <p class="quiet">{[whoIs(exam.value!.id, head?.person), head?.date, sumWords()].filter(Boolean).join(" · ")}</p>
       {head?.question && <p class="question">{t("Question")}: {head.question}</p>}
       <Progress />
     </div>

@@ -2,13 +2,14 @@
 import { signal } from "@preact/signals";
 import { german } from "./german";
 import { germanPlan } from "./german_plan";
+import { germanPlanned } from "./german_planned";
 import { germanSending } from "./german_sending";
 import { germanStudy } from "./german_study";
 
 export type Language = "en" | "de";
 declare const REPORT_WORDS: Record<string, string>; // put in by web/build.mjs
 declare const REPORT_PATTERNS: [string, string][];
-const tablesOf: Record<Language, Record<string, string>> = { en: {}, de: { ...REPORT_WORDS, ...german, ...germanPlan, ...germanSending, ...germanStudy } };
+const tablesOf: Record<Language, Record<string, string>> = { en: {}, de: { ...REPORT_WORDS, ...german, ...germanPlan, ...germanPlanned, ...germanSending, ...germanStudy } };
 
 function first(): Language {
   try {

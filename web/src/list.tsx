@@ -1,6 +1,7 @@
 import { useEffect, useState } from "preact/hooks";
 import { get, post } from "./api";
 import { t } from "./language";
+import { PlannedList } from "./planned";
 import { go, list, place, tables, trouble } from "./state";
 import type { Kept } from "./types";
 
@@ -17,7 +18,7 @@ export function ListSheet() {
       {there.exams.map(exam => <li key={exam.id}>
         <a href={`#/exam/${exam.id}`}>
           <span class="when">{exam.date || exam.name}</span>
-          <span class="who">{exam.person || t("no name given")}</span>
+          <span class="who">{exam.who || exam.person || t("no name given")}</span>
           <span class="what">{exam.title}</span>
           <span class="sum">{exam.total && exam.total.score !== null
             ? `${t("total")} ${exam.total.score} ${t("of")} ${exam.total.of} · ${exam.total.zones_scored} ${t("of")} ${exam.total.zones} ${t("zones")}`
@@ -27,6 +28,7 @@ export function ListSheet() {
     </ul>
     {!there.single && (adding ? <NewExam done={() => setAdding(false)} />
       : <p><button class="act" onClick={() => setAdding(true)}>{t("Begin an examination")}</button></p>)}
+    {!there.single && <PlannedList />}
     {!there.single && <KeptList />}
   </div>;
 }

@@ -4,7 +4,7 @@ import { schemeOf, seenOf } from "./chest";
 import { session } from "./door";
 import { language, t } from "./language";
 import { Sending } from "./sending";
-import { clips, conclude, exam, lost, queue, rivals, stands, statement, trouble } from "./state";
+import { clips, conclude, exam, lost, queue, rivals, stands, statement, trouble, whoIs } from "./state";
 import { codesOf } from "./numbers";
 import { finding, row, statementWords, words, zoneName } from "./words";
 
@@ -14,7 +14,7 @@ export function ReportSheet() {
   const version = `${open.state}${open.version}`, later = open.signed ? open.says.entries.filter(entry => entry.n > open.signed!.last).length : 0;
   return <div class="report">
     <h1>{t("Report")}</h1>
-    <p class="quiet">{[open.head?.title, open.head?.person, open.head?.date].filter(Boolean).join(" · ")}</p>
+    <p class="quiet">{[open.head?.title, whoIs(id, open.head?.person), open.head?.date].filter(Boolean).join(" · ")}</p>
     <Conclusion />
     <Reads />
     <Signature />

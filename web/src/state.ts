@@ -12,6 +12,8 @@ export interface Route { sheet: Sheet; exam: string; clip: string; at: string[] 
 export const route = signal<Route>(readRoute());
 export const tables = signal<Tables | null>(null);
 export const place = signal<Place | null>(null);
+/** Who it is: by the worklist, where it said so and the user may know, else the pseudonym. */
+export const whoIs = (id: string, person: string | undefined): string => place.value?.exams.find(one => one.id === id)?.who || person || "";
 export const exam = signal<Exam | null>(null);
 /** Sentences to show, newest last. */
 export const sentences = signal<string[]>([]);

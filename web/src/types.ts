@@ -13,7 +13,7 @@ export interface Tables {
 }
 
 export interface ExamLine {
-  id: string; name: string; title: string; date: string; person: string; invented: boolean; clips: number;
+  id: string; name: string; title: string; date: string; person: string; who: string; invented: boolean; clips: number;
   total: { score: number | null; of: number; low: number; high: number; zones: number; zones_scored: number } | null;
 }
 export interface Place { folder: string; single: boolean; exams: ExamLine[]; version: string }
@@ -130,6 +130,12 @@ export interface Learner { sessions: { number: number; clips: number; done: numb
 
 // ---- what arrived by DICOM ----
 export interface Arrived { studies: { id: string; clips: number; bytes: number; newest: string }[] }
+
+// ---- what is planned, by a worklist ----
+export interface Planned {
+  may: boolean; more: boolean;
+  planned: { key: string; name: string; patient: string; born: string; procedure: string; accession: string; date: string; time: string; station: string }[];
+}
 
 // ---- what the store keeps ----
 export interface Kept { uid: string; person: string; title: string; date: string; invented: boolean; clips: number; signed: boolean; here: string }
