@@ -44,7 +44,7 @@ const sl_command sl_command_read = {
         "  --before EXAM.JSON   of an earlier examination of this person: what changed since\n"
         "  --rules WHOSE        advice on depth and focus to judge by: practice (without it), consensus or least\n"
         "  --rescan-status      exit status 3 when a zone or clip must be scanned again\n"
-        "  --annotated-clips    also each clip with its evidence drawn in, in DIR/annotated\n"
+        "  --annotated-clips    also each clip with its evidence drawn in, in DIR/annotated (with --dicom also as DICOM)\n"
         "  --workers N          clips read at once; without it, one for each core\n"
         "  --dicom              also OUT/dicom: the findings as a structured report, the PDF, clips as ultrasound multi-frame\n"
         "  --keep               also into the store, to be signed there (strandline help store)\n"
@@ -317,7 +317,7 @@ static int run(int argc, char **argv)
         if (made == SL_OK) {
             say_clips(&exam);
             status = report_end(&produced, &exam, request.options.out);
-            if (request.dicom && status == SL_EXIT_OK && sl_exam_objects(&exam, request.options.out, sl_caution, &error)) {
+            if (request.dicom && status == SL_EXIT_OK && sl_exam_objects(&exam, request.options.out, sl_caution, request.options.annotated, &error)) {
                 say(error.text);
                 status = SL_EXIT_NOTHING;
             }

@@ -75,6 +75,17 @@ void put_regions(DcmDataset *dataset, const sl_dicom_image *image)
     }
 }
 
+/* What it was drawn on (PS3.3 C.7.6.1.1.4). */
+void put_source(DcmDataset *dataset, const sl_dicom_instance *source)
+{
+    DcmItem *item = nullptr;
+    dataset->putAndInsertString(DCM_DerivationDescription, "The program's findings are drawn on each frame, with the caution below it");
+    if (dataset->findOrCreateSequenceItem(DCM_SourceImageSequence, item, -2).bad())
+        return;
+    item->putAndInsertString(DCM_ReferencedSOPClassUID, source->class_uid);
+    item->putAndInsertString(DCM_ReferencedSOPInstanceUID, source->uid);
+}
+
 void put_image(DcmDataset *dataset, const sl_dicom_clip_writer *writer)
 {
     const sl_dicom_image *image = writer->image;
@@ -82,12 +93,16 @@ void put_image(DcmDataset *dataset, const sl_dicom_clip_writer *writer)
     dataset->putAndInsertString(DCM_InstanceNumber, std::to_string(image->number).c_str());
     dataset->putAndInsertString(DCM_ContentDate, *image->content_date ? image->content_date : subject->study_date);
     dataset->putAndInsertString(DCM_ContentTime, *subject->study_time ? subject->study_time : "000000");
-    dataset->putAndInsertString(DCM_ImageType, "DERIVED\\PRIMARY\\CHEST\\0001"); /* C.8.5.6.1.1: 2D imaging */
+    dataset->putAndInsertString(DCM_ImageType, image->drawn_on ? "DERIVED\\SECONDARY\\CHEST\\0001" : "DERIVED\\PRIMARY\\CHEST\\0001"); /* C.8.5.6.1.1: 2D */
+    if (image->drawn_on)
+        put_source(dataset, image->drawn_on);
     dataset->putAndInsertString(DCM_PatientOrientation, "");
     dataset->putAndInsertString(DCM_Laterality, "");
     dataset->putAndInsertString(DCM_LossyImageCompression, image->lossy ? "01" : "00");
-    dataset->putAndInsertUint16(DCM_SamplesPerPixel, 1);
-    dataset->putAndInsertString(DCM_PhotometricInterpretation, "MONOCHROME2");
+    dataset->putAndInsertUint16(DCM_SamplesPerPixel, image->drawn_on ? 3 : 1);
+    dataset->putAndInsertString(DCM_PhotometricInterpretation, image->drawn_on ? "RGB" : "MONOCHROME2");
+    if (image->drawn_on)
+        dataset->putAndInsertUint16(DCM_PlanarConfiguration, 0);
     dataset->putAndInsertString(DCM_NumberOfFrames, std::to_string(writer->frames).c_str());
     dataset->putAndInsertUint16(DCM_Rows, static_cast<Uint16>(image->height));
     dataset->putAndInsertUint16(DCM_Columns, static_cast<Uint16>(image->width));
@@ -122,9 +137,9 @@ extern "C" sl_status sl_dicom_clip_open(const char *path, const sl_dicom_subject
         writer->image = image;
         writer->facts.width = image->width;
         writer->facts.height = image->height;
-        writer->facts.samples = 1;
+        writer->facts.samples = image->drawn_on ? 3 : 1;
         writer->facts.bits_allocated = 8;
-        writer->samples.resize(static_cast<size_t>(image->width) * static_cast<size_t>(image->height));
+        writer->samples.resize(static_cast<size_t>(image->width) * static_cast<size_t>(image->height) * static_cast<size_t>(writer->facts.samples));
         writer->coded.resize(sl_rle_room(&writer->facts));
         writer->sequence = new DcmPixelSequence(DcmTag(DCM_PixelData, EVR_OB));
         writer->table = new DcmPixelItem(DcmTag(DCM_Item, EVR_OB));
@@ -137,6 +152,15 @@ extern "C" sl_status sl_dicom_clip_open(const char *path, const sl_dicom_subject
     }
 }
 
+static sl_status add_frame(sl_dicom_clip_writer *writer, sl_error *error)
+{
+    size_t length = sl_rle_frame(&writer->facts, writer->samples.data(), writer->coded.data());
+    OFCondition done = writer->sequence->storeCompressedFrame(writer->offsets, writer->coded.data(),
+                                                              static_cast<Uint32>(length), 0);
+    writer->frames += done.good();
+    return done.good() ? SL_OK : out_of_memory(writer->path.c_str(), error);
+}
+
 extern "C" sl_status sl_dicom_clip_gray(sl_dicom_clip_writer *writer, sl_gray frame, sl_error *error)
 {
     if (frame.width != writer->image->width || frame.height != writer->image->height)
@@ -146,11 +170,13 @@ extern "C" sl_status sl_dicom_clip_gray(sl_dicom_clip_writer *writer, sl_gray fr
     for (int y = 0; y < frame.height; y++)
         memcpy(writer->samples.data() + static_cast<size_t>(y) * static_cast<size_t>(frame.width),
                frame.pixel + static_cast<long>(y) * frame.stride, static_cast<size_t>(frame.width));
-    size_t length = sl_rle_frame(&writer->facts, writer->samples.data(), writer->coded.data());
-    OFCondition done = writer->sequence->storeCompressedFrame(writer->offsets, writer->coded.data(),
-                                                              static_cast<Uint32>(length), 0);
-    writer->frames += done.good();
-    return done.good() ? SL_OK : out_of_memory(writer->path.c_str(), error);
+    return add_frame(writer, error);
+}
+
+extern "C" sl_status sl_dicom_clip_rgb(sl_dicom_clip_writer *writer, const uint8_t *rgb, sl_error *error)
+{
+    memcpy(writer->samples.data(), rgb, writer->samples.size());
+    return add_frame(writer, error);
 }
 
 static sl_status write_clip(sl_dicom_clip_writer *writer, sl_error *error)

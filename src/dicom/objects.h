@@ -45,6 +45,7 @@ typedef struct sl_dicom_image {
     const char *content_date;     /* YYYYMMDD or "" */
     int number;                   /* of the instance */
     bool lossy;                   /* the pictures have been through lossy compression */
+    const sl_dicom_instance *drawn_on; /* evidence drawn on the frames of this one, in colour; NULL: the clip itself, grey */
     sl_dicom_instance instance;   /* its UIDs; class_uid and frames are filled */
 } sl_dicom_image;
 
@@ -54,6 +55,8 @@ typedef struct sl_dicom_clip_writer sl_dicom_clip_writer;
 sl_status sl_dicom_clip_open(const char *path, const sl_dicom_subject *subject, sl_dicom_image *image,
                              sl_dicom_clip_writer **writer, sl_error *error);
 sl_status sl_dicom_clip_gray(sl_dicom_clip_writer *writer, sl_gray frame, sl_error *error);
+/* Where `drawn_on` is given: red, green, blue by pixel, width * 3 bytes a row. */
+sl_status sl_dicom_clip_rgb(sl_dicom_clip_writer *writer, const uint8_t *rgb, sl_error *error);
 /* Writes and frees; `write` false only frees. Sets `*writer` to NULL. */
 sl_status sl_dicom_clip_close(sl_dicom_clip_writer **writer, bool write, sl_error *error);
 

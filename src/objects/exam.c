@@ -6,7 +6,9 @@
 #include "core/text.h"
 #include "dicom/deid.h"
 #include "dicom/objects.h"
+#include "report/language.h"
 #include "report/record.h"
+#include "report/report.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -21,7 +23,7 @@ typedef struct job {
     sl_arena arena;
     sl_secret secret; /* of this examination's content: the same clips get the same UIDs */
     sl_dicom_subject subject;
-    bool has_subject;
+    bool has_subject, annotated;
     char date[9];
     sl_dicom_group *group;
     int groups;
@@ -163,6 +165,58 @@ static sl_status convert(job *own, const sl_exam_clip *clip, int number, const s
     return status ? status : closed;
 }
 
+/* ---- a clip with its findings drawn on it ---- */
+
+typedef struct drawing {
+    const char *path;
+    const sl_dicom_subject *subject;
+    sl_dicom_image image;
+    bool times_known;
+    sl_dicom_clip_writer *writer;
+} drawing;
+
+static sl_status open_drawing(void *context, int width, int height, double rate_hz, sl_error *error)
+{
+    drawing *self = context;
+    self->image.width = width;
+    self->image.height = height;
+    self->image.frame_time_s = self->times_known ? 1 / rate_hz : NAN;
+    return sl_dicom_clip_open(self->path, self->subject, &self->image, &self->writer, error);
+}
+
+static sl_status add_to_drawing(void *context, const uint8_t *rgb, sl_error *error)
+{
+    return sl_dicom_clip_rgb(((drawing *)context)->writer, rgb, error);
+}
+
+/* `of`: the clip as a DICOM object, whose study its own is. */
+static sl_status annotate(job *own, const sl_exam_clip *clip, int number, const sl_record *record, const sl_dicom_instance *of,
+                          sl_error *error)
+{
+    const sl_view *view = &record->result.view;
+    sl_clip_region region;
+    sl_exam_clip full = *clip;
+    full.result = record->result;
+    char content[SL_DICOM_UID + 16], *folder = sl_path_join(&own->arena, own->out, "dicom/annotated");
+    const char *path = sl_arena_printf(&own->arena, "%s/dicom/annotated/%s.dcm", own->out, clip->stem);
+    drawing self = {.path = path, .subject = &own->subject, .times_known = clip->result.info.times_known,
+                    .image = {.region = &region, .regions = sl_dicom_region_of(view, &region), .transducer = sl_dicom_transducer_of(view),
+                              .depth_mm = NAN, .freq_mhz = NAN, .description = "Clips with the program's findings drawn in",
+                              .content_date = own->date, .number = number, .lossy = true, .drawn_on = of}};
+    if (!folder || !path)
+        return sl_fail(error, SL_MEMORY, "Memory ran out while the annotated clips were written.");
+    snprintf(content, sizeof content, "%d %s", number, of->uid);
+    sl_dicom_uid_for(&own->secret, "series", "annotated", self.image.instance.series_uid);
+    sl_dicom_uid_for(&own->secret, "annotated", content, self.image.instance.uid);
+    sl_status status = sl_folder_make(folder, error);
+    if (!status)
+        status = sl_report_annotated(&full, own->exam->invented, sl_language_for(own->exam),
+                                     &(sl_annotated_sink){open_drawing, add_to_drawing, &self}, error);
+    sl_error ignored;
+    sl_status closed = sl_dicom_clip_close(&self.writer, !status, status ? &ignored : error);
+    return status ? status : closed;
+}
+
 static sl_dicom_code local(const char *value, const char *meaning)
 {
     return (sl_dicom_code){value, "99STRANDLINE", meaning};
@@ -215,6 +269,8 @@ static sl_status add_group(job *own, int index, sl_error *error)
     sl_dicom_subject ignored;
     sl_status status = sl_dicom_is_file(clip->path) ? sl_dicom_identity(clip->path, &ignored, instance, error)
                                                     : convert(own, clip, index + 1, &record.result.view, instance, error);
+    if (!status && own->annotated)
+        status = annotate(own, clip, index + 1, &record, instance, error);
     if (status)
         return status;
     *group = (sl_dicom_group){.label = label, .site = {"", "", ""}, .laterality = {"", "", ""},
@@ -269,9 +325,9 @@ static sl_status write_all(job *own, sl_error *error)
     return status ? status : write_pdf(own, error);
 }
 
-sl_status sl_exam_objects(const sl_exam *exam, const char *out, const char *caution, sl_error *error)
+sl_status sl_exam_objects(const sl_exam *exam, const char *out, const char *caution, bool annotated, sl_error *error)
 {
-    job own = {.exam = exam, .out = out, .caution = caution};
+    job own = {.exam = exam, .out = out, .caution = caution, .annotated = annotated};
     make_secret(&own);
     digits_of(exam->date ? exam->date : "", own.date);
     sl_status status = write_all(&own, error);

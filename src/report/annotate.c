@@ -106,22 +106,21 @@ static void close_canvas(canvas *self)
     free(self->rgb);
 }
 
-sl_status sl_report_annotated_clip(const sl_exam_clip *clip, bool invented, const sl_language *say, const char *path,
-                                   sl_error *error)
+sl_status sl_report_annotated(const sl_exam_clip *clip, bool invented, const sl_language *say, const sl_annotated_sink *sink,
+                              sl_error *error)
 {
     const double usual_rate_hz = 20; /* where the file's times are not known: common practice for still times */
     canvas self = {0};
     sl_clip *source = NULL;
-    sl_clip_writer *writer = NULL;
     sl_status status = sl_clip_open(clip->path, 1, &source, error);
     if (status != SL_OK)
         return status;
     const sl_clip_info *info = sl_clip_get_info(source);
     double rate = sl_known(info->frame_rate_hz) && info->frame_rate_hz > 0.5 ? info->frame_rate_hz : usual_rate_hz;
     if (!open_canvas(&self, say, info->width, info->height))
-        status = sl_fail(error, SL_MEMORY, "Memory ran out while %s was drawn.", path);
+        status = sl_fail(error, SL_MEMORY, "Memory ran out while %s was drawn.", clip->name);
     if (status == SL_OK)
-        status = sl_clip_writer_open(path, self.width, self.height, rate, 0.8, &writer, error);
+        status = sink->open(sink->context, self.width, self.height, rate, error);
     sl_frame frame;
     for (bool got = true; status == SL_OK;) {
         status = sl_clip_next(source, &frame, &got, error);
@@ -130,13 +129,42 @@ sl_status sl_report_annotated_clip(const sl_exam_clip *clip, bool invented, cons
         if (frame.gray.width != self.frame_width || frame.gray.height != self.frame_height)
             continue;
         draw_frame(&self, clip, &frame, invented);
-        status = sl_clip_writer_rgb(writer, self.rgb, self.width * 3, error);
-    }
-    if (writer) {
-        sl_status closed = sl_clip_writer_close(&writer, status == SL_OK ? error : NULL);
-        status = status == SL_OK ? closed : status;
+        status = sink->frame(sink->context, self.rgb, error);
     }
     close_canvas(&self);
     sl_clip_close(&source);
+    return status;
+}
+
+/* ---- as a video ---- */
+
+typedef struct video {
+    const char *path;
+    int width;
+    sl_clip_writer *writer;
+} video;
+
+static sl_status open_video(void *context, int width, int height, double rate_hz, sl_error *error)
+{
+    video *self = context;
+    self->width = width;
+    return sl_clip_writer_open(self->path, width, height, rate_hz, 0.8, &self->writer, error);
+}
+
+static sl_status add_to_video(void *context, const uint8_t *rgb, sl_error *error)
+{
+    video *self = context;
+    return sl_clip_writer_rgb(self->writer, rgb, self->width * 3, error);
+}
+
+sl_status sl_report_annotated_clip(const sl_exam_clip *clip, bool invented, const sl_language *say, const char *path,
+                                   sl_error *error)
+{
+    video self = {.path = path};
+    sl_status status = sl_report_annotated(clip, invented, say, &(sl_annotated_sink){open_video, add_to_video, &self}, error);
+    if (self.writer) {
+        sl_status closed = sl_clip_writer_close(&self.writer, status == SL_OK ? error : NULL);
+        status = status == SL_OK ? closed : status;
+    }
     return status;
 }

@@ -31,7 +31,17 @@ sl_status sl_report_page(const sl_exam *exam, const char *out, int page, double 
  * threads for different clips. */
 sl_status sl_report_picture(const sl_exam_clip *clip, bool invented, const sl_language *say, const char *path, sl_error *error);
 
-/* The clip with its evidence drawn in (decodes again). */
+/* The clip with its evidence drawn in (decodes again), frame by frame: `open` once with the size and the rate (of still times
+ * where the file's are not known), then `frame` with red, green, blue by pixel, width * 3 bytes a row. */
+typedef struct sl_annotated_sink {
+    sl_status (*open)(void *context, int width, int height, double rate_hz, sl_error *error);
+    sl_status (*frame)(void *context, const uint8_t *rgb, sl_error *error);
+    void *context;
+} sl_annotated_sink;
+sl_status sl_report_annotated(const sl_exam_clip *clip, bool invented, const sl_language *say, const sl_annotated_sink *sink,
+                              sl_error *error);
+
+/* The same as a video. */
 sl_status sl_report_annotated_clip(const sl_exam_clip *clip, bool invented, const sl_language *say, const char *path,
                                    sl_error *error);
 

@@ -198,7 +198,7 @@ static sl_status queue_exam(void *context, sl_exam *exam, const char *out, sl_ar
     const char *pdf = sl_path_join(arena, out, "report.pdf");
     sl_status status = pdf ? sl_report_pdf(exam, out, pdf, error) : sl_fail(error, SL_MEMORY, "Memory ran out.");
     if (status == SL_OK)
-        status = sl_exam_objects(exam, out, sl_words_caution, error);
+        status = sl_exam_objects(exam, out, sl_words_caution, false, error);
     if (status == SL_OK && own->findings)
         status = put(own, sl_path_join(arena, out, "dicom/findings.dcm"), error);
     if (status == SL_OK && own->report)

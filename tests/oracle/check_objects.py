@@ -133,12 +133,30 @@ def findings_of(path):
     return report, found
 
 
+def check_annotated(folder, sources):
+    """Each clip with its findings drawn in: a colour multi-frame image that refers to its clip and shows it wherever nothing is drawn."""
+    for name, source in sources.items():
+        validate(folder / f"{name}.dcm")
+        drawn, clip = pydicom.dcmread(folder / f"{name}.dcm"), pydicom.dcmread(source)
+        if drawn.SourceImageSequence[0].ReferencedSOPInstanceUID != clip.SOPInstanceUID or drawn.StudyInstanceUID != clip.StudyInstanceUID:
+            problems.append(f"{name}: the annotated clip does not refer to its clip")
+        if drawn.ImageType[:2] != ["DERIVED", "SECONDARY"] or drawn.PhotometricInterpretation != "RGB" or drawn.NumberOfFrames != clip.NumberOfFrames:
+            problems.append(f"{name}: {drawn.ImageType}, {drawn.PhotometricInterpretation}, {drawn.NumberOfFrames} frames")
+        picture = drawn.pixel_array[:, :clip.Rows, :clip.Columns].astype(int)
+        plain = numpy.abs(picture - clip.pixel_array[..., None]).max(-1) <= 1
+        colour = picture.max(-1) - picture.min(-1) > 24
+        print(f"annotated {name}: {plain.mean():.3f} of the pixels as in the clip, {colour.mean():.4f} in colour")
+        if plain.mean() < 0.85 or not 0.0005 < colour.mean() < 0.15:
+            problems.append(f"{name}: the annotated clip does not show its clip with something drawn on it")
+
+
 def check_report(folder):
     run("simulate", scenario, "--out", folder / "in/L2.mp4", "--set", "controls.duration_s=1")
-    run("read", folder / "in", "--out", folder / "out", "--dicom")
+    run("read", folder / "in", "--out", folder / "out", "--dicom", "--annotated-clips")
     objects = folder / "out/dicom"
     for path in (objects / "findings.dcm", objects / "report.dcm", objects / "clips/L2.dcm"):
         validate(path)
+    check_annotated(objects / "annotated", {"R1": folder / "in/R1.dcm", "L2": objects / "clips/L2.dcm"})
     report, found = findings_of(objects / "findings.dcm")
     template = report.ContentTemplateSequence[0]
     if (report.SOPClassUID.name, template.TemplateIdentifier, template.MappingResource) != ("Comprehensive SR Storage", "1500", "DCMR"):
