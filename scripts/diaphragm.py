@@ -57,7 +57,7 @@ def amounts(rows, key, truth, near, kind):
     return lines
 
 
-def real_clips(root, program, out):
+def real_clips(root, program, read, out):
     clips = root / ".." / "shared" / "clips"
     if not clips.is_dir():
         out += ["## On real clips", "", "The clips are absent; nothing measured.", ""]
@@ -70,9 +70,9 @@ def real_clips(root, program, out):
             "Development clips; intervals by drawing whole people (sources).", ""]
     lines = []
     with tempfile.TemporaryDirectory() as work:
-        for name, folder, group in sets:
-            target = pathlib.Path(work) / re.sub(r"\W", "", name)
-            subprocess.run([program, "read", folder, "--out", target, "--workers", "1"], capture_output=True, check=True)
+        for i, (name, folder, group) in enumerate(sets):
+            target = pathlib.Path(read[i] if read else pathlib.Path(work) / str(i))
+            read or subprocess.run([program, "read", folder, "--out", target, "--workers", "1"], capture_output=True, check=True)
             rows = list(csv.DictReader(open(target / "readings.csv", newline="", encoding="utf-8")))
             groups = [group(pathlib.PurePath(r["clip"]).name) for r in rows]
             share = lambda key, word: by_group([r[key] == word for r in rows], groups)
@@ -89,6 +89,7 @@ def main():
     parser.add_argument("--seed", type=int, default=7001)
     parser.add_argument("--seconds", type=float, default=10)
     parser.add_argument("--rows", nargs="*")
+    parser.add_argument("--read", nargs=2, metavar="FOLDER", help="what `read` made of both sets of real clips, instead of reading them")
     args = parser.parse_args()
     loop = root / args.build / "tests/loop/diaphragm_loop"
     if args.rows:
@@ -140,7 +141,7 @@ def main():
         off = sum(abs(number(r["diaphragm_excursion_mm"]) - number(r["beam_excursion_mm"])) > max(1.5, 0.1 * number(r["beam_excursion_mm"])) for r in stated)
         lines.append([f"{low} to {high}", len(part), wilson(len(stated), len(part)), wilson(off, len(stated))])
     table(out, ["frames a second", "clips", "excursion stated", "off by more than 1.5 mm and 10 %, of those"], lines)
-    real_clips(root, (root / args.build / "strandline").resolve(), out)
+    real_clips(root, (root / args.build / "strandline").resolve(), args.read, out)
     (root / "docs" / "diaphragm-loop.md").write_text("\n".join(out).rstrip() + "\n", encoding="utf-8")
     print("\n".join(out))
 

@@ -77,7 +77,10 @@ static void state_amounts(const sl_dome *d, const sl_finding *like, const char *
     *excursion = (sl_finding){.code = SL_DIAPHRAGM_EXCURSION, .known = true, .value = value, .low = fmax(value - slack, 0),
                               .high = value + slack, .confidence = like->confidence, .evidence = like->evidence,
                               .evidences = like->evidences,
-                              .reason = sl_arena_printf(arena, "%d whole breaths", whole)};
+                              .reason = sl_arena_printf(arena, "%d whole breaths; lower limits in healthy women and men: breathing quietly %.0f and "
+                                                        "%.0f mm; in a sniff %.0f and %.0f mm; in a deep breath %.0f and %.0f mm", whole,
+                                                        DOME_QUIET_WOMEN_MM, DOME_QUIET_MEN_MM, DOME_SNIFF_WOMEN_MM, DOME_SNIFF_MEN_MM,
+                                                        DOME_DEEP_WOMEN_MM, DOME_DEEP_MEN_MM)};
     sl_finding *quick = sl_reading_put(reading, SL_DIAPHRAGM_SPEED);
     quick->reason = !d->times_known ? "frame times are not known" : !speeds ? "the clip holds no whole breath" : "";
     if (quick->reason[0])

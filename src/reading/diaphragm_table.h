@@ -110,12 +110,20 @@ enum {
 /* Normal and limiting values: what is printed beside a measure, never a diagnosis.
  * Boussuges, Gole & Blanc, Chest 2009;135:391-400, doi 10.1378/chest.08-1541 (210 healthy adults): lower limits of the
  * excursion, quiet breathing, sniff, deep breath, mm. Boussuges et al., ERJ Open Res 2021;7:00714-2020, doi
- * 10.1183/23120541.00714-2020 (seated): deep breath, right and left. */
+ * 10.1183/23120541.00714-2020 (seated) have 33 and 32 mm in women, 41 and 42 mm in men for a deep breath, right and left: the
+ * sources differ, the earlier is printed. */
 #define DOME_QUIET_WOMEN_MM 9.0
 #define DOME_QUIET_MEN_MM 10.0
 #define DOME_SNIFF_WOMEN_MM 16.0
 #define DOME_SNIFF_MEN_MM 18.0
 #define DOME_DEEP_WOMEN_MM 37.0
 #define DOME_DEEP_MEN_MM 47.0
+/* Boon et al. 2013 as above. */
+#define MUSCLE_LIMIT_MM 1.5
+/* Gottesman & McCool, AJRCCM 1997;155:1570, doi 10.1164/ajrccm.155.5.9154859; DiNino et al., Thorax 2014;69:423, doi
+ * 10.1136/thoraxjnl-2013-204111; Ferrari et al. 2014, doi 10.1186/2036-7902-6-8: of unlike breaths, so all three are printed. */
+#define MUSCLE_PARALYSED 20.0
+#define MUSCLE_USUAL 30.0
+#define MUSCLE_EFFORT 36.0
 
 #endif

@@ -58,11 +58,13 @@ void sl_muscle_state(const sl_muscle *m, sl_arena *arena, sl_reading *reading)
     const sl_evidence *evidence = show(m, arena, &evidences);
     double thin = m->thin * m->row_mm, thick = m->thick * m->row_mm, lost = m->edges * m->row_mm;
     double thin_slack = hypot(m->thin_spread * m->row_mm, MUSCLE_SLACK_MM), thick_slack = hypot(m->thick_spread * m->row_mm, MUSCLE_SLACK_MM);
-    put(reading, codes[0], thin, thin_slack, m, sl_arena_printf(arena, "%.2f mm between the inner edges as displayed", fmax(thin - lost, 0)),
+    put(reading, codes[0], thin, thin_slack, m, sl_arena_printf(arena, "%.2f mm between the inner edges as displayed; lower limit in adults by these %.1f mm", fmax(thin - lost, 0),
+                        MUSCLE_LIMIT_MM),
         evidence, evidences);
     put(reading, codes[1], thick, thick_slack, m, sl_arena_printf(arena, "%.2f mm between the inner edges as displayed", fmax(thick - lost, 0)),
         evidence, evidences);
     /* The errors of both thicknesses, carried on: d(b/a) = b/a sqrt((da/a)^2 + (db/b)^2). */
     double share = thick / thin, slack = 100 * share * hypot(thin_slack / thin, thick_slack / thick);
-    put(reading, codes[2], 100 * (share - 1), slack, m, sl_arena_printf(arena, "%d whole breaths", m->whole), evidence, evidences);
+    put(reading, codes[2], 100 * (share - 1), slack, m, sl_arena_printf(arena, "%d whole breaths; published limits %.0f %% (paralysis), %.0f %% (a usual breath), %.0f %% (greatest effort)",
+                                                               m->whole, MUSCLE_PARALYSED, MUSCLE_USUAL, MUSCLE_EFFORT), evidence, evidences);
 }
