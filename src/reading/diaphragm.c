@@ -80,6 +80,22 @@ static double alike(const sl_stack *stack, const sl_ridge *ridge, int t, int u, 
     return aa > 0 && bb > 0 ? ab / sqrt(aa * bb) : 0;
 }
 
+/* Share of the cells before the line that show anything: fluid before a lung's surface is dark. */
+static double lit_before(const sl_stack *stack, const sl_ridge *ridge, int least)
+{
+    int lit = 0, all = 0, step = 1 + stack->frames / 20;
+    for (int t = 0; t < stack->frames; t += step)
+        for (int g = 0; g < RIDGE_GROUPS; g++) {
+            if (!isfinite(ridge->row[g]))
+                continue;
+            int line = (int)lrint((double)ridge->row[g] + ridge->moved[t]);
+            for (int r = line - DOME_NEAR_LAST; r <= line - DOME_ABOVE_FIRST; r++)
+                for (int j = g * GROUP_BEAMS; r >= least && r < SL_DEPTHS && j < (g + 1) * GROUP_BEAMS; j++, all++)
+                    lit += sl_stack_frame(stack, t)[r * SL_BEAMS + j] >= DOME_LIT;
+        }
+    return all ? (double)lit / all : 0;
+}
+
 /* Pairs of frames between which the line moved a little: the tissue before it must have gone the same way. */
 static double goes_along(const sl_stack *stack, const sl_ridge *ridge, int least)
 {
@@ -177,7 +193,11 @@ sl_status sl_dome_measure(const sl_stack *stack, const sl_pleura *pleura, sl_are
     dome->clear = clearness(&ridges, &ridge);
     dome->wide = (double)ridge.seen / RIDGE_GROUPS;
     int wall = pleura->seen && sl_known(pleura->depth) ? (int)(pleura->depth * SL_DEPTHS) + 4 : s.first_row / 2;
-    dome->together = goes_along(stack, &ridge, wall < s.first_row ? wall : s.first_row);
+    int from = wall < s.first_row ? wall : s.first_row;
+    dome->together = goes_along(stack, &ridge, from);
+    dome->lit = lit_before(stack, &ridge, from);
+    if (dome->lit < DOME_LIT_SHARE)
+        dome->together = 0;
     dome->index = index_of(dome, dome->breaths.range * (sl_known(dome->row_mm) ? dome->row_mm : 0.6));
     keep_line(stack, &ridge, dome);
     return SL_OK;

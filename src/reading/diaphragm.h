@@ -18,6 +18,7 @@ typedef struct sl_dome {
     double wide;              /* share of the beams it is seen in */
     double together;          /* what lies before it moves with it: correlation so moved less correlation unmoved; NAN when it
                                  hardly moved */
+    double lit;               /* share of what lies just before it that shows any echo; with fewer nothing can move along */
     sl_rhythm rhythm;
     sl_breaths breaths;       /* rows towards the probe */
     double row_mm;            /* NAN without scale */

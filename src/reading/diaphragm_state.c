@@ -47,6 +47,8 @@ static const char *doubt_of(const sl_dome *d, sl_arena *arena)
 {
     if (d->times_known && d->frame_s > DOME_FRAME_MOST_S)
         return sl_arena_printf(arena, "%.1f frames a second are too few to follow the diaphragm", 1 / d->frame_s);
+    if (sl_known(d->row_mm) && d->breaths.range * d->row_mm < DOME_TOLD_MM)
+        return "a deep line moves, but too little to be told from the hand's movement";
     return "";
 }
 

@@ -34,6 +34,9 @@ enum { BREATHS_MOST = 24 };
 #define DOME_STRONG 0.35         /* of the strongest group: where the line is seen */
 #define DOME_ABOVE_FIRST 8       /* rows above the line: what moves with it */
 #define DOME_ABOVE_LAST 56
+#define DOME_NEAR_LAST 28        /* rows above it that must show an echo */
+#define DOME_LIT 10              /* grey level */
+#define DOME_LIT_SHARE 0.5       /* of these cells (simulated) */
 #define DOME_MOVED_LEAST 2.0     /* rows between the frames compared */
 #define DOME_MOVED_MOST 9.0
 #define DOME_INTERCEPT (-9.0)    /* a logistic of five numbers (simulated) */
@@ -45,6 +48,7 @@ enum { BREATHS_MOST = 24 };
 #define DOME_PRESENT 0.7
 #define DOME_ABSENT 0.3
 #define DOME_STILL_MM 2.0        /* less is no movement that can be told from the hand's */
+#define DOME_TOLD_MM 3.0         /* less is not called a diaphragm's way (simulated: repeats of a pleura that rises go 2 mm) */
 #define DOME_FRAME_MOST_S 0.18   /* as for sliding: ten frames of a quick breath */
 #define DOME_SPEED_BELIEVED 160.0 /* mm/s: quicker is another line that was jumped to (a sniff goes at about 100, common practice) */
 #define DOME_EXCURSION_SLACK_MM 0.7 /* the line's middle and the beam's lean (simulated) */
