@@ -148,6 +148,15 @@ void sl_dicomweb_end(sl_request *request)
     request->dicomweb = NULL;
 }
 
+void sl_dicomweb_tidy(const char *folder)
+{
+    const sl_store_options options = {.folder = folder, .who = "dicomweb"};
+    sl_store *store;
+    if (sl_store_open(&options, &store, NULL) == SL_OK)
+        sl_store_object_tidy(store);
+    sl_store_close(store);
+}
+
 /* ---- searching ---- */
 
 typedef struct asking {

@@ -15,4 +15,7 @@ enum MHD_Result sl_dicomweb_answer(sl_request *request);
 /* Removes what came half; frees. */
 void sl_dicomweb_end(sl_request *request);
 
+/* At the start: removes what a server that was killed left half in the store, if there is one. */
+void sl_dicomweb_tidy(const char *store);
+
 #endif

@@ -286,6 +286,8 @@ sl_status sl_serve_run(const sl_serve_options *options, sl_error *error)
     }
     if (status == SL_OK)
         status = sl_place_open(options->folder, options->store, &self.server.place, error);
+    if (status == SL_OK)
+        sl_dicomweb_tidy(options->store);
     if (status == SL_OK && (!(self.watch = sl_watch_new()) || !(self.server.bench = sl_live_new())))
         status = sl_fail(error, SL_MEMORY, "Memory ran out while the server was started.");
     if (status == SL_OK)

@@ -1,10 +1,12 @@
 """DICOM by the web against dicomweb-client and pydicom: stored, searched (PS3.18 2024c 10.5, 10.6, I.1; the tables of attributes are
-copied below), given out again (10.4) as stored, decoded and as pictures, hostile bodies, and over TLS with users.
+copied below), given out again (10.4) as stored, decoded and as pictures, hostile bodies,
+many at once, killed at random, and over TLS with users.
 
-    check_dicomweb.py STRANDLINE
+    check_dicomweb.py STRANDLINE [KILLS]
 
 Objects are invented: noise under invented names."""
 import base64
+import concurrent.futures
 import contextlib
 import http.client
 import io
@@ -19,6 +21,7 @@ import struct
 import subprocess
 import sys
 import tempfile
+import threading
 import warnings
 import zlib
 
@@ -446,6 +449,51 @@ def nested(server, client):
           "private attributes, quotes, odd numbers")
 
 
+# ---- at once, and cut off ----
+
+def at_once(server):
+    objects = [file_of(made(100 + i, 8)) for i in range(12)]
+
+    def one(number):
+        client = DICOMwebClient(server.url)
+        statuses = [post(server, part(objects[(number + i) % 12]) + b"--x--").status_code for i in range(6)]
+        return statuses, len(client.search_for_instances("1.2.3.4711.78.8")), len(client.retrieve_study("1.2.3.4711.78.8"))
+
+    with concurrent.futures.ThreadPoolExecutor(12) as pool:
+        done = list(pool.map(one, range(12)))
+    check(all(statuses == [200] * 6 and 0 < found <= 12 and 0 < given <= 12 for statuses, found, given in done), "twelve send, search and fetch at once")
+    check(len(DICOMwebClient(server.url).search_for_instances("1.2.3.4711.78.8")) == 12, "each object is there once")
+
+
+def cut_off(kills):
+    """Killed at random moments while objects come in, one a request and several: what was told to be kept is kept."""
+    kept, number = [], 200
+    for kill in range(kills):
+        server = Server()
+        timer, left = threading.Timer(generator.uniform(0, 0.08), server.process.kill), int(generator.integers(0, 4))
+        with contextlib.suppress(requests.RequestException):
+            while server.process.poll() is None:
+                if left == 0:  # within the next
+                    timer.start()
+                left -= 1
+                some = [made(number + i, 9, side=160) for i in range(1 + kill % 3)]
+                number += len(some)
+                answer = post(server, b"".join(part(file_of(data)) for data in some) + b"--x--")
+                if answer.status_code == 200:
+                    kept += [(item.ReferencedSOPInstanceUID, next(data for data in some if data.SOPInstanceUID == item.ReferencedSOPInstanceUID).PixelData)
+                             for item in Dataset.from_json(answer.json()).ReferencedSOPSequence]
+        timer.join()
+        server.process.wait(60)
+        server.process.stdout.close()
+    server = Server()
+    client = DICOMwebClient(server.url)
+    there = {one["00080018"]["Value"][0] for one in client.search_for_instances("1.2.3.4711.78.9")}
+    check(kept and {uid for uid, _ in kept} <= there, f"killed {kills} times: all {len(kept)} objects that were told to be kept are there ({len(there)})")
+    check(all(client.retrieve_instance("1.2.3.4711.78.9", "1.2.3.4711.79.9.1", uid).PixelData == pixels for uid, pixels in kept), "and whole")
+    check(not list((work / "store" / "arriving").glob("*")), "what came half is cleared at the next start")
+    server.stop()
+
+
 # ---- beyond this machine ----
 
 def door():
@@ -498,7 +546,9 @@ try:
     deep(first)
     search(first, web)
     retrieve(first, web)
+    at_once(first)
     first.stop()
+    cut_off(int(sys.argv[2]) if len(sys.argv) > 2 else 6)
     door()
 finally:
     shutil.rmtree(work, ignore_errors=True)
