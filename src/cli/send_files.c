@@ -43,5 +43,7 @@ sl_status sl_send_files(const char *path, sl_send_take take, void *context, sl_e
     struct stat facts;
     if (stat(path, &facts))
         return sl_fail(error, SL_IO, "%s cannot be read: %s.", path, strerror(errno));
+    if (!S_ISDIR(facts.st_mode) && !S_ISREG(facts.st_mode))
+        return sl_fail(error, SL_USAGE, "%s is neither a file nor a folder.", path);
     return S_ISDIR(facts.st_mode) ? below(path, 0, take, context, error) : take(context, path, true, error);
 }

@@ -130,18 +130,23 @@ static bool sync_folder(const char *path)
     return good;
 }
 
-/* A fresh name for a file on the way. */
+/* A fresh name for a file on the way. While its lock is held nobody takes it for left behind (tidy_one). */
 static sl_status scratch(const sl_queue *queue, char *path, size_t room, int *descriptor, sl_error *error)
 {
-    uint64_t chance = 0;
-    if (getrandom(&chance, sizeof chance, 0) < 0)
-        chance = (uint64_t)getpid();
-    snprintf(path, room, "%s/%016llx.part", queue->folder, (unsigned long long)chance);
-    *descriptor = open(path, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
-    if (*descriptor < 0)
-        return io("written", path, errno, error);
-    flock(*descriptor, LOCK_EX | LOCK_NB); /* while it is held nobody takes it for left behind */
-    return SL_OK;
+    struct stat facts;
+    for (int i = 0; i < 100; i++) {
+        uint64_t chance = 0;
+        if (getrandom(&chance, sizeof chance, 0) < 0)
+            chance = (uint64_t)getpid() << 32 | (uint64_t)i;
+        snprintf(path, room, "%s/%016llx.part", queue->folder, (unsigned long long)chance);
+        *descriptor = open(path, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
+        if (*descriptor < 0)
+            return io("written", path, errno, error);
+        if (!flock(*descriptor, LOCK_EX | LOCK_NB) && !fstat(*descriptor, &facts) && facts.st_nlink)
+            return SL_OK;
+        close(*descriptor); /* somebody tidied up between the two */
+    }
+    return io("written", path, EBUSY, error);
 }
 
 /* Whether an item still needs the object. */
@@ -327,11 +332,17 @@ sl_status sl_queue_put(sl_queue *queue, const char *path, const char *destinatio
     char part[ROOM], hash[SL_STORE_HASH];
     int64_t bytes = 0;
     int file = -1;
-    if (known(queue, path, destination, again, fate, id))
-        return SL_OK;
     sl_dicom_words *words = malloc(sizeof *words);
     if (!words)
         return sl_fail(error, SL_MEMORY, "Memory ran out.");
+    if (access(path, R_OK) == 0 && sl_dicom_describe(path, words, NULL) != SL_OK) { /* before much is copied */
+        free(words);
+        return sl_fail(error, SL_FORMAT, "%s is no DICOM object with the identifiers that sending needs; it is not queued.", path);
+    }
+    if (known(queue, path, destination, again, fate, id)) {
+        free(words);
+        return SL_OK;
+    }
     sl_status status = scratch(queue, part, sizeof part, &file, error);
     if (status != SL_OK) {
         free(words);

@@ -17,6 +17,7 @@ import re
 import shutil
 import signal
 import socket
+import sqlite3
 import ssl
 import subprocess
 import sys
@@ -545,6 +546,28 @@ def check_words(place, paths):
     problem_unless(not listed(store), "wrong words queue something")
 
 
+def check_crowd(place, paths):
+    """Eight programs put the same and other objects in at once while another sends; a queue that is damaged or of a newer program."""
+    archive, store = Archive(place / "box", "-uf"), place / "store"
+    assert send(store, "--add", "archive", f"ARCHIVE@127.0.0.1:{archive.port}").returncode == 0
+    words = lambda more: [strandline, "send", *map(str, more), "--store", str(store)]
+    crowd = [subprocess.Popen(words([*chance.sample(paths, len(paths)), "--to", "archive", *(["--queue-only"] if i else [])]), stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+             for i in range(8)]
+    said = [one.communicate(timeout=120)[0] for one in crowd]
+    problem_unless(all(one.returncode == 0 for one in crowd[1:]), f"a crowd: {said}")
+    send(store)
+    log = archive.end()
+    problem_unless(len(in_state(store, "sent")) == len(paths) == len(listed(store)), f"a crowd: {len(listed(store))} items of {len(paths)} objects")
+    problem_unless(log.count("Received Store Request") == len(paths), f"a crowd: {log.count('Received Store Request')} sendings of {len(paths)} objects")
+    base = store / "sending" / "queue.db"
+    with contextlib.closing(sqlite3.connect(base)) as queue:
+        queue.execute("PRAGMA user_version = 99")
+    problem_unless("newer version" in send(store, "--list").stderr, "a queue of a newer program is opened")
+    base.write_bytes(bytes(generator.integers(0, 256, 9000, numpy.uint8)))
+    said = send(store, paths[0], "--to", "archive", "--queue-only")
+    problem_unless(said.returncode == 1 and "damaged" in said.stderr and "queued as" not in said.stdout, f"a damaged queue: {said.returncode} {said.stdout}{said.stderr}")
+
+
 if not shutil.which("storescp"):
     print("skipped: storescp (package dcmtk) is not there")
     sys.exit(77)
@@ -553,7 +576,7 @@ with tempfile.TemporaryDirectory() as where:
     objects = [made(top / "objects", number) for number in range(10)]
     house, stranger = issue(top, "house"), issue(top, "stranger")
     ward, own = issue(top, "ward", house), issue(top, "archive", house)
-    for check, more in ((check_plain, [objects]), (check_down_then_up, [objects[:4]]), (check_kills, [objects]), (check_refusals, [objects]), (check_coding, []), (check_statuses, [objects]), (check_own, [objects]),
+    for check, more in ((check_plain, [objects]), (check_down_then_up, [objects[:4]]), (check_kills, [objects]), (check_crowd, [objects]), (check_refusals, [objects]), (check_coding, []), (check_statuses, [objects]), (check_own, [objects]),
                         (check_tls, [objects, house, ward, own, stranger]), (check_web, [objects]), (check_web_access, [objects, house, own, stranger]), (check_room, [objects]),
                         (check_words, [objects])):
         (top / check.__name__).mkdir()
