@@ -8,6 +8,7 @@ import pathlib
 import queue
 import re
 import sqlite3
+import ssl
 import subprocess
 import sys
 import tempfile
@@ -95,16 +96,16 @@ class Asker:
         self.heard.put((event.request.EventTypeID, event.event_information, event.assoc.is_requestor))
         return self.answer, None
 
-    def listen(self, port=0):
+    def listen(self, port=0, ssl_context=None):
         self.ae.add_supported_context(StorageCommitmentPushModel, scu_role=True, scp_role=True)
-        self.server = self.ae.start_server(("127.0.0.1", port), block=False, evt_handlers=self.handlers)
+        self.server = self.ae.start_server(("127.0.0.1", port), block=False, evt_handlers=self.handlers, ssl_context=ssl_context)
         return self.server.socket.getsockname()[1]
 
     def hang_up(self):
         self.server.shutdown()
 
-    def call(self, port):
-        return self.ae.associate("127.0.0.1", port, ae_title="WARD", evt_handlers=self.handlers)
+    def call(self, port, tls_args=None):
+        return self.ae.associate("127.0.0.1", port, ae_title="WARD", evt_handlers=self.handlers, tls_args=tls_args)
 
     def send(self, port, objects):
         line = self.call(port)
@@ -233,6 +234,35 @@ def check_call(box):
     receiver.stop()
 
 
+def check_tls(box, folder):
+    """Both ways over TLS: who calls and who is called show certificates that the other one trusts; a stranger hears nothing."""
+    for name in ("ward", "cart", "stranger"):
+        subprocess.run(["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", f"/CN={name} (invented)",
+                        "-keyout", folder / f"{name}.key", "-out", folder / f"{name}.pem"], check=True, capture_output=True)
+
+    def context(name, purpose):
+        made_of = ssl.create_default_context(purpose, cafile=folder / "ward.pem")
+        made_of.check_hostname, made_of.verify_mode = False, ssl.CERT_REQUIRED
+        made_of.load_cert_chain(folder / f"{name}.pem", folder / f"{name}.key")
+        return made_of
+
+    asker = Asker("CART5")
+    port = asker.listen(ssl_context=context("stranger", ssl.Purpose.CLIENT_AUTH))
+    receiver = Receiver(box, "--answer", f"CART5=127.0.0.1:{port}", "--certificate", str(folder / "ward.pem"), "--key", str(folder / "ward.key"),
+                        "--trust", str(folder / "cart.pem"), "--idle", "5")
+    line = asker.call(receiver.port, (context("cart", ssl.Purpose.SERVER_AUTH), None))
+    one = made(35)
+    expect(line.is_established and line.send_c_store(one).Status == 0 and ask(line, request([pair(one)])) == 0, "over TLS a request is not taken")
+    line.release()
+    time.sleep(2)
+    expect(asker.heard.empty() and len(waiting(box)) == 1, "a stranger was told what is kept")
+    asker.hang_up()
+    asker.listen(port, context("cart", ssl.Purpose.CLIENT_AUTH))
+    expect(hear(asker, 30)[2] == [pair(one)] and settle(box, 0), "over TLS the answer does not come")
+    asker.hang_up()
+    receiver.stop()
+
+
 def check_release(box):
     """Who releases at once and has no known address may ask again."""
     receiver, asker = Receiver(box), Asker("CART4")
@@ -303,6 +333,7 @@ with tempfile.TemporaryDirectory() as place:
     folder = pathlib.Path(place)
     check_same_association(folder / "same")
     check_call(folder / "call")
+    check_tls(folder / "tls", folder)
     check_release(folder / "release")
     check_folder(folder / "folder")
     check_syntaxes(folder / "syntaxes")
