@@ -20,7 +20,7 @@ import pydicom
 import pydicom.misc
 from pydicom.dataset import Dataset, FileMetaDataset
 from pydicom.encaps import encapsulate
-from pydicom.uid import ExplicitVRLittleEndian, generate_uid
+from pydicom.uid import ExplicitVRLittleEndian, ImplicitVRLittleEndian, generate_uid
 
 try:
     from pynetdicom import AE, build_role, evt
@@ -282,6 +282,33 @@ def check_release(box):
     receiver.stop()
 
 
+def check_hostile(box):
+    """Requests that nest without end or are larger than any can be end their own association at most."""
+    receiver = Receiver(box)
+    deep = (b"\x08\x00\x99\x11\xff\xff\xff\xff" + b"\xfe\xff\x00\xe0\xff\xff\xff\xff") * 40000
+    for what, raw in {"deep": deep, "large": bytes(48 << 20)}.items():
+        ae = AE(ae_title="CART6")
+        ae.add_requested_context(StorageCommitmentPushModel, ImplicitVRLittleEndian)  # in which the tag alone says that it is a sequence
+        ae.dimse_timeout = 20
+        line = ae.associate("127.0.0.1", receiver.port, ae_title="WARD")
+        data = Dataset()
+        data.TransactionUID = generate_uid()
+        data.add_new(0x00081199 if what == "deep" else 0x00091001, "OB", raw)
+        try:
+            expect(ask(line, data) is None, f"a {what} request is answered")
+        except RuntimeError:
+            pass  # the association had ended before the request was sent whole
+        if line.is_established:
+            line.abort()
+    asker = Asker()
+    one = made(36)
+    asker.send(receiver.port, [one])
+    line = asker.call(receiver.port)
+    expect(ask(line, request([pair(one)])) == 0 and hear(asker)[0] == 1, "after hostile requests nobody is answered")
+    line.release()
+    receiver.stop()
+
+
 def check_folder(folder):
     receiver = Receiver(None, "--out", str(folder))
     asker = Asker()
@@ -335,6 +362,7 @@ with tempfile.TemporaryDirectory() as place:
     check_call(folder / "call")
     check_tls(folder / "tls", folder)
     check_release(folder / "release")
+    check_hostile(folder / "hostile")
     check_folder(folder / "folder")
     check_syntaxes(folder / "syntaxes")
 print("\n".join(problems + [f"{len(problems)} problems"]))
