@@ -26,6 +26,19 @@ def dicoms(folder):
         keep("dicom", name, pathlib.Path(path).read_bytes())
 
 
+def received():
+    """Requests for storage commitment, and file headers alone."""
+    for name, rows, uid in (("one", 1, "1.2.3.4711.1"), ("many", 40, "1.2.3.4711.1"), ("none", 0, "1.2.3.4711.1"), ("no UID", 1, "../1")):
+        item = lambda i: element(0xFFFE, 0xE000, element(8, 0x1150, b"1.2.840.10008.5.1.4.1.1.3.1\0") + element(8, 0x1155, f"{uid}.{i:02d}".encode()))
+        keep("received", name, element(8, 0x1195, b"1.2.3.4711.55\0") + element(8, 0x1199, b"".join(map(item, range(rows)))))
+
+
+def element(group, number, value):
+    """Implicit little endian (PS3.5 7.1.3)."""
+    value += b"\0" * (len(value) % 2)
+    return group.to_bytes(2, "little") + number.to_bytes(2, "little") + len(value).to_bytes(4, "little") + value
+
+
 def videos():
     frames = [(numpy.indices((32, 40)).sum(0) * 3 + 9 * i).astype(numpy.uint8) for i in range(4)]
     for ending, codec, form in (("mp4", "libx264", "yuv420p"), ("avi", "mjpeg", "yuvj420p"), ("mov", "mpeg4", "yuv420p"),
@@ -115,3 +128,4 @@ texts()
 requests()
 bodies()
 answers()
+received()
