@@ -202,6 +202,7 @@ typedef struct letter {
     int level;                           /* mean of the picture over its strokes */
     int ends, sharp;                     /* of its strokes from left to right, and those that fall off at once */
     int row;
+    bool above, below; /* cut off by the picture's upper, lower edge */
 } letter;
 
 typedef struct letters {
@@ -286,6 +287,11 @@ static bool may_be_letters(letter *piece)
 {
     int w = piece->x1 - piece->x0 + 1, h = piece->y1 - piece->y0 + 1;
     double fill = (double)piece->pixels / ((double)w * h);
+    if (piece->above || piece->below) { /* how tall it is is not known: a stroke or more in each row, as wide as letters are */
+        piece->letters = 1;
+        return h >= TEXT_LEAST_CUT_HEIGHT && h <= TEXT_MOST_HEIGHT && w <= text_cut_width * h && piece->ends >= 2 * h - 2 &&
+               piece->ends <= 2 * text_most_crossed * h && !found_blurred(piece);
+    }
     if (h < TEXT_LEAST_HEIGHT || h > TEXT_MOST_HEIGHT || fill < text_least_fill)
         return false;
     if (found_blurred(piece))
@@ -323,13 +329,15 @@ static bool collect(search *at, letters *found)
         if (at->seen[pixel] || !is_stroke(at, pixel))
             continue;
         letter piece = flood(at, pixel);
+        piece.above = !piece.y0;
+        piece.below = piece.y1 == at->height - 1;
         if (!may_be_letters(&piece)) {
             for (int i = 0; i < piece.pixels; i++)
                 at->seen[at->taken[i]] = WIPED;
             continue;
         }
-        if (!piece.x0 || !piece.y0 || piece.x1 == at->width - 1 || piece.y1 == at->height - 1)
-            continue; /* cut off by the edge: no evidence of a row, but the recogniser may see it */
+        if (!piece.above && !piece.below && (!piece.x0 || piece.x1 == at->width - 1))
+            continue; /* cut off at its side: no evidence of a row, but rows are stretched over it, and the recogniser may see it */
         if (found->count == found->room) {
             int room = found->room ? 2 * found->room : 256;
             letter *more = realloc(found->letter, (size_t)room * sizeof *more);
@@ -349,14 +357,21 @@ static int by_left(const void *a, const void *b)
     return x->x0 != y->x0 ? (x->x0 > y->x0) - (x->x0 < y->x0) : (x->y0 > y->y0) - (x->y0 < y->y0);
 }
 
+/* What gaps are measured by. */
+static int size_of(const letter *piece)
+{
+    int w = piece->x1 - piece->x0 + 1, h = piece->y1 - piece->y0 + 1;
+    return (piece->above || piece->below) && w > h ? w : h;
+}
+
 static bool neighbours(const letter *left, const letter *right)
 {
     int hl = left->y1 - left->y0 + 1, hr = right->y1 - right->y0 + 1;
     int taller = hl > hr ? hl : hr, lower = hl < hr ? hl : hr;
     int top = left->y0 > right->y0 ? left->y0 : right->y0, bottom = left->y1 < right->y1 ? left->y1 : right->y1;
-    int gap = right->x0 - left->x1 - 1;
+    int gap = right->x0 - left->x1 - 1, larger = size_of(left) > size_of(right) ? size_of(left) : size_of(right);
     return taller <= text_height_ratio * lower && bottom - top + 1 >= text_least_overlap * lower &&
-           gap <= text_most_gap * taller;
+           gap <= text_most_gap * larger;
 }
 
 /* Each letter joins the row of the nearest one to its left that fits. */
@@ -391,11 +406,37 @@ static int aligned(int *values, int count, double most)
     return near;
 }
 
+/* The same for two lines: tops of capitals and of small letters. */
+static int aligned_on_two(int *values, int count, double most)
+{
+    int best[2] = {0, 0}, from = -1, to = -1;
+    qsort(values, (size_t)count, sizeof *values, by_number);
+    for (int line = 0; line < 2; line++) {
+        int first = 0, next_from = -1, next_to = -1;
+        for (int last = 0; last < count; last++) {
+            if (last >= from && last <= to) {
+                first = to + 1; /* counted already */
+                continue;
+            }
+            while (values[last] - values[first] > 2 * most)
+                first++;
+            if (last - first + 1 > best[line]) {
+                best[line] = last - first + 1;
+                next_from = first;
+                next_to = last;
+            }
+        }
+        from = next_from;
+        to = next_to;
+    }
+    return best[0] + best[1];
+}
+
 /* The row's box where its pieces are as even as letters are; x0 > x1 where they are not. */
 static sl_box row_box(const letters *found, int row, int *work)
 {
     sl_box box = {1 << 20, 1 << 20, -1, -1};
-    int count = 0, total = 0, height = 0, *base = work, *top = work + found->count, *level = top + found->count;
+    int count = 0, total = 0, height = 0, above = 0, below = 0, *base = work, *top = work + found->count, *level = top + found->count;
     for (int i = 0; i < found->count; i++) {
         const letter *own = &found->letter[i];
         if (own->row != row)
@@ -406,14 +447,19 @@ static sl_box row_box(const letters *found, int row, int *work)
         box.y1 = own->y1 > box.y1 ? own->y1 : box.y1;
         height = own->y1 - own->y0 + 1 > height ? own->y1 - own->y0 + 1 : height;
         total += own->letters;
+        above += own->above;
+        below += own->below;
         base[count] = own->y1;
         top[count] = own->y0;
         level[count++] = own->level;
     }
-    bool even = total >= TEXT_LEAST_LETTERS;
+    const bool cut = 2 * above > count || 2 * below > count; /* the edge aligns whatever it cuts: that line says nothing */
+    bool even = cut ? count >= TEXT_LEAST_CUT : total >= TEXT_LEAST_LETTERS;
     if (even && count > 1) {
         double near = 1 + text_base_share * height;
-        int on_base = aligned(base, count, near), on_top = aligned(top, count, near);
+        int on_base = 2 * below > count ? 0 : aligned(base, count, near), on_top = 2 * above > count ? 0 : aligned(top, count, near);
+        if (2 * below > count && count >= TEXT_LEAST_TWO_LINES)
+            on_top = aligned_on_two(top, count, near);
         even = (on_base > on_top ? on_base : on_top) >= text_least_aligned * count &&
                aligned(level, count, TEXT_MOST_LEVELS) >= text_least_aligned * count;
     }

@@ -11,6 +11,9 @@ enum {
     TEXT_NORM_REACH = 16,      /* pixels around over which the strongest stroke sets the scale */
     TEXT_LEAST_HEIGHT = 5, TEXT_MOST_HEIGHT = 96,
     TEXT_LEAST_LETTERS = 3,    /* in a row found by shape; shorter ones only where they can be read */
+    TEXT_LEAST_CUT_HEIGHT = 3, /* pixels that the upper or lower edge of the picture leaves of a letter */
+    TEXT_LEAST_CUT = 4,        /* letters in a row that it cuts */
+    TEXT_LEAST_TWO_LINES = 6,  /* of them, for tops on two lines (capitals and small letters) */
     TEXT_MOST_RANGE = 48,      /* levels over the frames that a burned-in stroke may change by, coding noise included */
     TEXT_LEAST_SURE = 50,      /* per cent, the recogniser's own confidence, from which a word counts as read */
     TEXT_MOST_STRETCH = 6,    /* heights that a row may be stretched to either side over strokes beside it */
@@ -28,6 +31,7 @@ static const double text_least_crossed = 0.7;   /* strokes crossed per letter, r
 static const double text_most_crossed = 3.2;    /* M and W reach 4 in some rows */
 static const double text_dense_weight = 1.5;    /* of the mean stroke around, that a stroke must pass */
 static const double text_most_joined = 1.4;     /* times the area of two boxes that their join may take */
+static const double text_cut_width = 3.0;       /* widths in heights of what the edge leaves of a letter */
 static const double text_letter_pitch = 0.62;   /* width of a letter in heights, for letters that touch */
 
 #endif

@@ -365,6 +365,30 @@ def check_burned(folder):
         problems.append("more than a quarter of an imaged area is blackened")
 
 
+def check_cut(folder):
+    """Rows of letters of which the picture's upper or lower edge leaves a half."""
+    generator, files = numpy.random.default_rng(12), []
+    for number, (edge, share) in enumerate([("upper", 0.45), ("lower", 0.45), ("lower", 0.7)]):
+        clip, inside = scene(generator, 12)
+        size, text = 16 + 3 * number, TEXTS[number]
+        _, top, _, bottom = ImageFont.truetype(font_file, size).getbbox(text)
+        visible = round(share * (bottom - top))
+        clip, cover = burn(clip, text, size, 170, 40, visible - bottom if edge == "upper" else clip.shape[1] - top - visible)
+        made = picture(*clip.shape[1:])
+        made.SOPClassUID = made.file_meta.MediaStorageSOPClassUID = "1.2.840.10008.5.1.4.1.1.3.1"
+        made.SOPInstanceUID = made.file_meta.MediaStorageSOPInstanceUID = f"1.2.3.4711.12.{number}"
+        made.NumberOfFrames, made.FrameTime, made.FrameIncrementPointer = len(clip), "40", 0x00181063
+        made.PixelData = clip.astype(numpy.uint8).tobytes()
+        made.save_as(folder / f"cut {number}.dcm", enforce_file_format=True)
+        files.append((folder / f"cut {number}.dcm", edge, cover))
+    out, report, done = run(folder, [path for path, *_ in files], "cut")
+    for (path, edge, cover), said in zip(files, report["files"]):
+        if not said["copied"]:
+            problems.append(f"{path.name}: {said['why_not']}")
+        elif (left := pydicom.dcmread(out / said["copy"]).pixel_array[:, cover].max()) > 8:
+            problems.append(f"{path.name}: of a text that the {edge} edge cuts some is left, up to level {left}")
+
+
 def check_video(folder):
     clip, inside = scene(numpy.random.default_rng(9), 12, 232)
     clip, cover = burn(clip, TEXTS[0], 16, 230, 10, 6)
@@ -445,7 +469,7 @@ def check_dicom_video(folder):
         problems.extend(f"{form} in DICOM: {line}" for line in told)
 
 
-for check in (check_table, check_canaries, check_refused, check_burned, check_video, check_dicom_video):
+for check in (check_table, check_canaries, check_refused, check_burned, check_cut, check_video, check_dicom_video):
     with tempfile.TemporaryDirectory() as place:
         check(pathlib.Path(place))
 print("\n".join(problems + [f"{len(problems)} problems"]))
