@@ -11,6 +11,24 @@ static bool present(const sl_clip_result *result, sl_code code)
     return finding && finding->known && finding->answer == SL_PRESENT;
 }
 
+/* An organ without a pleural line, or one that fills the picture down to a diaphragm: what was read as the line is its own border. */
+static void judge_organ(sl_audit_desk *desk, const sl_hold_quality *h)
+{
+    const sl_finding *organ = sl_reading_get(desk->result->reading, SL_ORGAN);
+    if (!present(desk->result, SL_ORGAN))
+        return;
+    double wide = organ->evidences ? organ->evidence->last_beam - organ->evidence->first_beam : 0;
+    if (h->found < AUDIT_FOUND_LEAST) {
+        sl_complaint_measured(sl_complain(desk, SL_RULE_NO_LUNG, "an organ is seen and no pleural line"), h->found, AUDIT_FOUND_LEAST,
+                              SL_UNKNOWN, "probability");
+    } else if (present(desk->result, SL_DIAPHRAGM) && wide >= AUDIT_ORGAN_WIDE) {
+        sl_complaint *c = sl_complain(desk, SL_RULE_NO_LUNG, "an organ down to a diaphragm fills %.0f %% of the width", 100 * wide);
+        sl_complaint_measured(c, wide, SL_UNKNOWN, AUDIT_ORGAN_WIDE, "share of the width");
+        if (c)
+            c->grade = SL_GRADE_NOTE; /* it may be the diaphragm that was looked at */
+    }
+}
+
 /* False when there is no line: what else is said of it would be said of nothing. */
 static bool judge_pleura(sl_audit_desk *desk, const sl_hold_quality *h)
 {
@@ -20,12 +38,11 @@ static bool judge_pleura(sl_audit_desk *desk, const sl_hold_quality *h)
               AUDIT_LIT_SHARE * stated, SL_UNKNOWN, "mm");
         return false;
     }
+    judge_organ(desk, h);
     if (h->found >= AUDIT_FOUND_LEAST)
         return true;
-    if (present(desk->result, SL_ORGAN)) {
-        sl_complaint_measured(sl_complain(desk, SL_RULE_NO_LUNG, "an organ is seen and no pleural line"), h->found, AUDIT_FOUND_LEAST, SL_UNKNOWN, "probability");
+    if (sl_complained(desk, SL_RULE_NO_LUNG))
         return false;
-    }
     /* Fluid or solid lung push the line away; then its absence is a finding, not a fault. The dark behind bone is neither. */
     if (!(h->rib > AUDIT_RIB_ALL) && (present(desk->result, SL_EFFUSION) || present(desk->result, SL_CONSOLIDATION)))
         return false;

@@ -79,6 +79,7 @@ const sl_audit_rule *sl_audit_rule_of(sl_rule_id id);
 #define AUDIT_LIT_SHARE 0.5           /* pleura-unseen: of the depth that the file states, how far echoes come from (ours) */
 #define AUDIT_DARK_SHARE 0.23         /* contact */
 #define AUDIT_FOUND_LEAST 0.25        /* pleura-unseen */
+#define AUDIT_ORGAN_WIDE 0.75         /* no-lung: of the width is organ down to a diaphragm (three quarters leave no space between ribs) */
 #define AUDIT_WALL_SHIFT_MM 6.0       /* moving: sideways in the clip */
 #define AUDIT_WALL_SHIFT_SHARE 0.08   /* of the picture's width, without a scale */
 #define AUDIT_WALL_KEPT 0.25          /* and how little of the wall is left as it was */

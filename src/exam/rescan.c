@@ -57,6 +57,10 @@ static void judge_name(sl_exam_clip *clip, sl_audit_desk *desk)
     if (clip->zone && stated && stated != clip->zone->side)
         stated == SL_SIDE_LEFT ? sl_complain(desk, SL_RULE_SIDE_DISAGREES, "the name says right, the file's laterality says left")
                                : sl_complain(desk, SL_RULE_SIDE_DISAGREES, "the name says left, the file's laterality says right");
+    /* Only the heart tells a side; liver and spleen look alike. */
+    const sl_finding *rate = clip->result.reading ? sl_reading_get(clip->result.reading, SL_HEART_RATE) : NULL;
+    if (clip->zone && clip->zone->side == SL_SIDE_RIGHT && rate && rate->known)
+        sl_complain(desk, SL_RULE_ORGAN_SIDE, "the heart moves in the picture (%.0f beats a minute), the name says right", rate->value);
     if (!clip->zone)
         sl_complain(desk, SL_RULE_ZONE_UNNAMED, "neither exam.csv nor a name says which zone it shows");
 }

@@ -34,6 +34,7 @@ typedef enum sl_code {
     SL_DIAPHRAGM,       /* answer + index: its dome seen from below */
     SL_DIAPHRAGM_EXCURSION, SL_DIAPHRAGM_SPEED, /* mm, mm/s */
     SL_DIAPHRAGM_THICKNESS, SL_DIAPHRAGM_THICKNESS_IN, SL_DIAPHRAGM_THICKENING, /* mm at end of expiration, inspiration; percent */
+    SL_HEART_RATE, /* beats a minute of a heart in the picture */
     SL_CODES
 } sl_code;
 

@@ -10,6 +10,7 @@
 #include "reading/effusion.h"
 #include "reading/lung_point.h"
 #include "reading/motion.h"
+#include "reading/organ.h"
 #include "reading/muscle.h"
 #include "reading/pleura.h"
 #include "reading/pleura_shape.h"
@@ -74,6 +75,7 @@ struct sl_segments {
     sl_lung_point lung_point;
     sl_dome dome;
     sl_curtain curtain;
+    sl_organ organ;
     sl_muscle muscle;
     sl_pleura pleura; /* of the first segment that saw it, for the state functions; its arrays are gone */
 };
@@ -206,6 +208,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     sl_lung_point lung_point;
     sl_dome dome;
     sl_curtain curtain;
+    sl_organ organ;
     sl_muscle muscle;
     double *coverage = SL_NEW(&s->scratch, stack->frames, double);
     sl_status status = coverage ? SL_OK : sl_fail(error, SL_MEMORY, "Memory ran out while a clip was read.");
@@ -239,6 +242,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         status = sl_curtain_measure(stack, &pleura, &s->scratch, &curtain, error);
     if (status == SL_OK)
         status = sl_muscle_measure(stack, &pleura, &s->scratch, &muscle, error);
+    if (status == SL_OK)
+        status = sl_organ_measure(stack, &pleura, &s->scratch, &organ, error);
     if (status == SL_OK) {
         double decay = sl_decay_ratio(stack, &pleura);
         if (sl_known(decay)) {
@@ -253,6 +258,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         sl_dome_merge(&s->dome, &dome);
         sl_curtain_merge(&s->curtain, &curtain);
         keep_trace(s, stack, &pleura, &dome, &muscle);
+        sl_organ_merge(&s->organ, &organ);
         sl_muscle_merge(&s->muscle, &muscle);
         if (!s->segments++) {
             s->first_time_s = stack->time_s[0];
@@ -366,6 +372,7 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     sl_curtain_state(&s->curtain, no_line, arena, reading);
     sl_lung_point_state(&s->lung_point, &s->sliding, no_line, arena, reading);
     sl_dome_state(&s->dome, arena, reading);
+    sl_organ_state(&s->organ, &s->dome, &s->curtain, arena, reading);
     sl_muscle_state(&s->muscle, arena, reading);
     return reading;
 }

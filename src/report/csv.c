@@ -93,6 +93,7 @@ static void add_row(sl_text *text, const sl_exam_clip *clip)
     add_answer(text, clip, SL_DIAPHRAGM, true);
     add_value(text, clip, SL_DIAPHRAGM_EXCURSION, 2);
     add_value(text, clip, SL_DIAPHRAGM_SPEED, 1);
+    add_value(text, clip, SL_HEART_RATE, 0);
     add_value(text, clip, SL_DIAPHRAGM_THICKNESS, 3);
     add_value(text, clip, SL_DIAPHRAGM_THICKNESS_IN, 3);
     add_value(text, clip, SL_DIAPHRAGM_THICKENING, 1);

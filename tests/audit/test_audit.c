@@ -284,6 +284,17 @@ static void hold(void **state)
     put(SL_ORGAN, 0.9);
     assert_true(alone("no-lung")->suspected);
     *h = kept;
+    static sl_evidence wide = {.first_beam = 0.05, .last_beam = 0.95, .last_depth = 1};
+    put(SL_ORGAN, 0.9);
+    for (int i = 0; i < self.result.reading->findings; i++)
+        if (self.result.reading->finding[i].code == SL_ORGAN) {
+            self.result.reading->finding[i].evidence = &wide;
+            self.result.reading->finding[i].evidences = 1;
+        }
+    nothing_wrong(NULL); /* an organ beside lung is no fault */
+    put(SL_DIAPHRAGM, 0.9);
+    assert_int_equal(alone("no-lung")->grade, SL_GRADE_NOTE); /* from below: it may be the diaphragm that was looked at */
+    *h = kept;
     self.result.info.acquisition.depth_mm = 3 * sl_view_depth_mm(&self.result.view);
     judged("pleura-unseen"); /* nothing comes back from most of the depth */
 }

@@ -356,6 +356,21 @@ static void rescans(void **state)
     for (int k = 0; k < exam.clip[0].audit.complaints; k++)
         side |= !strcmp(exam.clip[0].audit.complaint[k].rule->key, "side-disagrees");
     assert_true(side);
+    for (int of = 0; of < 2; of++) { /* the heart under a name of the right side, and of the left */
+        sl_exam_clip *clip = NULL;
+        for (int i = 0; i < exam.clips && !clip; i++)
+            if (exam.clip[i].zone && exam.clip[i].zone->side == (of ? SL_SIDE_LEFT : SL_SIDE_RIGHT) && exam.clip[i].result.reading)
+                clip = &exam.clip[i];
+        assert_non_null(clip);
+        sl_finding *rate = sl_reading_put(clip->result.reading, SL_HEART_RATE);
+        rate->known = true;
+        rate->value = 80;
+        assert_int_equal(sl_exam_audit(&exam, SL_RULES_PRACTICE, &arena, NULL), SL_OK);
+        bool told = false;
+        for (int k = 0; k < clip->audit.complaints; k++)
+            told |= !strcmp(clip->audit.complaint[k].rule->key, "organ-side");
+        assert_int_equal(told, !of);
+    }
     const int whole[8] = {0};
     exam_of("8-zones", whole, &exam);
     exam.question = "?";

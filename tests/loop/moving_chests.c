@@ -183,6 +183,30 @@ bool moving_capture(sl_chest *chest, int most_frames, moving_capture_of *kept)
     return status == SL_OK;
 }
 
+/* Under another name first, so that a run that was broken off leaves no half of a file. */
+void moving_capture_save(const moving_capture_of *kept, const char *path)
+{
+    char part[1100];
+    snprintf(part, sizeof part, "%s.part", path);
+    FILE *file = fopen(part, "wb");
+    bool good = file && fwrite(kept, sizeof *kept, 1, file) == 1 &&
+                fwrite(kept->cell, SL_CELLS, (size_t)kept->frames, file) == (size_t)kept->frames;
+    if (file && fclose(file) == 0 && good)
+        rename(part, path);
+}
+
+bool moving_capture_load(const char *path, moving_capture_of *kept)
+{
+    FILE *file = fopen(path, "rb");
+    bool good = file && fread(kept, sizeof *kept, 1, file) == 1 && kept->frames > 0;
+    size_t bytes = good ? (size_t)SL_CELLS * (size_t)kept->frames : 0;
+    kept->cell = good ? malloc(bytes) : NULL;
+    good = kept->cell && fread(kept->cell, 1, bytes, file) == bytes;
+    if (file)
+        fclose(file);
+    return good;
+}
+
 void moving_capture_free(moving_capture_of *kept)
 {
     free(kept->cell);

@@ -37,6 +37,9 @@ typedef struct moving_capture_of {
 } moving_capture_of;
 
 bool moving_capture(sl_chest *chest, int most_frames, moving_capture_of *kept);
+/* To a file and back, so that chests need to be rendered once; view, rate and pictures as they are in memory. */
+void moving_capture_save(const moving_capture_of *kept, const char *path);
+bool moving_capture_load(const char *path, moving_capture_of *kept);
 void moving_capture_free(moving_capture_of *kept);
 
 /* Every `every`-th picture as a stack that is ready to be read. */
