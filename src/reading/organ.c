@@ -204,7 +204,7 @@ static void show(const sl_organ *o, bool heart, sl_arena *arena, sl_finding *fin
 static void state_rate(const sl_organ *o, bool heart, sl_reading *reading)
 {
     sl_finding *rate = sl_reading_put(reading, SL_HEART_RATE);
-    rate->reason = heart ? "" : o->heart.judged ? "no heart is seen moving" : o->heart.reason;
+    rate->reason = heart ? "" : o->heart.judged ? "no heart is seen moving" : o->heart.reason ? o->heart.reason : "nothing could be measured";
     if (!heart)
         return;
     rate->known = true;
