@@ -93,7 +93,7 @@ static sl_dicom_hearing send_rest(batch *own, const sl_destination *to, sl_error
     if (!scratch)
         sl_fail(why, SL_MEMORY, "Memory ran out.");
     else if (sl_destination_is_web(to->address))
-        heard = sl_stow_send(to, own->object + own->base, own->items - own->base, scratch, own->connect_s, own->answer_s, told_of, own, why);
+        heard = sl_stow_send(to, own->object + own->base, own->items - own->base, &(sl_stow_how){scratch, own->connect_s, own->answer_s, own->run->stop}, told_of, own, why);
     else
         heard = send_dicom(own, to, scratch, why);
     sl_arena_free(&arena);

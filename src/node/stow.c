@@ -11,6 +11,7 @@
 #include <string.h>
 #include <strings.h>
 #include <sys/stat.h>
+#include <time.h>
 #include <unistd.h>
 
 enum { MOST_ANSWER = 4 << 20 };
@@ -20,6 +21,10 @@ typedef struct stow {
     CURL *curl;
     sl_arena arena;
     char said[CURL_ERROR_SIZE];
+    const sl_stow_how *how;
+    curl_off_t moved; /* bytes of this request, both ways */
+    struct timespec last; /* when that last grew */
+    bool silent;
 } stow;
 
 /* One request's body: what stands before the file, the file, what stands behind it. */
@@ -78,6 +83,21 @@ static size_t take(char *from, size_t size, size_t count, void *context)
     return own->answer.failed ? 0 : size * count;
 }
 
+/* Called once a second or more often. Not zero: it breaks off. */
+static int look(void *context, curl_off_t to_come, curl_off_t came, curl_off_t to_go, curl_off_t went)
+{
+    stow *own = context;
+    struct timespec now;
+    (void)to_come, (void)to_go;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    if (came + went > own->moved) {
+        own->moved = came + went;
+        own->last = now;
+    }
+    own->silent = now.tv_sec - own->last.tv_sec >= own->how->answer_s + (own->moved ? 0 : own->how->connect_s);
+    return own->silent || (own->how->stop && *own->how->stop);
+}
+
 static bool open_body(body *own, const char *path, const char *boundary, const char *syntax)
 {
     struct stat facts;
@@ -105,7 +125,10 @@ static sl_dicom_hearing unheard(const stow *own, CURLcode code, sl_error *error)
     for (size_t i = 0; i < sizeof lasting / sizeof *lasting; i++)
         if (code == lasting[i])
             heard = SL_TURNED_AWAY;
-    sl_fail(error, SL_IO, "%s is not reached: %.200s.", own->destination->name, *own->said ? own->said : curl_easy_strerror(code));
+    if (own->silent)
+        sl_fail(error, SL_IO, "%s: it did not answer in time.", own->destination->name);
+    else
+        sl_fail(error, SL_IO, "%s is not reached: %.200s.", own->destination->name, *own->said ? own->said : curl_easy_strerror(code));
     return heard;
 }
 
@@ -161,6 +184,9 @@ static sl_dicom_hearing post(stow *own, const char *path, const sl_dicom_outgoin
     curl_easy_setopt(own->curl, CURLOPT_WRITEDATA, &sent);
     curl_easy_setopt(own->curl, CURLOPT_POSTFIELDSIZE_LARGE, (curl_off_t)sent.head_length + sent.bytes + (curl_off_t)sent.tail_length);
     own->said[0] = 0;
+    own->moved = 0;
+    own->silent = false;
+    clock_gettime(CLOCK_MONOTONIC, &own->last);
     const CURLcode result = curl_easy_perform(own->curl);
     curl_easy_getinfo(own->curl, CURLINFO_RESPONSE_CODE, code);
     if (result == CURLE_OK) {
@@ -203,7 +229,7 @@ static void start_library(void)
     curl_global_init(CURL_GLOBAL_DEFAULT);
 }
 
-static bool prepare(stow *own, int connect_s, int answer_s, sl_error *error)
+static bool prepare(stow *own, sl_error *error)
 {
     static pthread_once_t once = PTHREAD_ONCE_INIT;
     const sl_destination *to = own->destination;
@@ -220,9 +246,10 @@ static bool prepare(stow *own, int connect_s, int answer_s, sl_error *error)
     curl_easy_setopt(own->curl, CURLOPT_NOSIGNAL, 1L);
     curl_easy_setopt(own->curl, CURLOPT_USERAGENT, "strandline/" SL_VERSION);
     curl_easy_setopt(own->curl, CURLOPT_ERRORBUFFER, own->said);
-    curl_easy_setopt(own->curl, CURLOPT_CONNECTTIMEOUT, (long)connect_s);
-    curl_easy_setopt(own->curl, CURLOPT_LOW_SPEED_LIMIT, 1L);
-    curl_easy_setopt(own->curl, CURLOPT_LOW_SPEED_TIME, (long)answer_s);
+    curl_easy_setopt(own->curl, CURLOPT_CONNECTTIMEOUT, (long)own->how->connect_s);
+    curl_easy_setopt(own->curl, CURLOPT_NOPROGRESS, 0L);
+    curl_easy_setopt(own->curl, CURLOPT_XFERINFOFUNCTION, look);
+    curl_easy_setopt(own->curl, CURLOPT_XFERINFODATA, own);
     curl_easy_setopt(own->curl, CURLOPT_POST, 1L);
     curl_easy_setopt(own->curl, CURLOPT_READFUNCTION, give);
     curl_easy_setopt(own->curl, CURLOPT_SEEKFUNCTION, rewind_to);
@@ -242,9 +269,10 @@ static bool prepare(stow *own, int connect_s, int answer_s, sl_error *error)
 }
 
 /* The object, and where that is asked for once more uncompressed. */
-static sl_dicom_hearing deliver(stow *own, const sl_dicom_outgoing *object, const char *scratch, sl_delivery *delivery, long *code, sl_error *error)
+static sl_dicom_hearing deliver(stow *own, const sl_dicom_outgoing *object, sl_delivery *delivery, long *code, sl_error *error)
 {
     static const char plain[] = "1.2.840.10008.1.2.1";
+    const char *scratch = own->how->scratch;
     unsigned reason;
     sl_dicom_hearing heard = post(own, object->path, object, object->syntax, delivery, code, &reason, error);
     const bool coding = *code == 415 || sl_status_of_coding(reason);
@@ -263,15 +291,15 @@ static sl_dicom_hearing deliver(stow *own, const sl_dicom_outgoing *object, cons
     return heard;
 }
 
-sl_dicom_hearing sl_stow_send(const sl_destination *destination, const sl_dicom_outgoing *object, int count, const char *scratch, int connect_s, int answer_s,
-                              sl_stow_told told, void *context, sl_error *error)
+sl_dicom_hearing sl_stow_send(const sl_destination *destination, const sl_dicom_outgoing *object, int count, const sl_stow_how *how, sl_stow_told told, void *context,
+                              sl_error *error)
 {
-    stow own = {.destination = destination};
-    sl_dicom_hearing heard = prepare(&own, connect_s, answer_s, error) ? SL_HEARD : SL_TURNED_AWAY;
+    stow own = {.destination = destination, .how = how};
+    sl_dicom_hearing heard = prepare(&own, error) ? SL_HEARD : SL_TURNED_AWAY;
     for (int i = 0; i < count && heard == SL_HEARD; i++) {
         sl_delivery delivery = {SL_LATER, ""};
         long code = 0;
-        heard = deliver(&own, &object[i], scratch, &delivery, &code, error);
+        heard = deliver(&own, &object[i], &delivery, &code, error);
         if (heard == SL_HEARD && sl_http_of_destination(code) && delivery.verdict != SL_DELIVERED) {
             sl_fail(error, SL_IO, "%s: %s.", destination->name, delivery.words); /* every other object would be answered the same */
             heard = delivery.verdict == SL_REFUSED ? SL_TURNED_AWAY : SL_NOT_HEARD;

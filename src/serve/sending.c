@@ -10,6 +10,7 @@
 #include "report/report.h"
 #include "report/words.h"
 #include "serve/api.h"
+#include "serve/door.h"
 #include "store/store.h"
 
 #include <pthread.h>
@@ -221,6 +222,17 @@ static bool names(const json_t *list, const char *word)
     return false;
 }
 
+/* Beyond this machine the access log says what left, for where and by whom. */
+static void note(const sl_request *request, const char *id, const chosen *own)
+{
+    char what[160];
+    sl_error ignored;
+    if (!request->server->door)
+        return;
+    snprintf(what, sizeof what, "queued for %.80s:%s%s%s", own->to, own->findings ? " findings" : "", own->report ? " report" : "", own->clips ? " clips" : "");
+    sl_access_log_add(request->server->door->log, request->user.name, request->from, what, id, &ignored);
+}
+
 static sl_status do_queue(sl_request *request, sl_desk *desk, const json_t *asked, chosen *own, sl_error *error)
 {
     const sl_destination *list;
@@ -236,6 +248,8 @@ static sl_status do_queue(sl_request *request, sl_desk *desk, const json_t *aske
         status = sl_queue_open(request->server->sending->folder, &own->queue, error);
     if (status == SL_OK)
         status = sl_desk_with(desk, json_string_value(json_object_get(asked, "language")), queue_exam, own, error);
+    if (status == SL_OK)
+        note(request, sl_desk_id(desk), own);
     sl_queue_close(own->queue);
     return status;
 }

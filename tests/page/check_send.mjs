@@ -2,7 +2,7 @@
 // a restart of the server; what came is read with pydicom; a learner is not offered it and may not do it.
 // Usage: node check_send.mjs STRANDLINE WEB_FOLDER PYTHON [FOLDER_FOR_SCREENSHOTS]
 import { spawn, spawnSync } from "node:child_process";
-import { mkdirSync, readdirSync, writeFileSync } from "node:fs";
+import { mkdirSync, readFileSync, readdirSync, writeFileSync } from "node:fs";
 import { createServer } from "node:net";
 import { join } from "node:path";
 import { attend, audit, auditDark, check, open, program, python, run, shots, start, stop, watch, web, work } from "./harness.mjs";
@@ -122,6 +122,13 @@ print(sorted(one.Modality for one in found), len({one.StudyInstanceUID for one i
     const status = await one.evaluate(async path => (await fetch(path, { method: "POST", headers: { "X-Strandline": "1", "Content-Type": "application/json" }, body: JSON.stringify({ to: "archive", what: [] }) })).status,
       `${address}api/exams/${hash.split("/")[2]}/sending`);
     check(may ? status === 400 : status === 403, `and the server ${may ? "takes" : "refuses"} it (${status})`);
+    if (may) {
+      await one.waitForFunction(() => !document.querySelector(".sending button[type=submit]").disabled);
+      await one.click(".sending button[type=submit]");
+      const logged = () => readFileSync(join(work, "access", "access.jsonl"), "utf8").includes("queued for archive: findings report");
+      for (let i = 0; i < 150 && !logged(); i++) await one.waitForTimeout(100);
+      check(logged(), "the access log says what left, for where and by whom");
+    }
     await one.close();
   }
 });
