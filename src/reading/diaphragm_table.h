@@ -17,6 +17,8 @@ enum {
 };
 #define RIDGE_LEAN 1.5f      /* rows from group to group: some 10 degrees off straight at common depths */
 #define RIDGE_MOST 60.0f     /* of a score, grey levels (simulated) */
+#define RIDGE_SIDE 20        /* rows before and beyond the line whose grey is compared */
+#define RIDGE_STEP_SHARE 1.0f /* of the step, up to the score itself, that is added to it (simulated) */
 #define RIDGE_BEND 1.2f      /* taken off a row of step between groups, grey levels (simulated) */
 #define RIDGE_STEP_COST 0.15f /* and between frames */
 

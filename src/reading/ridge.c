@@ -50,6 +50,9 @@ sl_status sl_ridges_score(const sl_stack *stack, int half, int away, sl_arena *a
                 float middle = mean_rows(to, r - half, r + half);
                 float above = mean_rows(to, r - half - 2 * away, r - half - away), below = mean_rows(to, r + half + away, r + half + 2 * away);
                 float over = middle - (above > below ? above : below);
+                /* Beyond the line it is mostly darker than before it: that also tells it from a layer of the organ. */
+                float step = mean_rows(to, r - half - RIDGE_SIDE, r - half - away) - mean_rows(to, r + half + away, r + half + RIDGE_SIDE);
+                over += over > 0 && step > 0 ? RIDGE_STEP_SHARE * (step < over ? step : over) : 0;
                 out[r] = over < 0 ? 0 : over < RIDGE_MOST ? over : RIDGE_MOST; /* one bright spot is no line */
             }
         }
