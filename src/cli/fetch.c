@@ -278,7 +278,7 @@ static int settle(request *own)
     for (int i = 0; i < 3; i++)
         if (!sl_whole_number(own->number_text[i], least[i], most[i], &own->number[i]))
             return sl_usage_error(&sl_command_fetch, "%s needs a whole number from %ld to %ld.", names[i], least[i], most[i]);
-    return sl_peer_of(&sl_command_fetch, &own->words, &own->fetch.peer);
+    return sl_peer_of(&sl_command_fetch, &own->words, own->store, &own->fetch.peer);
 }
 
 static void leave(void *context)
@@ -303,8 +303,10 @@ static int run(int argc, char **argv)
     int code = sl_options(&sl_command_fetch, argc, argv, options, own_options + SL_PEER_OPTIONS, word, 0, &words);
     if (!code)
         code = settle(&own);
-    if (code)
+    if (code) {
+        sl_arena_free(&own.words.arena);
         return code;
+    }
     signal(SIGPIPE, SIG_IGN);
     signal(SIGXFSZ, SIG_IGN);
     own.terminal = isatty(STDERR_FILENO);
@@ -321,5 +323,7 @@ static int run(int argc, char **argv)
     own.fetch.only_move = own.move;
     own.fetch.progress = show_progress;
     own.fetch.context = &own;
-    return own.echo ? do_echo(&own) : own.list ? do_list(&own) : own.last ? do_last(&own) : do_fetch(&own, own.study);
+    code = own.echo ? do_echo(&own) : own.list ? do_list(&own) : own.last ? do_last(&own) : do_fetch(&own, own.study);
+    sl_arena_free(&own.words.arena);
+    return code;
 }

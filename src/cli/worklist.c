@@ -39,6 +39,7 @@ const sl_command sl_command_worklist = {
         "  --out DIR            the examination's folder, which must not hold one yet\n"
         "  --protocol WHICH     scheme of zones: 8-zones (without it), 12-zones, 14-zones, 6-points, 8-bedside\n"
         "  --person NAME        the pseudonym for exam.json and the store; without it one made from the patient's identifier\n"
+        "  --store DIR          where destinations are known; without it the user's store\n"
         "\n"
         "Without TLS nothing is encrypted: run it inside the network of the ward only.\n"
         "\n"
@@ -49,7 +50,7 @@ const sl_command sl_command_worklist = {
 typedef struct request {
     sl_peer_words words;
     sl_dicom_peer peer;
-    const char *date, *modality, *station, *patient, *accession, *out, *protocol_key, *person, *most_text, *pick_text;
+    const char *date, *modality, *station, *patient, *accession, *out, *protocol_key, *person, *most_text, *pick_text, *store;
     bool json;
     long most, pick;
     const sl_protocol *protocol;
@@ -160,24 +161,26 @@ static int settle(request *own)
         return sl_usage_error(&sl_command_worklist, "--pick needs a number of the list.");
     if (!own->pick_text != !own->out)
         return sl_usage_error(&sl_command_worklist, "--pick and --out go together.");
-    return sl_peer_of(&sl_command_worklist, &own->words, &own->peer);
+    return sl_peer_of(&sl_command_worklist, &own->words, own->store, &own->peer);
 }
 
 static int run(int argc, char **argv)
 {
     request own = {.most_text = "200", .protocol_key = "8-zones"};
-    sl_option options[11 + SL_PEER_OPTIONS] = {
+    sl_option options[12 + SL_PEER_OPTIONS] = {
         {"--date", &own.date, NULL}, {"--modality", &own.modality, NULL}, {"--station", &own.station, NULL}, {"--patient", &own.patient, NULL},
         {"--accession", &own.accession, NULL}, {"--most", &own.most_text, NULL}, {"--json", NULL, &own.json}, {"--pick", &own.pick_text, NULL},
-        {"--out", &own.out, NULL}, {"--protocol", &own.protocol_key, NULL}, {"--person", &own.person, NULL}};
+        {"--out", &own.out, NULL}, {"--protocol", &own.protocol_key, NULL}, {"--person", &own.person, NULL}, {"--store", &own.store, NULL}};
     const char *word[1];
     int words;
-    sl_peer_options(&own.words, options + 11);
+    sl_peer_options(&own.words, options + 12);
     int code = sl_options(&sl_command_worklist, argc, argv, options, sizeof options / sizeof *options, word, 0, &words);
     if (!code)
         code = settle(&own);
-    if (code)
+    if (code) {
+        sl_arena_free(&own.words.arena);
         return code;
+    }
     sl_arena arena = {0};
     sl_worklist list;
     sl_error error;
@@ -189,5 +192,6 @@ static int run(int argc, char **argv)
     else
         code = own.pick ? prepare(&own, &list) : own.json ? print_json(&list) : print_list(&list);
     sl_arena_free(&arena);
+    sl_arena_free(&own.words.arena);
     return code;
 }

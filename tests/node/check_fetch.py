@@ -368,6 +368,17 @@ def check_hostile(what, says, hold):
     node.stop()
 
 
+def check_named(base, chest, *_):
+    """A node by the name of a destination, with its title."""
+    node, store = Node(chest), base / "named"
+    subprocess.run([strandline, "send", "--add", "cellar", node.name, "--title", "STRAND", "--store", store], check=True, capture_output=True)
+    done = subprocess.run([strandline, "fetch", "--from", "cellar", "--store", store, "--study", f"{ROOT}.1"], capture_output=True, text=True, timeout=60)
+    expect(done, 0, "7 of 7", what="from a destination by its name")
+    done = subprocess.run([strandline, "fetch", "--from", "attic", "--store", store, "--echo"], capture_output=True, text=True, timeout=60)
+    expect(done, 2, "no destination attic", what="a destination that is not known")
+    node.stop()
+
+
 def check_words(base):
     for words in (["--list", "--last", "--patient", "X"], ["--last"], ["--study", "abc"], ["--list", "--dates", "2026"], ["--list", "--most", "0"],
                   ["--study", "1.2", "--move"], ["--study", "1.2", "--out", base, "--take", base], ["--last", "--patient", "A*"], []):
@@ -376,7 +387,7 @@ def check_words(base):
         expect(ask(name, "--echo"), 2, what=f"wrong node {name}")
 
 
-UNLIKE = [check_names, check_killed, check_tls, check_change, check_refusing, check_foreign, check_broken, check_missing, check_untold, check_endless, check_failing, check_limits]
+UNLIKE = [check_names, check_named, check_killed, check_tls, check_change, check_refusing, check_foreign, check_broken, check_missing, check_untold, check_endless, check_failing, check_limits]
 
 with tempfile.TemporaryDirectory() as folder:
     base = pathlib.Path(folder)
