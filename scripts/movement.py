@@ -1,11 +1,14 @@
 #!/usr/bin/env python3
 """Movement read on simulated chests whose truth is known: sliding, its amplitude, the lung pulse, the lung point, the breathing
-rate, by difficulty, and the same pictures with frames left out; and how often the signs of a pneumothorax are claimed on the
-real clips, of which none is known to show one. Writes docs/movement-loop.md. Standard library only.
+rate, by difficulty; other chests at 50 frames a second and the same pictures at 25, 12 and 6; and how often the signs of a
+pneumothorax are claimed on the real clips, of which none is known to show one. Writes docs/movement-loop.md. Standard library only.
 
-    scripts/movement.py [--build build] [--chests 40] [--seed 5001] [--seconds 8] [--workers 1] [--rows FILE.csv]
+    scripts/movement.py [--build build] [--chests 102] [--seed 50001] [--seconds 6] [--few 27] [--few-seed 70001] [--keep FOLDER]
+                        [--workers 1] [--rows FILE.csv ...] [--few-rows FILE.csv ...] [--real FOLDER]
 
---chests are of each kind (slides, still, pulse, air, lung point). --rows takes the table of earlier runs instead."""
+--chests are of each kind (slides, still, pulse, air, lung point), --few those of the part with frames left out. --keep keeps the rendered
+chests for the next time. --rows and --few-rows take the tables of earlier runs instead; --real takes two readings.csv
+(FOLDER/one-device.csv and FOLDER/devices.csv) instead of reading the clips."""
 import argparse
 import csv
 import io
@@ -38,17 +41,39 @@ def wilson(good, of):
     return f"{good} of {of}, {p:.2f} ({centre - half:.2f} to {centre + half:.2f})"
 
 
-def area(rows, key):
-    """Area under the ROC curve of an index as the share of pairs in the right order, ties half; its 95 % interval by Hanley
-    and McNeil 1982 (Radiology 143:29)."""
+def rank_area(yes, no):
+    """Share of pairs in the right order, ties half (the area under the ROC curve)."""
+    both = sorted([(x, 1) for x in yes] + [(x, 0) for x in no])
+    ranks, i = 0.0, 0
+    while i < len(both):
+        k = i
+        while k < len(both) and both[k][0] == both[i][0]:
+            k += 1
+        ranks += 0.5 * (i + 1 + k) * sum(flag for _, flag in both[i:k])
+        i = k
+    return (ranks - len(yes) * (len(yes) + 1) / 2) / (len(yes) * len(no))
+
+
+def bounds(values):
+    values = sorted(values)
+    return f"{values[int(0.025 * len(values))]:.2f} to {values[int(0.975 * len(values))]:.2f}"
+
+
+def area(rows, key, times=1000):
+    """The area of an index and its 95 % interval by drawing whole chests with replacement."""
     yes = [number(r[key]) for r in rows if r[f"true_{key}_answer"] == "present" and not math.isnan(number(r[key]))]
     no = [number(r[key]) for r in rows if r[f"true_{key}_answer"] == "absent" and not math.isnan(number(r[key]))]
     if not yes or not no:
         return ""
-    a = sum((x > y) + 0.5 * (x == y) for x in yes for y in no) / (len(yes) * len(no))
-    q1, q2 = a / (2 - a), 2 * a * a / (1 + a)
-    se = math.sqrt(max(a * (1 - a) + (len(yes) - 1) * (q1 - a * a) + (len(no) - 1) * (q2 - a * a), 0) / (len(yes) * len(no)))
-    return f"{a:.3f} ({max(a - 1.96 * se, 0):.3f} to {min(a + 1.96 * se, 1):.3f}), {len(yes)} / {len(no)}"
+    chance = random.Random(2)
+    drawn = [rank_area(chance.choices(yes, k=len(yes)), chance.choices(no, k=len(no))) for _ in range(times)]
+    return f"{rank_area(yes, no):.3f} ({bounds(drawn)}), {len(yes)} / {len(no)}"
+
+
+def median_error(errors, times=1000):
+    chance = random.Random(3)
+    drawn = [statistics.median(chance.choices(errors, k=len(errors))) for _ in range(times)]
+    return f"{statistics.median(errors):.2f} ({bounds(drawn)})"
 
 
 def answers(rows, key):
@@ -66,7 +91,7 @@ def amounts(rows, key, near):
     pairs = [p for p in pairs if not math.isnan(p[0]) and not math.isnan(p[1])]
     if not pairs:
         return ["", "", "", ""]
-    return [wilson(sum(near(a, b) for a, b, _, _ in pairs), len(pairs)), f"{statistics.median(abs(a - b) for a, b, _, _ in pairs):.2f}",
+    return [wilson(sum(near(a, b) for a, b, _, _ in pairs), len(pairs)), median_error([abs(a - b) for a, b, _, _ in pairs]),
             f"{statistics.mean(a - b for a, b, _, _ in pairs):+.2f}", wilson(sum(l <= b <= h for _, b, l, h in pairs), len(pairs))]
 
 
@@ -82,7 +107,7 @@ def by_group(flags, groups, times=2000):
     return f"{sum(flags)} of {len(flags)}, {sum(flags) / len(flags):.2f} ({shares[int(0.025 * times)]:.2f} to {shares[int(0.975 * times)]:.2f})"
 
 
-def real_clips(root, program, out):
+def real_clips(root, program, given, out):
     clips = root / ".." / "shared" / "clips"
     if not clips.is_dir():
         out += ["## On real clips", "", "The clips are absent; nothing measured.", ""]
@@ -99,13 +124,17 @@ def real_clips(root, program, out):
     with tempfile.TemporaryDirectory() as work:
         for name, folder, group in sets:
             target = pathlib.Path(work) / "out"
-            subprocess.run([program, "read", folder, "--out", target, "--workers", "1"], capture_output=True, check=True)
-            rows = list(csv.DictReader(open(target / "readings.csv", newline="", encoding="utf-8")))
+            if given:
+                table_file = pathlib.Path(given) / ("one-device.csv" if "one device" in name else "devices.csv")
+            else:
+                subprocess.run([program, "read", folder, "--out", target, "--workers", "1"], capture_output=True, check=True)
+                table_file = target / "readings.csv"
+            rows = list(csv.DictReader(open(table_file, newline="", encoding="utf-8")))
             groups = [group(pathlib.PurePath(r["clip"]).name) for r in rows]
             share = lambda key, word: by_group([r[key] == word for r in rows], groups)
             lines.append([name, share("sliding", "present"), share("sliding", "uncertain"), share("sliding", "absent"),
                           share("lung_pulse", "present"), share("lung_point", "present")])
-            for file in sorted(target.rglob("*"), reverse=True):
+            for file in sorted(target.rglob("*") if target.is_dir() else [], reverse=True):
                 file.unlink() if file.is_file() else file.rmdir()
     table(out, ["", "sliding present", "left open", "sliding absent", "lung pulse", "lung point"], lines)
 
@@ -119,30 +148,41 @@ def main():
     root = pathlib.Path(__file__).resolve().parent.parent
     parser = argparse.ArgumentParser()
     parser.add_argument("--build", default="build")
-    parser.add_argument("--chests", type=int, default=40)
-    parser.add_argument("--seed", type=int, default=5001)
-    parser.add_argument("--seconds", type=float, default=8)
-    parser.add_argument("--workers", type=int, default=0)
+    parser.add_argument("--chests", type=int, default=102)
+    parser.add_argument("--seed", type=int, default=50001)
+    parser.add_argument("--seconds", type=float, default=6)
+    parser.add_argument("--few", type=int, default=27)
+    parser.add_argument("--few-seed", type=int, default=70001)
+    parser.add_argument("--keep")
+    parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--rows", nargs="*")
+    parser.add_argument("--few-rows", nargs="*")
+    parser.add_argument("--real")
     args = parser.parse_args()
-    texts = [pathlib.Path(p).read_text(encoding="utf-8") for p in args.rows] if args.rows else []
-    if not texts:
-        for kind in range(len(KINDS)):
-            texts.append(subprocess.run([root / args.build / "tests/loop/movement_loop", str(args.chests), str(args.seed), str(args.seconds),
-                                         "--kind", str(kind), "--decimate", "--workers", str(args.workers)],
-                                        capture_output=True, text=True, check=True).stdout)
-    rows = [r for text in texts for r in csv.DictReader(io.StringIO(text)) if r["kind"] in KINDS]
+    loop = root / args.build / "tests/loop/movement_loop"
+    common = ["--workers", str(args.workers)] + (["--keep", args.keep] if args.keep else [])
+
+    def run(count, seed, more):
+        return [subprocess.run([loop, str(count), str(seed), str(args.seconds), "--kind", str(kind)] + more + common,
+                               capture_output=True, text=True, check=True).stdout for kind in range(len(KINDS))]
+
+    texts = [pathlib.Path(p).read_text(encoding="utf-8") for p in args.rows] if args.rows else run(args.chests, args.seed, [])
+    few_texts = ([pathlib.Path(p).read_text(encoding="utf-8") for p in args.few_rows] if args.few_rows
+                 else run(args.few, args.few_seed, ["--rate", "50", "--decimate"]))
+    parse = lambda some: [r for text in some for r in csv.DictReader(io.StringIO(text)) if r["kind"] in KINDS]
+    rows, few = parse(texts), parse(few_texts)
     whole = [r for r in rows if r["every"] == "1"]
     read = [r for r in whole if r["read"] == "1"]
     parts = [("all", read)] + [(name, [r for r in read if r["grade"] == g]) for name, g in GRADES]
     counts = ", ".join(f"{sum(r['kind'] == k for r in whole)} {k}" for k in KINDS)
     out = ["# Movement on simulated chests", "",
-           f"Made by `scripts/movement.py`: {len(whole)} invented chests by chance ({counts}), {args.seconds:.0f} s each (more in the part with frames left out) at 12 to 40",
+           f"Made by `scripts/movement.py`: {len(whole)} invented chests by chance ({counts}), {args.seconds:.0f} s each, at 12 to 40",
            "frames a second, three grades of difficulty by turns; seeds other than those that the numbers in",
            "`src/reading/motion_table.h` were chosen on. The truth comes from the scenario (docs/simulator.md). Pictures go to the",
            "reader without video coding. Simulated chests are no patients. Supports and does not replace a clinician's judgement.", "",
-           f"No view found or not read: {len(whole) - len(read)} of {len(whole)}; left out below. In brackets 95 % intervals (Wilson; areas",
-           "by Hanley and McNeil).", "",
+           f"No view found or not read: {len(whole) - len(read)} of {len(whole)}; left out below. In brackets 95 % intervals: of shares by Wilson,",
+           "each chest being one; of areas and medians by drawing whole chests with replacement. Wanted: sliding area 0.97; amplitude within",
+           "20 % or 0.5 mm; pulse and lung point found with sensitivity and specificity 0.90; breathing rate within 1 a minute.", "",
            "## Sliding present or absent", "",
            "Sensitivity and specificity count an answer left open (`uncertain`) as wrong; the column after says how often absent chests",
            "were not called present.", ""]
@@ -164,22 +204,26 @@ def main():
     travel = amounts(points, "lung_point_travel_mm", lambda a, b: abs(a - b) <= 3)
     out += [f"Travel of those found: within 3 mm in {travel[0]}; median error {travel[1]} mm.", ""]
     out += ["## Frames left out", "",
-            "The same chests, every picture, every second, fourth and eighth. A wrong answer is one that is not left open and not the truth;",
-            "a wrong number is an amplitude off by more than 30 % and 1 mm, or a rate off by more than 2 a minute.", ""]
+            f"{sum(r['every'] == '1' for r in few)} other chests at 50 frames a second, and every second, fourth and eighth picture of the same. Wrong: an answer that is not left open and",
+            "not the truth; an amplitude off by more than 30 % and 1 mm; a rate off by more than 2 a minute. Open or not stated: the program says so itself,",
+            "with the reason.", ""]
     lines = []
-    for low, high in ((24, 60), (12, 24), (6, 12), (3, 6), (0, 3)):
-        part = [r for r in rows if r["read"] == "1" and low <= number(r["frame_rate"]) < high]
-        wrong = lambda key: wilson(sum(r[f"{key}_answer"] not in ("uncertain", r[f"true_{key}_answer"]) for r in part), len(part))
+    for rate in (50, 25, 12.5, 6.25):
+        part = [r for r in few if r["read"] == "1" and abs(number(r["frame_rate"]) - rate) < 0.1]
+        if not part:
+            continue
+        line = [f"{rate:g}"]
+        for key in ("sliding", "lung_pulse", "lung_point"):
+            line += [wilson(sum(r[f"{key}_answer"] not in ("uncertain", r[f"true_{key}_answer"]) for r in part), len(part)),
+                     f"{100 * sum(r[f'{key}_answer'] == 'uncertain' for r in part) / len(part):.0f} %"]
         slide = [r for r in part if r["kind"] == "slides"]
-        stated = lambda key: [r for r in slide if r[f"{key}_known"] == "1"]
-        off = lambda key, limit: wilson(sum(limit(number(r[key]), number(r[f"true_{key}"])) for r in stated(key)), len(stated(key)))
-        lines.append([f"{low} to {high}", len(part), wrong("sliding"),
-                      f"{100 * sum(r['sliding_answer'] == 'uncertain' for r in part) / max(len(part), 1):.0f} %", wrong("lung_pulse"),
-                      off("sliding_amplitude_mm", lambda a, b: abs(a - b) > max(1, 0.3 * b)),
-                      off("breathing_rate", lambda a, b: abs(a - b) > 2)])
-    table(out, ["frames a second", "clips", "sliding wrong", "sliding left open", "pulse wrong", "amplitude wrong, of those stated",
+        for key, limit in (("sliding_amplitude_mm", lambda a, b: abs(a - b) > max(1, 0.3 * b)), ("breathing_rate", lambda a, b: abs(a - b) > 2)):
+            stated = [r for r in slide if r[f"{key}_known"] == "1"]
+            line += [wilson(sum(limit(number(r[key]), number(r[f"true_{key}"])) for r in stated), len(stated)) if stated else "none stated"]
+        lines.append(line)
+    table(out, ["frames a second", "sliding wrong", "open", "pulse wrong", "open", "lung point wrong", "open", "amplitude wrong, of those stated",
                 "rate wrong, of those stated"], lines)
-    real_clips(root, (root / args.build / "strandline").resolve(), out)
+    real_clips(root, (root / args.build / "strandline").resolve(), args.real, out)
     (root / "docs" / "movement-loop.md").write_text("\n".join(out).rstrip() + "\n", encoding="utf-8")
     print("\n".join(out))
 

@@ -70,6 +70,7 @@ enum {
 #define SLIDE_SPEED_S 0.2         /* over which speed is taken */
 #define SLIDE_MISFIT_FLOOR 0.25   /* beams: what stands still fits its path best, and is not to outweigh what moves */
 #define SLIDE_WINDOW_QUANTILE 0.75 /* of the windows' ranges: those at a rib's edge follow half of the lung (simulated) */
+#define SLIDE_AMPLITUDE_QUANTILE 0.9 /* the same for how far: what stands still in a window draws its path short (simulated) */
 #define SLIDE_BEAM_MM 0.55        /* a beam where the scale is not known: middle of common probes (simulated ones) */
 #define SLIDE_AMPLITUDE_FLOOR_MM 0.1
 #define SLIDE_INTERCEPT (-0.2)   /* (simulated) the three */
@@ -106,8 +107,8 @@ enum {
 #define PULSE_TOGETHER_STEEP 14.0
 #define PULSE_SWING_MM 0.15
 #define PULSE_SWING_STEEP 4.0
-#define PULSE_PRESENT 0.55
-#define PULSE_ABSENT 0.35
+#define PULSE_PRESENT 0.5  /* chests without a pulse reach 0.3, real clips 0.46 (tuning chests, clips) */
+#define PULSE_ABSENT 0.3
 #define PULSE_FRAME_MOST_S 0.09   /* eleven frames a second: four a beat at 160 */
 #define PULSE_CYCLES_LEAST 2.2    /* beats at the slowest rate that is looked for: 3 s */
 

@@ -191,7 +191,7 @@ static void measure_windows(const sl_movement *movement, bool heart, work *k, sl
     s->edge = edge / weights;
     s->index = weighted_quantile(index, movement->windows, SLIDE_WINDOW_QUANTILE);
     s->index_any = weighted_quantile(index, movement->windows, SLIDE_ANY_QUANTILE);
-    s->amplitude = weighted_quantile(amplitude, movement->windows, SLIDE_WINDOW_QUANTILE);
+    s->amplitude = weighted_quantile(amplitude, movement->windows, SLIDE_AMPLITUDE_QUANTILE);
     double low = weighted_quantile(amplitude, movement->windows, 0.3), high = weighted_quantile(amplitude, movement->windows, 0.8);
     s->spread = 0.5 * (high - low) / sqrt(fmax(movement->windows / 3.0, 1));
     for (int i = 0; i < movement->spaces; i++) {
@@ -206,7 +206,7 @@ static void measure_windows(const sl_movement *movement, bool heart, work *k, sl
         if (n)
             s->space[s->spaces++] = (sl_sliding_part){(double)movement->space[i].beams.first / SL_BEAMS,
                                                       (double)(movement->space[i].beams.last + 1) / SL_BEAMS,
-                                                      weighted_quantile(own, n, SLIDE_WINDOW_QUANTILE), sum / n};
+                                                      weighted_quantile(own, n, SLIDE_AMPLITUDE_QUANTILE), sum / n};
     }
 }
 

@@ -171,7 +171,9 @@ static void state_pulse(const sl_sliding *s, sl_arena *arena, const sl_finding *
     double index = (1 - s->index) * logistic(PULSE_TOGETHER_STEEP * (together - PULSE_TOGETHER)) *
                    logistic(PULSE_SWING_STEEP * log((swing + 1e-3) / PULSE_SWING_MM));
     const sl_answer_rule rule = {.absent_below = PULSE_ABSENT, .present_above = PULSE_PRESENT};
-    const char *doubt = lost_track(s, arena);
+    /* Frames that differ by noise can hide a pulse, but a rhythm that the windows share is one all the same. */
+    bool followed = s->lost <= SLIDE_LOST_MOST && s->edge <= SLIDE_EDGE_MOST && index > PULSE_PRESENT;
+    const char *doubt = followed ? "" : lost_track(s, arena);
     if (!doubt[0] && !s->times_known)
         doubt = "frame times are not known";
     if (!doubt[0] && s->frame_s > PULSE_FRAME_MOST_S)
