@@ -47,7 +47,7 @@ sl_status copy(const char *in, const char *out, const sl_deid_plan *plan, const 
     if (!status)
         status = refuse_text(format.getDataset(), sl_path_name(in), error);
     if (!status)
-        status = sl_deid_pixels(format.getDataset(), in, found, &syntax, notes, error);
+        status = sl_deid_pixels(format.getDataset(), in, found, plan->threads, &syntax, notes, error);
     if (status)
         return status;
     sl_deid_attributes(format.getDataset(), &plan->secret, notes);

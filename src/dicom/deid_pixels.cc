@@ -12,12 +12,14 @@
 #include <dcmtk/dcmdata/dcpixseq.h>
 #include <dcmtk/dcmdata/dcpxitem.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstring>
 #include <memory>
 #include <vector>
 
 extern "C" {
+#include "core/pool.h"
 #include "core/text.h"
 }
 
@@ -34,6 +36,7 @@ struct Pixels {
     sl_dicom_file *file;
     const sl_dicom_facts *facts;
     const sl_boxes *boxes;
+    int threads;
     DcmPixelSequence *sequence = nullptr; /* owned until it is in the data set */
     DcmPixelItem *table = nullptr;        /* owned by the sequence */
     DcmOffsetList offsets = DcmOffsetList();
@@ -101,6 +104,54 @@ sl_status mask_native(Pixels &pixels, sl_error *error)
     return SL_OK;
 }
 
+/* Some coded pictures at a time, so that every thread has its share and memory stays bounded. */
+struct Masked {
+    std::vector<uint8_t> in;
+    uint8_t *out = nullptr; /* free */
+    size_t length = 0;
+    sl_status status = SL_OK;
+};
+const int most_at_once = 32;
+
+struct MaskBatch {
+    const Pixels *pixels;
+    bool says_rgb;
+    Masked item[most_at_once];
+    ~MaskBatch()
+    {
+        for (Masked &one : item)
+            free(one.out);
+    }
+};
+
+void mask_one(void *context, int item, int)
+{
+    MaskBatch *batch = static_cast<MaskBatch *>(context);
+    Masked &one = batch->item[item];
+    one.status = sl_jpeg_mask(one.in.data(), one.in.size(), batch->pixels->boxes, batch->says_rgb, &one.out, &one.length);
+}
+
+sl_status mask_coded(Pixels &pixels, bool says_rgb, sl_error *error)
+{
+    sl_status status = SL_OK;
+    for (int first = 0; first < pixels.facts->frames && !status; first += most_at_once) {
+        MaskBatch batch{&pixels, says_rgb, {}};
+        const int count = std::min(most_at_once, pixels.facts->frames - first);
+        for (int i = 0; i < count && !status; i++) {
+            const uint8_t *bytes;
+            size_t length;
+            status = sl_dicom_file_coded(pixels.file, first + i, &bytes, &length, error);
+            if (!status)
+                batch.item[i].in.assign(bytes, bytes + length);
+        }
+        if (!status)
+            sl_pool_run(pixels.threads, count, mask_one, &batch);
+        for (int i = 0; i < count && !status; i++)
+            status = batch.item[i].status ? batch.item[i].status : add_frame(pixels, batch.item[i].out, batch.item[i].length, error);
+    }
+    return status;
+}
+
 /* Coded pictures that stay as they are but for comments, or, JPEG, for the blocks under the boxes. SL_UNSUPPORTED where that
  * cannot be done. */
 sl_status keep_coding(Pixels &pixels, E_TransferSyntax syntax, sl_error *error)
@@ -108,20 +159,14 @@ sl_status keep_coding(Pixels &pixels, E_TransferSyntax syntax, sl_error *error)
     bool says_rgb = !strcmp(pixels.facts->photometric, "RGB");
     std::vector<uint8_t> stripped;
     sl_status status = begin(pixels, error);
-    for (int i = 0; i < pixels.facts->frames && !status; i++) {
+    if (!status && pixels.boxes->count)
+        status = mask_coded(pixels, says_rgb, error);
+    for (int i = 0; i < pixels.facts->frames && !pixels.boxes->count && !status; i++) {
         const uint8_t *bytes;
         size_t length;
         status = sl_dicom_file_coded(pixels.file, i, &bytes, &length, error);
         if (status)
             break;
-        if (pixels.boxes->count) {
-            uint8_t *masked = nullptr;
-            status = sl_jpeg_mask(bytes, length, pixels.boxes, says_rgb, &masked, &length);
-            if (!status)
-                status = add_frame(pixels, masked, length, error);
-            free(masked);
-            continue;
-        }
         stripped.resize(length);
         length = sl_jpeg_strip(bytes, length, stripped.data());
         status = length ? add_frame(pixels, stripped.data(), length, error) : SL_UNSUPPORTED;
@@ -231,7 +276,7 @@ sl_status recode_video(Pixels &pixels, const char *path, const sl_deid_found *fo
 
 } /* namespace */
 
-sl_status sl_deid_pixels(DcmDataset *dataset, const char *path, const sl_deid_found *found, E_TransferSyntax *syntax,
+sl_status sl_deid_pixels(DcmDataset *dataset, const char *path, const sl_deid_found *found, int threads, E_TransferSyntax *syntax,
                          sl_deid_notes *notes, sl_error *error)
 {
     sl_dicom_file *opened = nullptr;
@@ -241,7 +286,7 @@ sl_status sl_deid_pixels(DcmDataset *dataset, const char *path, const sl_deid_fo
     std::unique_ptr<sl_dicom_file, Closing> closing(opened);
     const sl_dicom_facts *facts = sl_dicom_file_facts(opened);
     const sl_boxes *boxes = &found->boxes;
-    Pixels pixels{sl_path_name(path), dataset, opened, facts, boxes};
+    Pixels pixels{sl_path_name(path), dataset, opened, facts, boxes, threads};
     *syntax = dataset->getOriginalXfer();
     if (facts->coding == SL_DICOM_VIDEO) {
         *syntax = EXS_JPEGProcess1;

@@ -7,8 +7,8 @@
 #include <dcmtk/dcmdata/dctk.h>
 
 /* Replaces the pixel data of `dataset`, which was loaded from `path`, and strips coded pictures of comments. `*syntax`: how the
- * data set must be written now. */
-sl_status sl_deid_pixels(DcmDataset *dataset, const char *path, const sl_deid_found *found, E_TransferSyntax *syntax,
+ * data set must be written now. `threads`: of the masking of coded pictures. */
+sl_status sl_deid_pixels(DcmDataset *dataset, const char *path, const sl_deid_found *found, int threads, E_TransferSyntax *syntax,
                          sl_deid_notes *notes, sl_error *error);
 
 /* Are the pixels of two files, as they are coded, the same byte for byte, comments inside pictures aside, and described the same
