@@ -72,6 +72,7 @@ OFString sl_dicom_own_syntax(DcmFileFormat &format)
 }
 
 static makeOFConditionConst(too_deep, OFM_dcmdata, 0x7ff, OF_error, "its sequences lie too deep in each other");
+static makeOFConditionConst(inflates, OFM_dcmdata, 0x7fe, OF_error, "deflated, it is larger than a clip can be or says so");
 
 OFCondition sl_dicom_load_header(DcmFileFormat &format, const char *path, E_FileReadMode mode)
 {
@@ -82,8 +83,8 @@ OFCondition sl_dicom_load(DcmFileFormat &format, const char *path, const DcmTagK
 {
     const bool whole = behind == DCM_UndefinedTagKey;
     const Uint32 most = whole ? static_cast<Uint32>(DCM_MaxReadLength) : 4096;
-    if (sl_dicom_nests_too_deep(path))
-        return OFCondition(too_deep);
+    if (const sl_dicom_unfit unfit = sl_dicom_unfit_of(path))
+        return OFCondition(unfit == SL_DICOM_INFLATES ? inflates : too_deep);
     DcmInputFileStream stream{OFFilename(path)};
     DcmFileFormat header;
     const Alias *alias = nullptr;

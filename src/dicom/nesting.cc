@@ -11,6 +11,10 @@
 namespace
 {
 
+enum : int64_t {
+    MOST_INFLATED = 2ll << 30, /* bytes of a deflated data set: a thousandth of them in a file can say so many */
+    MOST_MISSING = 256 << 20   /* that a value says it has and has not, for which memory is asked all the same */
+};
 enum { MOST_ITEMS = 2000 }; /* in the rest of a file that is not as the standard has it: no more levels than items */
 
 const uint32_t open_ended = 0xffffffffu;
@@ -30,6 +34,7 @@ class Walker
     Walker(DcmInputStream &stream, bool big) : stream_(&stream), big_(big)
     {
     }
+    uint32_t missing = 0; /* of the last value that was skipped */
     int64_t at() const
     {
         return at_;
@@ -50,8 +55,10 @@ class Walker
     {
         for (offile_off_t left = count; left > 0;) {
             const offile_off_t gone = stream_->skip(left);
-            if (gone <= 0)
+            if (gone <= 0) {
+                missing = static_cast<uint32_t>(left);
                 return false;
+            }
             left -= gone;
         }
         at_ += count;
@@ -127,10 +134,10 @@ Found read_element(Walker &walk, bool implicit, Element &one)
     return AN_ELEMENT;
 }
 
-enum Depth { FINE, TOO_DEEP, UNCLEAR };
+enum Depth { FINE, TOO_DEEP, UNCLEAR, TOO_LARGE };
 
-/* Goes through a data set without taking anything in. */
-Depth walk_through(Walker &walk, bool implicit)
+/* Goes through a data set without taking anything in. `most`: bytes, where the toolkit takes in what it reads. */
+Depth walk_through(Walker &walk, bool implicit, int64_t most)
 {
     Level level[SL_DICOM_LEVELS * 2]; /* a sequence and an item each */
     for (int depth = 0;;) {
@@ -147,7 +154,9 @@ Depth walk_through(Walker &walk, bool implicit)
             depth--;
         } else if (item ? level[depth - 1].fragments : !one.sequence) {
             if (!walk.skip(one.length))
-                return FINE;
+                return most && walk.missing > MOST_MISSING ? TOO_LARGE : FINE;
+            if (most && walk.at() > most)
+                return TOO_LARGE;
         } else if (depth == SL_DICOM_LEVELS * 2) {
             return TOO_DEEP;
         } else {
@@ -181,11 +190,11 @@ Depth walk_header(const char *path)
 
 } /* namespace */
 
-bool sl_dicom_nests_too_deep(const char *path)
+sl_dicom_unfit sl_dicom_unfit_of(const char *path)
 {
     DcmInputFileStream stream{OFFilename(path)};
     if (stream.status().bad())
-        return false;
+        return SL_DICOM_FIT;
     Depth depth = walk_header(path);
     Walker walk(stream, false);
     if (depth == FINE) {
@@ -193,14 +202,17 @@ bool sl_dicom_nests_too_deep(const char *path)
         OFString uid;
         header.transferInit();
         if (header.read(stream, EXS_Unknown).bad())
-            return false;
+            return SL_DICOM_FIT;
         header.transferEnd();
         header.findAndGetOFString(DCM_TransferSyntaxUID, uid);
         const DcmXfer syntax(uid.c_str());
         if (syntax.getStreamCompression() != ESC_none && stream.installCompressionFilter(syntax.getStreamCompression()).bad())
-            return false;
+            return SL_DICOM_FIT;
         walk = Walker(stream, syntax.getByteOrder() == EBO_BigEndian);
-        depth = walk_through(walk, uid.empty() || syntax.getXfer() == EXS_LittleEndianImplicit);
+        const int64_t most = syntax.getStreamCompression() != ESC_none ? static_cast<int64_t>(MOST_INFLATED) : 0;
+        depth = walk_through(walk, uid.empty() || syntax.getXfer() == EXS_LittleEndianImplicit, most);
     }
-    return depth == TOO_DEEP || (depth == UNCLEAR && walk.items_left(MOST_ITEMS) > MOST_ITEMS);
+    if (depth == TOO_LARGE)
+        return SL_DICOM_INFLATES;
+    return depth == TOO_DEEP || (depth == UNCLEAR && walk.items_left(MOST_ITEMS) > MOST_ITEMS) ? SL_DICOM_TOO_DEEP : SL_DICOM_FIT;
 }

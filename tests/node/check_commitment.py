@@ -20,9 +20,10 @@ import pydicom
 import pydicom.misc
 from pydicom.dataset import Dataset, FileMetaDataset
 from pydicom.encaps import encapsulate
-from pydicom.uid import ExplicitVRLittleEndian, ImplicitVRLittleEndian, generate_uid
+from pydicom.uid import DeflatedExplicitVRLittleEndian, ExplicitVRLittleEndian, ImplicitVRLittleEndian, generate_uid
 
 try:
+    import pynetdicom
     from pynetdicom import AE, build_role, evt
     from pynetdicom.sop_class import StorageCommitmentPushModel, StorageCommitmentPushModelInstance, UltrasoundMultiFrameImageStorage
 except ImportError:
@@ -300,6 +301,15 @@ def check_hostile(box):
             pass  # the association had ended before the request was sent whole
         if line.is_established:
             line.abort()
+    # a deflated object of 500 bytes with a value that says it has 3 GB
+    ae = AE(ae_title="CART7")
+    ae.add_requested_context(UltrasoundMultiFrameImageStorage, DeflatedExplicitVRLittleEndian)
+    line = ae.associate("127.0.0.1", receiver.port, ae_title="WARD")
+    pynetdicom._config.STORE_SEND_CHUNKED_DATASET = True  # as it is in the file
+    status = line.send_c_store(pathlib.Path(__file__).parents[1] / "cases/fuzz/dicom/deflated-value-of-3-GB")
+    pynetdicom._config.STORE_SEND_CHUNKED_DATASET = False
+    expect(status and status.Status == 0xC000, f"an object that lies of its length: {status}")
+    line.release()
     asker = Asker()
     one = made(36)
     asker.send(receiver.port, [one])
