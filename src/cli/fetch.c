@@ -182,6 +182,8 @@ static int do_fetch(request *own, const char *study_uid)
     sl_status status = sl_fetch_study(&own->fetch, study_uid, &fetched, &error);
     if (own->terminal)
         fprintf(stderr, "\r\033[K");
+    if (status != SL_OK && fetched.listed < 0)
+        return failed(&error);
     if (fetched.listed >= 0)
         printf("%d of %d object%s there, %d of them before%s", fetched.there, fetched.listed, fetched.listed == 1 ? "" : "s", fetched.known,
                fetched.by_move && fetched.there > fetched.known ? "; sent to our receiver (C-MOVE)" : "");

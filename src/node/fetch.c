@@ -24,6 +24,7 @@ typedef struct job {
     bool is_listed;
     int taken;              /* without a list: how many came */
     bool no_room;           /* an object was refused for want of it */
+    int refused;            /* in the last round, of those that were asked for */
     sl_fetched *fetched;
 } job;
 
@@ -262,7 +263,10 @@ static sl_status ask_for(job *own, const sl_dicom_wanted *wanted, sl_error *erro
     if (own->fetched->by_move)
         return sl_dicom_move(&fetch->peer, wanted, fetch->peer.own, &taken, error);
     const sl_dicom_host host = {.begin = begin, .finish = finish, .context = own, .most_bytes = fetch->most_bytes};
-    return sl_dicom_get(&fetch->peer, wanted, &host, &taken, error);
+    const int foreign = own->fetched->foreign;
+    sl_status status = sl_dicom_get(&fetch->peer, wanted, &host, &taken, error);
+    own->refused += taken.refused - (own->fetched->foreign - foreign);
+    return status;
 }
 
 /* Asks for the first of `missing` that go into one request; returns how many these were. */
@@ -319,6 +323,7 @@ static sl_status fetch_all(job *own, helper *receiver, sl_error *error)
             return status;
         if (!own->fetched->by_move)
             enter(own);
+        own->refused = 0;
         asked = ask_all(own, missing, count, error);
         if (!own->fetched->by_move && fetch->leave)
             fetch->leave(fetch->keeper.context);
@@ -346,6 +351,9 @@ static sl_status fetch_all(job *own, helper *receiver, sl_error *error)
     }
     if (status || !count)
         return status;
+    if (own->refused)
+        return sl_fail(error, SL_IO, "%d of %d objects came and were refused here: larger than --most-mb allows, or not what the other side said they were.",
+                       own->refused, own->objects);
     if (asked)
         return asked; /* its sentence says why */
     return sl_fail(error, SL_IO, "%d of %d objects did not come although the other side says that it is done; they may be of a kind that is not kept here. Ask who runs it.", count, own->objects);
