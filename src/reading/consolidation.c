@@ -4,6 +4,7 @@
 #include "reading/answer.h"
 #include "reading/filters.h"
 #include "reading/pleura_cells.h"
+#include "reading/pleura_move.h"
 #include "reading/solid_table.h"
 
 #include <math.h>
@@ -119,6 +120,26 @@ sl_status sl_solid_measure(const sl_stack *stack, const sl_pleura *pleura, const
     return SL_OK;
 }
 
+double sl_solid_index(const sl_solid *solid)
+{
+    const double term[SL_RULE_TERMS] = {solid->patchiness, solid->decay, sl_solid_border_strength(&solid->extent), 0};
+    return solid->frames > 0 ? sl_rule_index(&solid_rule, term) : SL_UNKNOWN;
+}
+
+sl_status sl_solid_pleura(const sl_solid *solid, sl_arena *arena, sl_pleura *parietal, sl_error *error)
+{
+    const sl_solid_extent *x = &solid->extent;
+    float counted[BEAMS];
+    if (!x->moved || solid->wet || sl_solid_border_strength(x) < SURFACE_BORDER || !(sl_solid_index(solid) > solid_rule.present_above))
+        return SL_OK;
+    for (int j = 0; j < BEAMS; j++)
+        counted[j] = parietal->beams.kind[j] == SL_BEAM_SPACE ? x->line[j] : NAN;
+    if (!sl_pleura_move(x->line, counted, LAYER_LINE_SURE, arena, parietal))
+        return sl_fail(error, SL_MEMORY, "Memory ran out while solid lung was measured; close other programs and read the clip "
+                                         "again.");
+    return SL_OK;
+}
+
 void sl_solid_merge(sl_solid *into, const sl_solid *more)
 {
     double all = into->frames + more->frames;
@@ -132,7 +153,7 @@ void sl_solid_merge(sl_solid *into, const sl_solid *more)
     into->decay = (into->decay * into->frames + more->decay * more->frames) / all;
     into->frames = all;
     into->wet = into->wet || more->wet;
-    if (more->extent.seen && (!into->extent.seen || more->extent.step > into->extent.step))
+    if (more->extent.seen && (!into->extent.seen || sl_solid_border_strength(&more->extent) > sl_solid_border_strength(&into->extent)))
         into->extent = more->extent;
     into->last_source = more->last_source;
     into->last_time_s = more->last_time_s;
@@ -198,9 +219,8 @@ void sl_solid_state(const sl_solid *solid, const sl_view *view, const char *doub
 {
     sl_finding *answer = sl_reading_put(reading, SL_CONSOLIDATION);
     sl_finding *extent = sl_reading_put(reading, SL_CONSOLIDATION_EXTENT);
-    const double term[SL_RULE_TERMS] = {solid->patchiness, solid->decay, 0, 0};
     bool measured = solid->frames > 0;
-    sl_rule_answer(&solid_rule, measured ? sl_rule_index(&solid_rule, term) : SL_UNKNOWN,
+    sl_rule_answer(&solid_rule, sl_solid_index(solid),
                    measured || doubt[0] ? doubt : "too little is seen below the pleural line", answer);
     if (answer->known && answer->answer == SL_PRESENT)
         answer->reason = "lung without air, or an organ or the heart: which, the place and the movement tell the reader";

@@ -24,6 +24,10 @@ typedef struct sl_solid {
 /* `fluid`: the layer before it, or NULL. */
 sl_status sl_solid_measure(const sl_stack *stack, const sl_pleura *pleura, const sl_fluid_layer *fluid, sl_arena *arena,
                            sl_solid *solid, sl_error *error);
+/* 0..1, monotone in how surely lung without air is seen; NAN when nothing was measured. */
+double sl_solid_index(const sl_solid *solid);
+/* Moves the line to the surface of solid lung, where that is stated and its surface lies elsewhere. */
+sl_status sl_solid_pleura(const sl_solid *solid, sl_arena *arena, sl_pleura *parietal, sl_error *error);
 void sl_solid_merge(sl_solid *into, const sl_solid *more);
 
 /* States the answer and how deep it reaches. `doubt`: see answer.h. */

@@ -1,5 +1,6 @@
 #include "reading/effusion.h"
 
+#include "reading/pleura_move.h"
 #include "reading/solid_table.h"
 
 #include <math.h>
@@ -71,25 +72,6 @@ static void carry_on(const sl_pleura *pleura, const sl_fluid_layer *layer, float
     }
 }
 
-/* Median over the beams that show the layer; the interval is that of the middle of so many beams, of which neighbours
- * within a beam's width are not independent, at least half a cell each way. */
-static void set_depth(const sl_fluid_layer *layer, sl_pleura *parietal)
-{
-    enum { NEIGHBOURS = 4 };
-    float top[SL_BEAMS];
-    int n = 0;
-    for (int j = 0; j < SL_BEAMS; j++)
-        if (!isnan(layer->top[j]))
-            top[n++] = layer->top[j];
-    qsort(top, (size_t)n, sizeof *top, by_float);
-    double middle = (double)quantile(top, n, 0.5f),
-           spread = 0.7413 * (double)(quantile(top, n, 0.75f) - quantile(top, n, 0.25f)),
-           half = fmax(0.5, 1.96 * 1.2533 * spread / sqrt(fmax(1, (double)n / NEIGHBOURS)));
-    parietal->depth = (middle + 0.5) / SL_DEPTHS;
-    parietal->depth_low = fmax(0, middle + 0.5 - half) / SL_DEPTHS;
-    parietal->depth_high = (middle + 0.5 + half) / SL_DEPTHS;
-}
-
 sl_status sl_effusion_find(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_fluid_layer *layer,
                            sl_pleura *parietal, sl_error *error)
 {
@@ -98,8 +80,7 @@ sl_status sl_effusion_find(const sl_stack *stack, const sl_pleura *pleura, sl_ar
     if (depth_mm > 0)
         least = (int)fmax(ceil(LAYER_LEAST_MM / depth_mm * SL_DEPTHS), 6);
     *parietal = *pleura;
-    float *row = SL_NEW(arena, pleura->blocks * SL_BEAMS + 1, float);
-    if (!row || !pleura->mean ||
+    if (!pleura->mean ||
         !sl_fluid_layer_find(pleura->mean, pleura->change, &pleura->beams, stack->mask, LAYER_NEAREST_ROW, LAYER_DEEPEST_ROW, least, arena,
                              layer))
         return sl_fail(error, SL_MEMORY, "Memory ran out while fluid was looked for; close other programs and read the clip "
@@ -107,13 +88,9 @@ sl_status sl_effusion_find(const sl_stack *stack, const sl_pleura *pleura, sl_ar
     layer->seen = believe(pleura, layer, depth_mm);
     if (!layer->seen)
         return SL_OK;
-    carry_on(pleura, layer, parietal->line);
-    for (int b = 0; b < pleura->blocks; b++)
-        for (int j = 0; j < SL_BEAMS; j++)
-            row[b * SL_BEAMS + j] = parietal->line[j];
-    parietal->row = row;
-    parietal->seen = true;
-    parietal->found = fmax(pleura->found, LAYER_LINE_SURE);
-    set_depth(layer, parietal);
+    float line[SL_BEAMS];
+    carry_on(pleura, layer, line);
+    if (!sl_pleura_move(line, layer->top, LAYER_LINE_SURE, arena, parietal))
+        return sl_fail(error, SL_MEMORY, "Memory ran out while fluid was looked for; close other programs and read the clip again.");
     return SL_OK;
 }

@@ -221,6 +221,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     if (status == SL_OK)
         status = sl_solid_measure(stack, &pleura, &fluid, &s->scratch, &solid, error);
     if (status == SL_OK)
+        status = sl_solid_pleura(&solid, &s->scratch, &parietal, error);
+    if (status == SL_OK)
         status = sl_b_lines_measure(stack, &pleura, &s->scratch, &b, coverage, error);
     if (status == SL_OK)
         status = sl_a_lines_measure(stack, &pleura, &s->scratch, &a, error);

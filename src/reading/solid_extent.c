@@ -4,6 +4,7 @@
 #include "core/units.h"
 #include "reading/pleura_cells.h"
 #include "reading/pleura_search.h"
+#include "reading/solid_surface.h"
 #include "reading/solid_table.h"
 
 #include <math.h>
@@ -36,12 +37,65 @@ static float mean_of(const float *sum, int beam, int first, int last)
 }
 
 /* Where solid lung would begin in each beam; NAN where none can be seen. */
-static void surface(const sl_pleura *pleura, const sl_fluid_layer *fluid, float *top)
+static void surface(const sl_pleura *pleura, const sl_fluid_layer *fluid, const float *line, float *top)
 {
     for (int j = 0; j < BEAMS; j++) {
         bool wet = fluid && fluid->seen && isfinite(fluid->bottom[j]);
-        top[j] = pleura->beams.kind[j] != SL_BEAM_SPACE ? NAN : wet ? fmaxf(fluid->bottom[j], pleura->line[j]) : pleura->line[j];
+        top[j] = pleura->beams.kind[j] != SL_BEAM_SPACE ? NAN : wet ? fmaxf(fluid->bottom[j], line[j]) : line[j];
     }
+}
+
+/* The pleura is a smooth curve: beams in which the line climbs to a layer of the wall get the row of a parabola through the others. */
+static void mend(float *top)
+{
+    enum { ROUNDS = 4 };
+    bool out[BEAMS] = {false};
+    double a[3] = {0};
+    for (int round = 0; round < ROUNDS; round++) {
+        double m[3][4] = {{0}};
+        int n = 0;
+        for (int j = 0; j < BEAMS; j++) {
+            if (isnan(top[j]) || out[j])
+                continue;
+            double x = (j - 0.5 * BEAMS) / BEAMS, p[3] = {1, x, x * x};
+            for (int r = 0; r < 3; r++) {
+                for (int c = 0; c < 3; c++)
+                    m[r][c] += p[r] * p[c];
+                m[r][3] += p[r] * (double)top[j];
+            }
+            n++;
+        }
+        if (n < EXTENT_BEAMS)
+            return;
+        for (int r = 1; r < 3; r++) /* a little towards a level line keeps it from bending where few beams are left */
+            m[r][r] += 0.01 * n;
+        for (int c = 0; c < 3; c++)
+            for (int r = 0; r < 3; r++)
+                if (r != c) {
+                    double f = m[r][c] / m[c][c];
+                    for (int k = 0; k < 4; k++)
+                        m[r][k] -= f * m[c][k];
+                }
+        for (int r = 0; r < 3; r++)
+            a[r] = m[r][3] / m[r][r];
+        double off[BEAMS];
+        int count = 0;
+        for (int j = 0; j < BEAMS; j++)
+            if (!isnan(top[j]) && !out[j]) {
+                double x = (j - 0.5 * BEAMS) / BEAMS;
+                off[count++] = fabs((double)top[j] - a[0] - a[1] * x - a[2] * x * x);
+            }
+        double limit = fmax(EXTENT_COURSE, 2.5 * quantile(off, count, 0.5));
+        for (int j = 0; j < BEAMS; j++) {
+            double x = (j - 0.5 * BEAMS) / BEAMS;
+            out[j] = !isnan(top[j]) && fabs((double)top[j] - a[0] - a[1] * x - a[2] * x * x) > limit;
+        }
+    }
+    for (int j = 0; j < BEAMS; j++)
+        if (out[j]) {
+            double x = (j - 0.5 * BEAMS) / BEAMS;
+            top[j] = (float)fmax(1, a[0] + a[1] * x + a[2] * x * x);
+        }
 }
 
 /* The step at each row of each beam, 0 where it can be no border. */
@@ -101,75 +155,216 @@ static void keep_runs(double *at)
 }
 
 /* A line at a rib's cap is none of the pleura there, which lies some 5 mm deeper. */
-static double below_caps(const sl_pleura *pleura)
+static double below_caps(const sl_pleura *pleura, const float *line)
 {
     double least = SL_UNKNOWN;
     for (int k = 0; k < pleura->beams.caps; k++) {
         const sl_rib_cap *cap = &pleura->beams.cap[k];
-        double off = (double)(pleura->line[(cap->first + cap->last) / 2] - cap->row);
+        double off = (double)(line[(cap->first + cap->last) / 2] - cap->row);
         if (isfinite(off) && !(off >= least))
             least = off;
     }
     return least;
 }
 
-static void measure(const double *at, const float *top, int window, sl_solid_extent *extent)
+/* Brightest row of a beam in rows first..last-1. */
+static float peak_of(const float *sum, int beam, int first, int last)
+{
+    float most = 0;
+    for (int i = first < 0 ? 0 : first; i < last && i < ROWS; i++)
+        most = fmaxf(most, mean_of(sum, beam, i, i + 1));
+    return most;
+}
+
+/* What the border and the region above it look like beside the line and the wall. */
+static void compare(const sl_pleura *pleura, const float *sum, const double *at, const float *top, float floor, sl_solid_extent *extent)
+{
+    enum { LINE = 4, BELOW = 7, WALL = 16 };
+    double shine[BEAMS], inside[BEAMS], stir[BEAMS], wall[BEAMS];
+    int n = 0, moved = 0;
+    for (int j = 0; j < BEAMS; j++) {
+        if (isnan(at[j]))
+            continue;
+        int line = (int)(top[j] + 0.5f), border = (int)at[j], up = line - LINE - WALL < 0 ? 0 : line - LINE - WALL;
+        if (line - LINE - up < 4 || border - LINE <= line + LINE)
+            continue;
+        float above = mean_of(sum, j, up, line - LINE), within = mean_of(sum, j, line + LINE, border - 2);
+        shine[n] = log((double)((peak_of(sum, j, border, border + BELOW) + floor) / (peak_of(sum, j, line - LINE, line + LINE + 1) + floor)));
+        inside[n++] = log((double)((within + floor) / (above + floor)));
+        if (!pleura->change)
+            continue;
+        double a = 0, b = 0;
+        for (int i = line + LINE; i < border - 2; i++)
+            a += (double)pleura->change[i * BEAMS + j];
+        for (int i = up; i < line - LINE; i++)
+            b += (double)pleura->change[i * BEAMS + j];
+        stir[moved] = a / (border - 2 - line - LINE) / ((double)within + 1);
+        wall[moved++] = b / (line - LINE - up) / ((double)above + 1);
+    }
+    if (n) {
+        extent->shine = quantile(shine, n, 0.5);
+        extent->inside = quantile(inside, n, 0.5);
+    }
+    if (moved) {
+        extent->stir = quantile(stir, moved, 0.5);
+        extent->wall_stir = quantile(wall, moved, 0.5);
+    }
+}
+
+/* One block of time: how deep the border lies in it, and how torn and wide it is. */
+typedef struct in_block {
+    double deepest, mean, torn;
+    int beams;
+} in_block;
+
+static in_block measure(const double *at, const float *top)
 {
     double deep[BEAMS], torn = 0, area = 0;
-    int n = 0, pairs = 0, first = -1, last = -1;
+    int n = 0, pairs = 0;
     for (int j = 0; j < BEAMS; j++) {
         if (isnan(at[j]))
             continue;
         deep[n++] = at[j] - (double)top[j];
         area += at[j] - (double)top[j];
-        first = first < 0 ? j : first;
-        last = j;
-        extent->beam[extent->points] = (j + 0.5) / BEAMS;
-        extent->top[extent->points] = ((double)top[j] + 0.5) / ROWS;
-        extent->border[extent->points++] = at[j] / ROWS;
         if (j >= 2 && j + 2 < BEAMS && !isnan(at[j - 2]) && !isnan(at[j + 2])) {
             double off = at[j] - 0.5 * (at[j - 2] + at[j + 2]);
             torn += off * off / 1.5; /* the variance of such a difference of independent ones */
             pairs++;
         }
     }
-    extent->seen = n >= EXTENT_BEAMS;
-    if (!extent->seen)
+    if (n < EXTENT_BEAMS)
+        return (in_block){0};
+    return (in_block){quantile(deep, n, EXTENT_DEEPEST), area / n, pairs ? sqrt(torn / pairs) : 0, n};
+}
+
+static void keep(const double *at, const float *top, sl_solid_extent *extent)
+{
+    int first = -1, last = -1;
+    extent->points = 0;
+    for (int j = 0; j < BEAMS; j++) {
+        if (isnan(at[j]))
+            continue;
+        first = first < 0 ? j : first;
+        last = j;
+        extent->beam[extent->points] = (j + 0.5) / BEAMS;
+        extent->top[extent->points] = ((double)top[j] + 0.5) / ROWS;
+        extent->border[extent->points++] = at[j] / ROWS;
+    }
+    extent->width = first < 0 ? 0 : (last - first + 1.0) / BEAMS;
+}
+
+static void block_mean(const sl_stack *stack, int first, int last, float *restrict mean)
+{
+    float scale = 1.0f / (float)(last - first);
+    memset(mean, 0, SL_CELLS * sizeof *mean);
+    for (int f = first; f < last; f++) {
+        const uint8_t *restrict cell = sl_stack_frame(stack, f);
+        for (int k = 0; k < SL_CELLS; k++)
+            mean[k] += cell[k];
+    }
+    for (int k = 0; k < SL_CELLS; k++)
+        mean[k] *= scale;
+}
+
+/* The lung slides, so that the clip's mean blurs a torn border: it is followed in each block of time near its course in the mean.
+ * The extent is the largest, as its definition says. */
+static void follow(const sl_stack *stack, const sl_pleura *pleura, const float *course, const float *top, float floor, int window,
+                   float *mean, float *sum, sl_line_search *search, double width, double *wide, double *areas, double *torn, sl_solid_extent *extent)
+{
+    double at[BEAMS], step[BEAMS], most = 0;
+    float path[BEAMS];
+    int blocks = 0, per = pleura->block_frames < 1 ? 1 : pleura->block_frames;
+    for (int b = 0; b < pleura->blocks; b++) {
+        int first = b * per, last = first + per < stack->frames ? first + per : stack->frames;
+        if (last <= first)
+            break;
+        block_mean(stack, first, last, mean);
+        sums(mean, sum);
+        fill(stack, sum, top, floor, window, search);
+        sl_line_search_run(search, NULL, course, path);
+        border(search, path, top, at, step);
+        keep_runs(at);
+        in_block m = measure(at, top);
+        if (!m.beams)
+            continue;
+        wide[blocks] = m.deepest;
+        areas[blocks] = m.mean;
+        torn[blocks++] = m.torn;
+        if (m.deepest > most) {
+            most = m.deepest;
+            keep(at, top, extent);
+        }
+    }
+    extent->seen = blocks > 0;
+    if (!blocks)
         return;
-    extent->depth = quantile(deep, n, EXTENT_DEEPEST) / ROWS;
-    double half = fmax(0.25 * window, deep[n - 1] - deep[(int)(0.8 * (n - 1))]) / ROWS;
+    extent->depth = quantile(wide, blocks, EXTENT_LONGEST) / ROWS;
+    double half = fmax(0.25 * window, 0.5 * (wide[(int)(0.9 * (blocks - 1))] - wide[blocks / 2])) / ROWS;
     extent->depth_low = fmax(0, extent->depth - half);
     extent->depth_high = fmin(1, extent->depth + half);
-    extent->width = (last - first + 1.0) / BEAMS;
-    extent->area = area / ((double)ROWS * BEAMS);
-    extent->torn = pairs ? sqrt(torn / pairs) / ROWS : SL_UNKNOWN;
+    extent->area = quantile(areas, blocks, 0.5) / ROWS * width;
+    extent->torn = quantile(torn, blocks, 0.5) / ROWS;
 }
 
 sl_status sl_solid_extent_find(const sl_stack *stack, const sl_pleura *pleura, const sl_fluid_layer *fluid, double row_mm,
                                sl_arena *arena, sl_solid_extent *extent, sl_error *error)
 {
     memset(extent, 0, sizeof *extent);
-    extent->step = extent->depth = extent->depth_low = extent->depth_high = extent->width = extent->area = extent->torn = extent->below_caps = SL_UNKNOWN;
+    extent->step = extent->depth = extent->depth_low = extent->depth_high = extent->width = extent->area = extent->torn = SL_UNKNOWN;
+    extent->shine = extent->inside = extent->stir = extent->wall_stir = extent->below_caps = SL_UNKNOWN;
     float level = pleura->mean && stack->frames > 0 ? sl_pleura_level(pleura->mean, stack->mask) : 0;
     if (!(level > 0) || !pleura->beams.spaces)
         return SL_OK;
     int window = row_mm > 0 ? (int)(EXTENT_WINDOW_MM / row_mm + 0.5) : EXTENT_WINDOW_ROWS;
     window = window < 5 ? 5 : window > 20 ? 20 : window;
     sl_line_search search;
-    float *sum = SL_NEW(arena, (ROWS + 1) * BEAMS, float), top[BEAMS], path[BEAMS];
-    double at[BEAMS], step[BEAMS];
-    if (!sum || !sl_line_search_new(arena, window + 1, ROWS - window - 2, &search))
+    float *sum = SL_NEW(arena, (ROWS + 1) * BEAMS, float), *mean = SL_NEW(arena, SL_CELLS, float), top[BEAMS], path[BEAMS];
+    double *kept = SL_NEW(arena, 3 * (pleura->blocks + 1), double), at[BEAMS], step[BEAMS];
+    if (!sum || !mean || !kept || !sl_line_search_new(arena, window + 1, ROWS - window - 2, &search))
         return sl_fail(error, SL_MEMORY, "Memory ran out while solid lung was measured; close other programs and read the clip "
                                          "again.");
+    memcpy(extent->line, pleura->line, sizeof extent->line);
+    if (!(fluid && fluid->seen)) {
+        sl_status status = sl_solid_surface_find(stack, pleura, row_mm, arena, extent->line, &extent->moved, error);
+        if (status != SL_OK)
+            return status;
+    }
     sums(pleura->mean, sum);
-    surface(pleura, fluid, top);
+    surface(pleura, fluid, extent->line, top);
+    mend(top);
     fill(stack, sum, top, SOLID_FLOOR * level, window, &search);
     sl_line_search_run(&search, NULL, NULL, path);
     int seen = border(&search, path, top, at, step);
     if (seen)
         extent->step = quantile(step, seen, 0.5);
     keep_runs(at);
-    extent->below_caps = below_caps(pleura);
-    measure(at, top, window, extent);
+    extent->below_caps = below_caps(pleura, extent->line);
+    if (!measure(at, top).beams)
+        return SL_OK;
+    keep(at, top, extent);
+    compare(pleura, sum, at, top, SOLID_FLOOR * level, extent);
+    double width = extent->width;
+    follow(stack, pleura, path, top, SOLID_FLOOR * level, window, mean, sum, &search, width, kept, kept + pleura->blocks, kept + 2 * pleura->blocks,
+           extent);
+    extent->width = extent->seen ? width : SL_UNKNOWN;
+    extent->sure = pleura->found;
+    double rows = extent->seen ? extent->area / width * ROWS : 0;
+    extent->thin = row_mm > 0 ? rows * row_mm < LAYER_MUSCLE_MM : rows < LAYER_MUSCLE_ROWS;
     return SL_OK;
+}
+
+static double ramp(double value, double none, double full)
+{
+    double share = (value - none) / (full - none);
+    return share > 0 ? fmin(share, 1) : 0;
+}
+
+double sl_solid_border_strength(const sl_solid_extent *x)
+{
+    if (!x->seen)
+        return 0;
+    return ramp(x->step, BORDER_STEP_NONE, BORDER_STEP_FULL) * ramp(x->width, BORDER_WIDTH_NONE, BORDER_WIDTH_FULL) *
+           ramp(x->shine, BORDER_SHINE_NONE, BORDER_SHINE_FULL) * ramp(x->inside, BORDER_DARK_NONE, BORDER_DARK_FULL) *
+           ramp(x->inside, BORDER_BRIGHT_NONE, BORDER_BRIGHT_FULL) * ramp(x->sure, BORDER_SURE_NONE, BORDER_SURE_FULL) *
+           (x->thin ? ramp(x->stir / x->wall_stir, BORDER_STIR_NONE, BORDER_STIR_FULL) : 1);
 }

@@ -93,10 +93,31 @@
 #define SOLID_SMOOTH_ROWS 2.0f
 #define SOLID_SMOOTH_BEAMS 1.5f
 #define SOLID_FLOOR 0.06f
-/* Terms: patchiness, decay. Logistic (ridge) on 59 clips of other devices (14 with consolidation noted; doi
+/* Terms: patchiness, decay, border. The first two: logistic (ridge) on 59 clips of other devices (14 with consolidation noted; doi
  * 10.3390/app11020672) and the 114 of one device taken as without. Leaving out one source at a time: area on the 59 0.89
- * against the rest, 0.92 against well lungs (prototype 0.89). Cuts: docs/accuracy.md. */
-static const sl_answer_rule solid_rule = {6.798, {1.669, 2.170, 0, 0}, 0.08, 0.40};
+ * against the rest, 0.92 against well lungs (prototype 0.89). Cuts: docs/accuracy.md. The
+ * border's weight carries an index of 0.02 to 0.5: what it says needs no more (tried). */
+static const sl_answer_rule solid_rule = {6.798, {1.669, 2.170, 4.0, 0}, 0.08, 0.40};
+/* A border of tissue before air, as ln of grey: its step; its width, share of the picture; the brightest below it against the brightest
+ * at the line (air reflects 0.65, the surface of solid lung a few hundredths, and a repeat of an air mirror is weaker than the
+ * mirror: physics); what lies before it against the wall (tissue is about as bright, muscle and fluid darker, a layer of fat or a
+ * second wall brighter). From nothing to full, all tried: on simulated chests, aerated or not, and the development clips. */
+#define BORDER_STEP_NONE 0.30
+#define BORDER_STEP_FULL 0.42
+#define BORDER_WIDTH_NONE 0.15
+#define BORDER_WIDTH_FULL 0.30
+#define BORDER_SHINE_NONE (-0.5)
+#define BORDER_SHINE_FULL (-0.2)
+#define BORDER_DARK_NONE (-1.2)
+#define BORDER_DARK_FULL (-0.9)
+#define BORDER_BRIGHT_NONE 0.9
+#define BORDER_BRIGHT_FULL 0.6
+/* The line above it is surely the pleura; what is as thin as muscle (LAYER_MUSCLE) may be muscle, and the border the pleura, unless it
+ * changes so much more from frame to frame than the wall (tried). */
+#define BORDER_SURE_NONE 0.3
+#define BORDER_SURE_FULL 0.5
+#define BORDER_STIR_NONE 1.4
+#define BORDER_STIR_FULL 2.0
 
 /* ---- the deep border of lung without air ---- */
 
@@ -110,9 +131,13 @@ static const sl_answer_rule solid_rule = {6.798, {1.669, 2.170, 0, 0}, 0.08, 0.4
 #define EXTENT_STEP 0.25f
 #define EXTENT_STEP_MOST 1.0f
 /* Rows a torn border leaves its smooth course by; fewest beams that show it; the deepest place is this quantile over beams. */
-#define EXTENT_TORN 6
+#define EXTENT_TORN 14
 #define EXTENT_BEAMS 8
-#define EXTENT_DEEPEST 0.95
+/* Rows that the surface leaves a smooth course by (a bent pleura by less; tried). */
+#define EXTENT_COURSE 5.0
+#define EXTENT_DEEPEST 0.98
+/* And over the blocks of time (tried). */
+#define EXTENT_LONGEST 0.92
 /* An extent is stated for a border this clear and this wide (share of the picture); over so much of it: the whole (tried). */
 #define EXTENT_STEP_STATED 0.35
 #define EXTENT_WIDTH_STATED 0.10
@@ -120,6 +145,27 @@ static const sl_answer_rule solid_rule = {6.798, {1.669, 2.170, 0, 0}, 0.08, 0.4
 /* A pleura less than this below a rib's cap is none (it lies some 5 mm below, clinical sheet 1); rows: of 12 cm. */
 #define EXTENT_CAPS_MM 2.0
 #define EXTENT_CAPS_ROWS 4.3
+
+/* ---- where solid lung begins ---- */
+
+/* ln of change over grey below a row against above it, and what more adds nothing (speckle new in each frame changes by 0.56 of its
+ * mean, the wall by some 0.03: ln 19 = 2.9; half of it; tried); what a line on it is worth beside that; floors, grey levels, as the layer's. */
+#define SURFACE_JUMP_MOST 1.5f
+#define SURFACE_RIDGE 0.5f
+#define SURFACE_FLOOR_CHANGE 0.25f
+#define SURFACE_FLOOR_GREY 2.0f
+/* The pleural line is left for another that is off by so many rows in enough beams, so much better there, and so good (tried). */
+#define SURFACE_OFF 5.0f
+#define SURFACE_GAIN 0.25
+/* It lies so far below the caps of the ribs (some 5 mm, clinical sheet 1; less leaves room for their curve), and no more than this below
+ * the layer that was taken for it (a wall's muscle is some 15 mm thick; from memory); rows: of 12 cm. */
+#define SURFACE_CAPS_MM 3.5
+#define SURFACE_CAPS_ROWS 7.5
+#define SURFACE_DEEPER_MM 16.0
+#define SURFACE_DEEPER_ROWS 34.0
+#define SURFACE_LEAST 0.5
+/* And only where the solid lung before it has a border so strong (0..1; tried). */
+#define SURFACE_BORDER 0.2
 
 /* ---- the answer on fluid ---- */
 

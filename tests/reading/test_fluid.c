@@ -5,6 +5,7 @@
 #include "reading/effusion.h"
 #include "reading/pleura.h"
 #include "reading/reading.h"
+#include "reading/solid_surface.h"
 
 #include <math.h>
 #include <setjmp.h>
@@ -227,7 +228,13 @@ static void the_deep_border_of_solid_lung_is_followed(void **state)
                     grey = 110 * exp(-(i - torn) / 60);
                 mean[i * SL_BEAMS + j] = (float)(grey * (0.85 + 0.15 * speckle((uint32_t)i, (uint32_t)j, 5)));
             }
+        for (int f = 0; f < any.frames; f++)
+            for (int k = 0; k < SL_CELLS; k++)
+                stack.cell[f * SL_CELLS + k] = (uint8_t)mean[k];
         pleura.mean = mean;
+        pleura.found = 1;
+        pleura.blocks = 1;
+        pleura.block_frames = any.frames;
         pleura.beams.spaces = 1;
         pleura.beams.space_beams = SL_BEAMS;
         for (int j = 0; j < SL_BEAMS; j++)
@@ -280,9 +287,65 @@ static void the_index_of_solid_lung_is_monotone(void **state)
     }
 }
 
+/* Air behind tissue is the brightest thing below the wall (it reflects 0.65, the surface of solid lung some hundredths); a repeat of an
+ * air mirror is weaker than the mirror: the same step says nothing then. */
+static void a_border_before_air_is_told_from_a_repeat(void **state)
+{
+    (void)state;
+    sl_solid_extent x = {.seen = true, .step = 0.6, .width = 0.6, .shine = 0.1, .inside = -0.1, .sure = 0.9, .stir = 0.1, .wall_stir = 0.03};
+    assert_true(sl_solid_border_strength(&x) == 1);
+    x.shine = -1;
+    assert_true(sl_solid_border_strength(&x) == 0);
+    x.shine = 0.1;
+    x.thin = true; /* as thin as muscle: it must move */
+    assert_true(sl_solid_border_strength(&x) == 1);
+    x.stir = 0.035;
+    assert_true(sl_solid_border_strength(&x) == 0);
+    sl_solid solid = {.frames = 10, .patchiness = -5, .decay = -0.3}, with = solid;
+    with.extent = (sl_solid_extent){.seen = true, .step = 0.6, .width = 0.6, .shine = 0.1, .inside = -0.1, .sure = 0.9};
+    assert_true(sl_solid_index(&solid) < 0.1 && sl_solid_index(&with) > 0.5);
+}
+
+/* A surface fainter than the layers of the wall above it: the wall stands still, the lung goes to and fro. */
+static void the_surface_of_solid_lung_is_where_movement_begins(void **state)
+{
+    enum { LAYER = 50, SURFACE = 66 };
+    (void)state;
+    for (int moves = 0; moves < 2; moves++) {
+        sl_arena arena = {0};
+        sl_error error = {0};
+        sl_view view;
+        sl_stack stack;
+        sl_pleura pleura = {.seen = true, .depth = (LAYER + 0.5) / SL_DEPTHS, .blocks = 1, .block_frames = FRAMES};
+        const scene any = {.surface = 200, .frames = FRAMES, .rib_first = 1};
+        draw(&any, &arena, &view, &stack);
+        float *mean = SL_NEW(&arena, SL_CELLS, float), *change = SL_NEW(&arena, SL_CELLS, float), line[SL_BEAMS];
+        for (int i = 0; i < SL_DEPTHS; i++)
+            for (int j = 0; j < SL_BEAMS; j++) {
+                bool lung = i >= SURFACE && moves;
+                mean[i * SL_BEAMS + j] = i >= LAYER && i < LAYER + 2 ? 160 : i >= SURFACE && i < SURFACE + 2 ? 90 : 70;
+                change[i * SL_BEAMS + j] = lung ? 12 : 2;
+            }
+        pleura.mean = mean;
+        pleura.change = change;
+        pleura.beams.spaces = 1;
+        pleura.beams.space_beams = SL_BEAMS;
+        for (int j = 0; j < SL_BEAMS; j++)
+            pleura.line[j] = LAYER;
+        bool moved;
+        assert_int_equal(sl_solid_surface_find(&stack, &pleura, 100.0 / SL_DEPTHS, &arena, line, &moved, &error), SL_OK);
+        assert_true(moved == (moves == 1));
+        for (int j = 8; j < SL_BEAMS - 8; j++)
+            assert_true(fabsf(line[j] - (float)(moves ? SURFACE : LAYER)) <= 2);
+        sl_arena_free(&arena);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_border_before_air_is_told_from_a_repeat),
+        cmocka_unit_test(the_surface_of_solid_lung_is_where_movement_begins),
         cmocka_unit_test(fluid_is_found_and_measured),
         cmocka_unit_test(muscle_that_stands_still_is_no_fluid),
         cmocka_unit_test(a_dark_end_without_surface_is_no_fluid),
