@@ -121,16 +121,17 @@ static void make_bubbles(sl_chest *chest)
     for (int i = 0; i < sc->consolidations; i++) {
         const sl_consolidation *c = &sc->consolidation[i];
         uint64_t key = sl_hash(chest->seed, 0x62726F + (uint64_t)i);
+        double half = fmin(0.4 * c->width_mm, SL_BRONCHI_MM);
         /* Branches from a stem: short runs of points that lean with the branch. */
         int n = 0;
         for (int branch = 0; n < SL_MOST_BUBBLES && branch < 12; branch++) {
-            double x = c->x_mm + c->width_mm * (sl_uniform(key, 10 * branch) - 0.5) * 0.8;
+            double x = c->x_mm + 2 * half * (sl_uniform(key, 10 * branch) - 0.5);
             double z = c->depth_mm * (0.12 + 0.7 * sl_uniform(key, 10 * branch + 1));
             double lean = 1.2 * sl_normal(key, 10 * branch + 2), length = 3 + 6 * sl_uniform(key, 10 * branch + 3);
             for (int k = 0; k < 6 && n < SL_MOST_BUBBLES; k++) {
                 double t = k / 6.0;
                 chest->bubble[i][n] = (sl_bubble){(float)(x + length * t), (float)(z + lean * length * t * 0.6),
-                                                  (float)(0.10 + 0.25 * sl_uniform(key, 1000 + n))};
+                                                  (float)(0.25 + 0.35 * sl_uniform(key, 1000 + n))};
                 if (sl_uniform(key, 2000 + n) < 0.25)
                     chest->bubble[i][n].amplitude = 0;
                 n++;

@@ -96,6 +96,11 @@ typedef struct sl_lamella { /* a sheet of the wall */
 } sl_lamella;
 
 typedef struct sl_bubble { float x_mm, z_mm, amplitude; } sl_bubble;
+/* Half the width of a bronchus that holds fluid, and the spread of one's air along the picture: segmental bronchi are some 3 mm wide
+ * (from memory); bubbles lie up to so far from the middle of consolidated lung, the width of a picture. */
+#define SL_BRONCHUS_MM 1.5
+#define SL_AIR_MM 0.9
+#define SL_BRONCHI_MM 50.0
 
 struct sl_chest {
     const sl_scenario *scenario;

@@ -137,12 +137,46 @@ static void free_air(const sl_chest *chest, const sl_pose *pose, double x, doubl
         (float)(chest->scenario->lung.haze_decay_db_cm / 8.685889638 * chest->sample_mm / 10);
 }
 
-/* Solid lung between two depths: scatterers like liver, bronchi with air (bright points that ring a little) or fluid. */
+enum { TUBES = 6 };
+
+/* Where fluid in bronchi crosses this beam, by depth, apart from each other; returns how many. */
+static int find_tubes(const sl_chest *chest, int which, double s, double from, double to, double *tube)
+{
+    int n = 0;
+    if (which < 0 || chest->scenario->consolidation[which].bronchogram != SL_BRONCHO_FLUID)
+        return 0;
+    for (int i = 0; i < SL_MOST_BUBBLES && n < TUBES; i++) {
+        const sl_bubble *b = &chest->bubble[which][i];
+        double z = from + (double)b->z_mm;
+        bool apart = b->amplitude > 0 && fabs(s - (double)b->x_mm) < SL_BRONCHUS_MM && z > from + 2 && z < to - 2;
+        for (int k = 0; k < n && apart; k++)
+            apart = fabs(tube[k] - z) > 2 * SL_BRONCHUS_MM + 0.5;
+        if (!apart)
+            continue;
+        int k = n++;
+        for (; k > 0 && tube[k - 1] > z; k--)
+            tube[k] = tube[k - 1];
+        tube[k] = z;
+    }
+    return n;
+}
+
+/* Solid lung between two depths: scatterers like liver, bronchi with air (bright points that ring a little) or fluid (no
+ * scatterers between two walls). */
 static void solid(const sl_chest *chest, const sl_pose *pose, int which, double x, double from, double to, sl_ray *ray)
 {
     const sl_scenario *sc = chest->scenario;
-    double s = x - pose->lung_mm;
-    sl_ray_tissue(ray, chest, from, to, SL_LUNG_CONSOLIDATED, 32, pose->lung_mm, pose->pleura_mm, chest->scatter[SL_LUNG_CONSOLIDATED], s);
+    double s = x - pose->lung_mm, tube[TUBES], above = from;
+    int tubes = find_tubes(chest, which, s, from, to, tube);
+    for (int i = 0; i <= tubes; i++) {
+        sl_ray_tissue(ray, chest, above, i < tubes ? tube[i] - SL_BRONCHUS_MM : to, SL_LUNG_CONSOLIDATED, 32, pose->lung_mm,
+                      pose->pleura_mm, chest->scatter[SL_LUNG_CONSOLIDATED], s);
+        if (i == tubes)
+            break;
+        sl_ray_echo(ray, chest, tube[i] - SL_BRONCHUS_MM, 0.05, 0.02);
+        sl_ray_echo(ray, chest, tube[i] + SL_BRONCHUS_MM, 0.05, -0.02);
+        above = tube[i] + SL_BRONCHUS_MM;
+    }
     /* Vessels and septa in it. */
     for (int i = 0; i < 7; i++) {
         uint64_t key = chest->seed ^ (0x7673 + (uint64_t)i);
@@ -154,27 +188,21 @@ static void solid(const sl_chest *chest, const sl_pose *pose, int which, double 
     if (which < 0)
         return;
     const sl_consolidation *c = &sc->consolidation[which];
-    if (c->bronchogram == SL_BRONCHO_NONE)
+    if (c->bronchogram != SL_BRONCHO_AIR && c->bronchogram != SL_BRONCHO_AIR_MOVING)
         return;
     double move = c->bronchogram == SL_BRONCHO_AIR_MOVING ? c->bronchogram_move_mm * (pose->breath - 0.5) : 0;
     for (int i = 0; i < SL_MOST_BUBBLES; i++) {
         const sl_bubble *b = &chest->bubble[which][i];
         double d = fabs(s - (double)b->x_mm);
-        if (b->amplitude <= 0 || d > 1.2)
+        if (b->amplitude <= 0 || d > 2.5 * SL_AIR_MM)
             continue;
         double z = from + (double)b->z_mm + move;
         if (z < from + 1 || z > to - 0.5)
             continue;
-        double near = (double)b->amplitude * exp(-0.5 * d * d / 0.25);
-        if (c->bronchogram == SL_BRONCHO_FLUID) { /* two walls, nothing between */
-            sl_ray_echo(ray, chest, z - 0.9, 0.4 * near, 0);
-            sl_ray_echo(ray, chest, z + 0.9, 0.4 * near, 0);
-        } else {
-            double phase = 6.28 * sl_chest_noise(chest, chest->seed ^ 0x6272, i * 3.7);
-            for (int k = 0; k < 4; k++)
-                sl_ray_echo(ray, chest, z + 0.35 * k, near * exp(-0.7 * k) * cos(phase + 2.1 * k),
-                            near * exp(-0.7 * k) * sin(phase + 2.1 * k));
-        }
+        double near = (double)b->amplitude * exp(-0.5 * d * d / (SL_AIR_MM * SL_AIR_MM));
+        double phase = 6.28 * sl_chest_noise(chest, chest->seed ^ 0x6272, i * 3.7);
+        for (int k = 0; k < 4; k++)
+            sl_ray_echo(ray, chest, z + 0.35 * k, near * exp(-0.7 * k) * cos(phase + 2.1 * k), near * exp(-0.7 * k) * sin(phase + 2.1 * k));
     }
 }
 

@@ -250,6 +250,11 @@ static void the_rest(const sl_chest *chest, const sl_frame_truth *t, int frames,
     f = state(reading, SL_EFFUSION_DEPTH, fluid >= SL_FLUID_MM ? fluid : 0);
     if (fluid > room)
         unseen(f, arena, "the fluid goes on below the imaged depth");
+    if (fluid >= SL_FLUID_MM) {
+        state(reading, SL_EFFUSION_SWING, sc->motion.breaths_per_min > 0 ? sc->effusion.swing_mm : 0);
+        answer(reading, SL_EFFUSION_SEPTA, sc->effusion.kind == SL_FLUID_SEPTATED);
+        answer(reading, SL_EFFUSION_PARTICLES, sc->effusion.kind == SL_FLUID_PARTICLES);
+    }
     f = answer(reading, SL_CONSOLIDATION, solid >= SL_SOLID_MM);
     f = state(reading, SL_CONSOLIDATION_EXTENT, solid >= SL_SOLID_MM ? solid : 0);
     if (solid >= SL_SOLID_MM && solid + fluid > room)

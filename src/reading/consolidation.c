@@ -179,8 +179,14 @@ static sl_evidence *show_border(const sl_solid *solid, sl_arena *arena)
 }
 
 /* How deep: only where a border is clear, and no fluid lies before it, in which collapsed lung ends at fluid, not at air. */
-static void state_extent(const sl_solid *solid, const sl_view *view, sl_arena *arena, const sl_finding *answer, sl_finding *extent)
+static void state_extent(const sl_solid *solid, const sl_view *view, sl_arena *arena, const sl_finding *answer, sl_reading *reading)
 {
+    static const sl_code codes[3] = {SL_CONSOLIDATION_WIDTH, SL_CONSOLIDATION_AREA, SL_CONSOLIDATION_TORN};
+    sl_finding *extent = sl_reading_put(reading, SL_CONSOLIDATION_EXTENT), *size[3];
+    for (int k = 0; k < 3; k++) {
+        size[k] = sl_reading_put(reading, codes[k]);
+        size[k]->reason = "its depth is not stated";
+    }
     const sl_solid_extent *x = &solid->extent;
     double mm = view ? sl_view_depth_mm(view) : SL_UNKNOWN;
     bool present = answer->known && answer->answer == SL_PRESENT;
@@ -211,6 +217,13 @@ static void state_extent(const sl_solid *solid, const sl_view *view, sl_arena *a
     extent->reason = sl_arena_printf(arena, "%s; seen over %.0f mm across; area %.1f cm2; deep border irregular by %.1f mm",
                                      x->width > EXTENT_LOBAR ? "over the whole picture" : "in a part of the picture", lateral,
                                      x->area / x->width * mm * lateral / 100, x->torn * mm);
+    const double more[3] = {lateral, x->area / x->width * mm * lateral / 100, x->torn * mm};
+    for (int k = 0; k < 3; k++)
+        if (sl_known(more[k])) {
+            size[k]->known = true;
+            size[k]->value = more[k];
+            size[k]->reason = "";
+        }
     extent->evidence = show_border(solid, arena);
     extent->evidences = extent->evidence != NULL;
 }
@@ -218,13 +231,12 @@ static void state_extent(const sl_solid *solid, const sl_view *view, sl_arena *a
 void sl_solid_state(const sl_solid *solid, const sl_view *view, const char *doubt, sl_arena *arena, sl_reading *reading)
 {
     sl_finding *answer = sl_reading_put(reading, SL_CONSOLIDATION);
-    sl_finding *extent = sl_reading_put(reading, SL_CONSOLIDATION_EXTENT);
     bool measured = solid->frames > 0;
     sl_rule_answer(&solid_rule, sl_solid_index(solid),
                    measured || doubt[0] ? doubt : "too little is seen below the pleural line", answer);
     if (answer->known && answer->answer == SL_PRESENT)
         answer->reason = "lung without air, or an organ or the heart: which, the place and the movement tell the reader";
-    state_extent(solid, view, arena, answer, extent);
+    state_extent(solid, view, arena, answer, reading);
     sl_evidence *e = measured ? SL_NEW(arena, 1, sl_evidence) : NULL;
     if (!e || !answer->known || answer->answer == SL_ABSENT)
         return;

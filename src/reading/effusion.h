@@ -4,6 +4,7 @@
 
 #include "core/arena.h"
 #include "core/error.h"
+#include "reading/fluid_content.h"
 #include "reading/fluid_layer.h"
 #include "reading/pleura.h"
 #include "reading/reading.h"
@@ -24,6 +25,7 @@ typedef struct sl_fluid {
     double depth_low, depth_high; /* 95 %: over neighbouring beams and blocks, at least a cell each way */
     double swing;         /* share: how far the median distance changes over the clip */
     double echo;          /* grey of the fluid over that of the near part: under 0.05 echo-free */
+    sl_fluid_content content;
     int points;           /* the lower border where the depth was taken, with the rim above it */
     double beam[SL_BEAMS], rim[SL_BEAMS], border[SL_BEAMS]; /* beam coordinate; depths 0..1 */
     int first_source, last_source;

@@ -164,6 +164,10 @@ sl_status sl_effusion_measure(const sl_stack *stack, const sl_pleura *parietal, 
     }
     effusion->strength = fmax(effusion->strength, 1.1 * EFFUSION_HALF);
     effusion->echo = echo_of(parietal, layer, stack->mask);
+    double depth_mm = stack->view ? sl_view_depth_mm(stack->view) : SL_UNKNOWN;
+    sl_status status = sl_fluid_content_measure(stack, parietal, layer, depth_mm > 0 ? depth_mm / ROWS : 0, arena, &effusion->content, error);
+    if (status != SL_OK)
+        return status;
     uint32_t *sum = SL_NEW(arena, SL_CELLS, uint32_t);
     double *wide = SL_NEW(arena, parietal->blocks + 1, double), *middle = SL_NEW(arena, parietal->blocks + 1, double);
     if (!sum || !wide || !middle)
@@ -242,6 +246,59 @@ static void show(const sl_fluid *effusion, sl_arena *arena, sl_finding *finding)
     finding->evidences = 2;
 }
 
+/* The distance between the pleurae over the clip, and what is in the fluid. */
+static void state_more(const sl_fluid *effusion, const sl_view *view, const char *why, sl_arena *arena, sl_reading *reading)
+{
+    const sl_fluid_content *c = &effusion->content;
+    double mm = view ? sl_view_depth_mm(view) : SL_UNKNOWN;
+    bool swings = !why[0] && sl_known(effusion->swing) && sl_known(mm), looked = !why[0] && c->cells > 0;
+    const char *thin = why[0] ? why : "the layer is too thin to look into";
+    sl_finding *swing = sl_reading_put(reading, SL_EFFUSION_SWING);
+    swing->reason = swings ? "" : why[0] ? why : sl_known(mm) ? "the clip is too short" : "the picture's scale is not known";
+    if (swings) {
+        double slack = fmax(mm / ROWS, 0.25 * effusion->swing * mm);
+        swing->known = true;
+        swing->value = effusion->swing * mm;
+        swing->low = fmax(0, swing->value - slack);
+        swing->high = swing->value + slack;
+    }
+    sl_finding *even = sl_reading_put(reading, SL_EFFUSION_EVENNESS);
+    even->reason = looked ? "" : thin;
+    even->known = looked;
+    if (looked)
+        even->value = c->even;
+    static const sl_code codes[] = {SL_EFFUSION_SEPTA, SL_EFFUSION_PARTICLES};
+    for (int k = 0; k < 2; k++) {
+        sl_finding *f = sl_reading_put(reading, codes[k]);
+        double index = !looked ? SL_UNKNOWN : k ? sl_particles_index(c) : sl_septa_index(c);
+        f->reason = looked ? "" : thin;
+        f->answer = SL_UNCERTAIN;
+        if (!looked)
+            continue;
+        f->known = true;
+        f->value = index;
+        f->confidence = index > 0.5 ? index : 1 - index;
+        f->answer = index > 0.5 ? SL_PRESENT : index < CONTENT_ABSENT ? SL_ABSENT : SL_UNCERTAIN;
+        if (f->answer == SL_UNCERTAIN)
+            f->reason = "the signs lie between yes and no";
+    }
+    int lines = looked ? c->lines : 0;
+    sl_evidence *e = lines ? SL_NEW(arena, lines, sl_evidence) : NULL;
+    for (int i = 0; e && i < lines; i++)
+        e[i] = (sl_evidence){.first_frame = effusion->first_source, .last_frame = effusion->last_source, .first_time_s = effusion->first_time_s,
+                             .last_time_s = effusion->last_time_s, .first_beam = c->first_beam[i], .last_beam = c->last_beam[i],
+                             .first_depth = c->first_depth[i], .last_depth = c->last_depth[i], .label = "line across the fluid"};
+    sl_finding *septa = sl_reading_put(reading, SL_EFFUSION_SEPTA_COUNT);
+    septa->reason = looked ? "" : thin;
+    septa->known = looked;
+    if (looked)
+        septa->value = c->septa;
+    if (e) {
+        septa->evidence = e;
+        septa->evidences = lines;
+    }
+}
+
 void sl_effusion_state(const sl_fluid *effusion, const sl_view *view, const char *doubt, sl_arena *arena,
                        sl_reading *reading)
 {
@@ -253,6 +310,7 @@ void sl_effusion_state(const sl_fluid *effusion, const sl_view *view, const char
                          : doubt[0]      ? doubt
                                          : "nothing could be measured";
         depth->reason = answer->reason;
+        state_more(effusion, view, answer->reason, arena, reading);
         return;
     }
     double index = effusion->strength / (effusion->strength + EFFUSION_HALF), mm = sl_view_depth_mm(view);
@@ -262,6 +320,7 @@ void sl_effusion_state(const sl_fluid *effusion, const sl_view *view, const char
     answer->answer = effusion->seen ? SL_PRESENT : index < EFFUSION_ABSENT ? SL_ABSENT : SL_UNCERTAIN;
     if (answer->answer == SL_UNCERTAIN)
         answer->reason = "a dark layer is seen that does not look surely like fluid";
+    state_more(effusion, view, effusion->seen ? "" : depth->reason, arena, reading);
     if (!effusion->seen)
         return;
     show(effusion, arena, answer);

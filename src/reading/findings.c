@@ -101,6 +101,22 @@ static const sl_finding_info rows[SL_CODES] = {
     [SL_DIAPHRAGM_THICKENING] = {SL_DIAPHRAGM_THICKENING, "diaphragm_thickening", "Thickening of the diaphragm", "%",
                                  SL_KIND_AMOUNT, -100, 500, 0, "100 (end of inspiration - end of expiration) / end of expiration "
                                  "(Ferrari et al., Crit Ultrasound J 2014;6:8, doi 10.1186/2036-7902-6-8)"},
+    [SL_EFFUSION_SWING] = {SL_EFFUSION_SWING, "effusion_swing_mm", "Change of the effusion with breathing", "mm", SL_KIND_AMOUNT, 0, 100, 1,
+                           "how far the median distance between the pleural layers changes over the clip"},
+    [SL_EFFUSION_SEPTA] = {SL_EFFUSION_SEPTA, "effusion_septa", "Septa in the effusion", "", SL_KIND_ANSWER, 0, 1, 2,
+                           "thin bright lines that cross the fluid with fluid on both sides (common practice, no source)"},
+    [SL_EFFUSION_SEPTA_COUNT] = {SL_EFFUSION_SEPTA_COUNT, "effusion_septa_count", "Lines across the effusion", "", SL_KIND_COUNT, 0, 60, 0,
+                                 "in a picture, median"},
+    [SL_EFFUSION_PARTICLES] = {SL_EFFUSION_PARTICLES, "effusion_particles", "Echoes floating in the effusion", "", SL_KIND_ANSWER, 0, 1, 2,
+                               "fluid filled with grey that moves (common practice, no source)"},
+    [SL_EFFUSION_EVENNESS] = {SL_EFFUSION_EVENNESS, "effusion_evenness", "Evenness of the effusion", "", SL_KIND_AMOUNT, 0, 1, 2,
+                              "1 / (1 + squared coefficient of variation of its mean grey)"},
+    [SL_CONSOLIDATION_WIDTH] = {SL_CONSOLIDATION_WIDTH, "consolidation_width_mm", "Consolidation width", "mm", SL_KIND_AMOUNT, 0, 400, 0,
+                                "across the beams, over which its deep border is seen"},
+    [SL_CONSOLIDATION_AREA] = {SL_CONSOLIDATION_AREA, "consolidation_area", "Consolidation area", "cm2", SL_KIND_AMOUNT, 0, 600, 1,
+                               "mean depth times width"},
+    [SL_CONSOLIDATION_TORN] = {SL_CONSOLIDATION_TORN, "consolidation_border_mm", "Irregularity of the deep border", "mm", SL_KIND_AMOUNT,
+                               0, 50, 1, "root mean square about its own course"},
 };
 
 const sl_finding_info *sl_finding_info_of(sl_code code)

@@ -35,6 +35,10 @@ typedef enum sl_code {
     SL_DIAPHRAGM_EXCURSION, SL_DIAPHRAGM_SPEED, /* mm, mm/s */
     SL_DIAPHRAGM_THICKNESS, SL_DIAPHRAGM_THICKNESS_IN, SL_DIAPHRAGM_THICKENING, /* mm at end of expiration, inspiration; percent */
     SL_HEART_RATE, /* beats a minute of a heart in the picture */
+    SL_EFFUSION_SWING,  /* mm over the clip */
+    SL_EFFUSION_SEPTA, SL_EFFUSION_SEPTA_COUNT, SL_EFFUSION_PARTICLES, /* answer + index, count, answer + index */
+    SL_EFFUSION_EVENNESS, /* 0 to 1 */
+    SL_CONSOLIDATION_WIDTH, SL_CONSOLIDATION_AREA, SL_CONSOLIDATION_TORN, /* mm, cm2, mm */
     SL_CODES
 } sl_code;
 

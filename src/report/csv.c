@@ -17,7 +17,10 @@ static const char header[] = "clip,zone,status,reason,frames,shape,pleura_found,
                              "pleura_irregular_index,pleura_irregular,white_lung_index,organ_index,organ,"
                              "pleura_thickness_mm,pleura_roughness_mm,pleura_broken,subpleural_spots,"
                              "curtain_travel_mm,diaphragm_index,diaphragm,diaphragm_excursion_mm,diaphragm_speed_mm_s,"
-                             "diaphragm_thickness_mm,diaphragm_thickness_inspired_mm,diaphragm_thickening\n";
+                             "diaphragm_thickness_mm,diaphragm_thickness_inspired_mm,diaphragm_thickening,"
+                             "effusion_swing_mm,effusion_septa_index,effusion_septa,effusion_septa_count,effusion_particles_index,"
+                             "effusion_particles,effusion_evenness,consolidation_width_mm,consolidation_area_cm2,"
+                             "consolidation_border_mm\n";
 
 static void add_number(sl_text *text, double value, int decimals)
 {
@@ -97,6 +100,14 @@ static void add_row(sl_text *text, const sl_exam_clip *clip)
     add_value(text, clip, SL_DIAPHRAGM_THICKNESS, 3);
     add_value(text, clip, SL_DIAPHRAGM_THICKNESS_IN, 3);
     add_value(text, clip, SL_DIAPHRAGM_THICKENING, 1);
+    add_value(text, clip, SL_EFFUSION_SWING, 2);
+    add_answer(text, clip, SL_EFFUSION_SEPTA, true);
+    add_value(text, clip, SL_EFFUSION_SEPTA_COUNT, 0);
+    add_answer(text, clip, SL_EFFUSION_PARTICLES, true);
+    add_value(text, clip, SL_EFFUSION_EVENNESS, 3);
+    add_value(text, clip, SL_CONSOLIDATION_WIDTH, 1);
+    add_value(text, clip, SL_CONSOLIDATION_AREA, 2);
+    add_value(text, clip, SL_CONSOLIDATION_TORN, 2);
     sl_text_add(text, "\n");
 }
 

@@ -1,15 +1,17 @@
-/* Chests by chance with aerated lung, fluid, solid lung, organs and the heart behind the pleura, through the whole of reading:
- * how often fluid and lung without air are stated, and how far the fluid's depth and the pleura's are off.
+/* Chests by chance with aerated lung, fluid, solid lung, organs and the heart behind the pleura, through the whole of reading: truth
+ * and reading of every sign of fluid and solid lung side by side, a row a chest. scripts/solid.py makes the tables.
  *
- *   solid_loop CHESTS SEED [--csv] [--floor SHARE]
+ *   solid_loop CHESTS SEED [--kind K] [--turns FIRST-END] [--keep FOLDER] [--kept yes] [--workers N] [--floor SHARE]
  *
- * CHESTS of each kind, grades by turns. With --floor it fails when fluid is stated in fewer than that share of the chests
- * with fluid, or in more than one less that share of the aerated ones. */
+ * CHESTS of each kind, grades by turns. --keep keeps the straightened pictures and takes them from there the next
+ * time (--kept: only those; --turns: so many of each kind only). With --floor
+ * no rows: it fails when fluid is stated in fewer than that share of the chests with fluid, or in more than one less that share of
+ * the aerated ones. */
 #include "moving_chests.h"
 #include "solid_chests.h"
 
-#include "core/order.h"
 #include "core/pool.h"
+#include "core/units.h"
 #include "reading/segments.h"
 
 #include <math.h>
@@ -19,31 +21,45 @@
 
 enum { MOST_FRAMES = 100 };
 
+static const sl_code codes[] = {SL_PLEURA_DEPTH_MM, SL_EFFUSION, SL_EFFUSION_DEPTH, SL_CONSOLIDATION, SL_CONSOLIDATION_EXTENT,
+                                SL_EFFUSION_SWING, SL_EFFUSION_SEPTA, SL_EFFUSION_PARTICLES};
+enum { CODES = sizeof codes / sizeof *codes };
+
+typedef struct value {
+    bool known, yes;
+    sl_answer answer;
+    double value, low, high;
+} value;
+
 typedef struct row {
     int kind, grade;
     bool read;
-    double true_mm, mm;               /* pleural depth below the picture's near edge */
-    double true_fluid, fluid, fluid_index, solid_index;
-    double true_extent, extent;       /* of solid lung below the pleura, mm; NAN where it goes on below the picture */
-    sl_answer fluid_answer, solid_answer;
+    sl_scenario scenario;
+    value truth[CODES], found[CODES];
 } row;
 
 typedef struct loop {
     long seed;
-    int each;
+    int each, only, first, last;
+    bool kept_only;
+    const char *keep;
     row *rows;
 } loop;
 
-static double value_of(const sl_reading *reading, sl_code code)
+static void take(const sl_reading *reading, value *values)
 {
-    const sl_finding *f = sl_reading_get(reading, code);
-    return f && f->known ? f->value : NAN;
+    for (int k = 0; k < CODES; k++) {
+        const sl_finding *f = reading ? sl_reading_get(reading, codes[k]) : NULL;
+        values[k] = (value){.value = NAN, .low = NAN, .high = NAN};
+        if (f)
+            values[k] = (value){f->known, f->answer == SL_PRESENT, f->known ? f->answer : SL_UNCERTAIN, f->value, f->low, f->high};
+    }
 }
 
-static sl_answer answer_of(const sl_reading *reading, sl_code code)
+static bool left_out(const loop *all, int item)
 {
-    const sl_finding *f = sl_reading_get(reading, code);
-    return f && f->known ? f->answer : SL_UNCERTAIN;
+    int turn = item % all->each;
+    return (all->only >= 0 && item / all->each != all->only) || turn < all->first || turn >= all->last;
 }
 
 static void one_chest(void *context, int item, int worker)
@@ -51,123 +67,113 @@ static void one_chest(void *context, int item, int worker)
     (void)worker;
     loop *all = context;
     row *r = &all->rows[item];
-    sl_scenario scenario;
     sl_chest *chest = NULL;
     sl_error error = {0};
     sl_arena arena = {0};
+    moving_capture_of kept = {0};
     moving_clip clip = {0};
     sl_segments *segments = sl_segments_new();
+    char path[1000] = "";
     r->kind = item / all->each;
     r->grade = item % 3 + 1;
-    r->true_mm = r->mm = r->true_fluid = r->fluid = r->fluid_index = r->solid_index = r->true_extent = r->extent = NAN;
-    solid_scenario(r->kind, (uint64_t)(all->seed + item), r->grade, 4, &scenario);
-    if (segments && sl_chest_new(&scenario, &chest, &error) == SL_OK) {
+    take(NULL, r->truth);
+    take(NULL, r->found);
+    if (left_out(all, item)) {
+        sl_segments_free(&segments);
+        return;
+    }
+    uint64_t seed = (uint64_t)(all->seed + item);
+    solid_scenario(r->kind, seed, r->grade, 4, &r->scenario);
+    if (all->keep)
+        snprintf(path, sizeof path, "%s/%d-%llu-%d", all->keep, r->kind, (unsigned long long)seed, r->grade);
+    if (segments && sl_chest_new(&r->scenario, &chest, &error) == SL_OK) {
         sl_chest_workers(chest, 1);
-        const sl_reading *truth = sl_chest_truth(chest, &arena);
-        r->true_mm = value_of(truth, SL_PLEURA_DEPTH) * (scenario.controls.depth_mm - scenario.controls.crop_top_mm);
-        r->true_fluid = value_of(truth, SL_EFFUSION_DEPTH);
-        r->true_extent = value_of(truth, SL_CONSOLIDATION_EXTENT);
-        if (moving_render(chest, 1, MOST_FRAMES, &arena, &clip) &&
-            sl_segments_read(segments, &clip.stack, &error) == SL_OK) {
-            const sl_reading *reading = sl_segments_state(segments, "chest", &clip.view, &arena);
-            r->read = reading != NULL;
-            if (reading) {
-                r->mm = value_of(reading, SL_PLEURA_DEPTH_MM);
-                r->fluid = value_of(reading, SL_EFFUSION_DEPTH);
-                r->fluid_index = value_of(reading, SL_EFFUSION);
-                r->extent = value_of(reading, SL_CONSOLIDATION_EXTENT);
-                r->solid_index = value_of(reading, SL_CONSOLIDATION);
-                r->fluid_answer = answer_of(reading, SL_EFFUSION);
-                r->solid_answer = answer_of(reading, SL_CONSOLIDATION);
-            }
+        take(sl_chest_truth(chest, &arena), r->truth);
+        bool there = path[0] && moving_capture_load(path, &kept);
+        if (!there && !all->kept_only && moving_capture(chest, MOST_FRAMES, &kept)) {
+            there = true;
+            if (path[0])
+                moving_capture_save(&kept, path);
         }
+        r->read = there && moving_every(&kept, 1, &arena, &clip) && sl_segments_read(segments, &clip.stack, &error) == SL_OK;
+        take(r->read ? sl_segments_state(segments, "chest", &clip.view, &arena) : NULL, r->found);
     }
     moving_clip_free(&clip);
+    moving_capture_free(&kept);
     sl_segments_free(&segments);
     sl_chest_free(&chest);
     sl_arena_free(&arena);
 }
 
-static double median(double *value, int count)
+static void print_values(const value *v, const char *head)
 {
-    if (!count)
-        return NAN;
-    qsort(value, (size_t)count, sizeof *value, sl_by_double);
-    return value[count / 2];
+    for (int k = 0; k < CODES; k++) {
+        const sl_finding_info *info = sl_finding_info_of(codes[k]);
+        if (head)
+            printf(",%s%s,%s%s_answer,%s%s_low,%s%s_high", head, info->key, head, info->key, head, info->key, head, info->key);
+        else
+            printf(",%.3f,%s,%.3f,%.3f", v[k].known || info->kind == SL_KIND_ANSWER ? v[k].value : NAN,
+                   info->kind == SL_KIND_ANSWER ? sl_answer_name(v[k].answer) : v[k].known ? "known" : "unknown", v[k].low, v[k].high);
+    }
 }
 
-/* A line of the table; returns the share in which fluid is stated. */
-static double tell(const loop *all, int kind)
+/* The share of the chests of a kind in which fluid is stated. */
+static double stated(const loop *all, int kind)
 {
-    int fluid = 0, solid = 0, pleura = 0, known = 0, within = 0, measured = 0, of = 0, deep = 0, near = 0, has = 0;
-    double *off = calloc((size_t)all->each, sizeof *off), *far = calloc((size_t)all->each, sizeof *far);
-    for (int i = kind * all->each; i < (kind + 1) * all->each; i++) {
-        const row *r = &all->rows[i];
-        fluid += r->fluid_answer == SL_PRESENT;
-        solid += r->solid_answer == SL_PRESENT;
-        known += isfinite(r->true_mm);
-        pleura += fabs(r->mm - r->true_mm) <= 1;
-        of += r->true_fluid > 0;
-        if (off && r->true_fluid > 0 && isfinite(r->fluid)) {
-            off[measured++] = fabs(r->fluid - r->true_fluid);
-            within += fabs(r->fluid - r->true_fluid) <= 2;
-        }
-        has += r->true_extent > 0;
-        if (far && r->true_extent > 0 && isfinite(r->extent)) {
-            far[deep++] = fabs(r->extent - r->true_extent);
-            near += fabs(r->extent - r->true_extent) <= 3;
-        }
-    }
-    printf("| %s | %d | %d | %d | %d of %d |", solid_names[kind], all->each, fluid, solid, pleura, known);
-    if (of)
-        printf(" %d of %d measured, %d of %d chests; median error %.1f mm |", within, measured, within, of, median(off, measured));
-    else
-        printf(" |");
-    if (has)
-        printf(" %d of %d measured, %d of %d chests; median error %.1f mm |\n", near, deep, near, has, median(far, deep));
-    else
-        printf(" |\n");
-    free(off);
-    free(far);
-    return (double)fluid / all->each;
+    int yes = 0;
+    for (int i = kind * all->each; i < (kind + 1) * all->each; i++)
+        for (int k = 0; k < CODES; k++)
+            yes += codes[k] == SL_EFFUSION && all->rows[i].found[k].yes;
+    return (double)yes / all->each;
 }
 
 int main(int argc, char **argv)
 {
-    loop all = {.each = argc > 1 ? (int)strtol(argv[1], NULL, 10) : 0, .seed = argc > 2 ? strtol(argv[2], NULL, 10) : 0};
+    loop all = {.each = argc > 1 ? (int)strtol(argv[1], NULL, 10) : 0, .seed = argc > 2 ? strtol(argv[2], NULL, 10) : 0, .only = -1, .last = 1 << 20};
     double least = 0;
-    bool csv = false;
-    for (int i = 3; i < argc; i++)
-        if (!strcmp(argv[i], "--csv"))
-            csv = true;
-        else if (!strcmp(argv[i], "--floor") && i + 1 < argc)
-            least = strtod(argv[++i], NULL);
+    int workers = 0;
+    for (int i = 3; i + 1 < argc; i += 2)
+        if (!strcmp(argv[i], "--kind"))
+            all.only = (int)strtol(argv[i + 1], NULL, 10);
+        else if (!strcmp(argv[i], "--keep"))
+            all.keep = argv[i + 1];
+        else if (!strcmp(argv[i], "--kept"))
+            all.kept_only = true;
+        else if (!strcmp(argv[i], "--turns"))
+            sscanf(argv[i + 1], "%d-%d", &all.first, &all.last);
+        else if (!strcmp(argv[i], "--workers"))
+            workers = (int)strtol(argv[i + 1], NULL, 10);
+        else if (!strcmp(argv[i], "--floor"))
+            least = strtod(argv[i + 1], NULL);
     if (all.each < 1 || all.each > 10000) {
-        fprintf(stderr, "solid_loop CHESTS SEED [--csv] [--floor SHARE]\n");
+        fprintf(stderr, "solid_loop CHESTS SEED [--kind K] [--turns FIRST-END] [--keep FOLDER] [--kept yes] [--workers N] [--floor SHARE]\n");
         return 2;
     }
     int count = all.each * SOLID_KINDS;
     all.rows = calloc((size_t)count, sizeof *all.rows);
     if (!all.rows)
         return 1;
-    sl_pool_run(0, count, one_chest, &all);
-    if (csv) {
-        printf("kind,seed,grade,read,true_mm,mm,true_fluid_mm,fluid_mm,fluid_index,fluid,solid_index,solid,true_extent_mm,extent_mm\n");
+    sl_pool_run(workers, count, one_chest, &all);
+    bool good = true;
+    if (least > 0) {
+        good = stated(&all, SOLID_FLUID) >= least && stated(&all, SOLID_WELL) <= 1 - least;
+    } else {
+        printf("kind,seed,grade,read,breaths,fluid_kind,bronchogram,bronchogram_move_mm");
+        print_values(NULL, "true_");
+        print_values(NULL, "");
+        printf("\n");
         for (int i = 0; i < count; i++) {
             const row *r = &all.rows[i];
-            printf("%s,%ld,%d,%d,%.2f,%.2f,%.2f,%.2f,%.3f,%s,%.3f,%s,%.2f,%.2f\n", solid_names[r->kind], all.seed + i, r->grade, r->read,
-                   r->true_mm, r->mm, r->true_fluid, r->fluid, r->fluid_index, sl_answer_name(r->fluid_answer), r->solid_index,
-                   sl_answer_name(r->solid_answer), r->true_extent, r->extent);
+            if (left_out(&all, i) || (all.kept_only && !r->read))
+                continue;
+            const sl_consolidation *c = &r->scenario.consolidation[0];
+            bool solid = r->scenario.consolidations > 0;
+            printf("%s,%ld,%d,%d,%.0f,%d,%d,%.2f", solid_names[r->kind], all.seed + i, r->grade, r->read, r->scenario.motion.breaths_per_min,
+                   r->scenario.effusion.kind, solid ? c->bronchogram : 0, solid ? c->bronchogram_move_mm : 0);
+            print_values(r->truth, NULL);
+            print_values(r->found, NULL);
+            printf("\n");
         }
-        free(all.rows);
-        return 0;
-    }
-    printf("| behind the pleura | chests | fluid stated | no air stated | pleura within 1 mm | fluid within 2 mm | solid within 3 mm |\n"
-           "| --- | ---: | ---: | ---: | --- | --- | --- |\n");
-    bool good = true;
-    for (int k = 0; k < SOLID_KINDS; k++) {
-        double share = tell(&all, k);
-        good = good && (k != SOLID_FLUID || share >= least) && (k != SOLID_WELL || !(least > 0) || share <= 1 - least);
     }
     free(all.rows);
     return good ? 0 : 1;

@@ -12,6 +12,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -26,6 +27,8 @@ typedef struct scene {
     int rib_first, rib_last; /* beams in shadow; none: first > last */
     int cap;        /* rows from the rib's cap down to the rim */
     int frames;
+    double grain;   /* grey of particles that fill the layer */
+    int septa;      /* bright lines that cross it */
 } scene;
 
 static uint32_t hash(uint32_t a, uint32_t b, uint32_t c)
@@ -62,6 +65,11 @@ static double grey_at(const scene *s, int row, int beam, int frame)
         return 70 * speckle(r, b, 1);
     if (row <= RIM + 1)
         return 120;
+    for (int k = 0; k < s->septa && row < surface; k++)
+        if (abs(row - (RIM + 14 + 12 * k + (k % 2 ? beam : -beam) / 24)) <= 1)
+            return 60;
+    if (row < surface && s->grain > 0)
+        return s->grain * speckle(r + f, b, 9);
     if (row < surface || !s->bottom)
         return s->layer * speckle(r, b, s->stirred ? 1000 + f : 2);
     if (row < surface + 4)
@@ -130,6 +138,30 @@ static void fluid_is_found_and_measured(void **state)
         assert_true(fabs(depth->value - widest) <= 2.0); /* the limit, mm */
         assert_true(depth->low < depth->value && depth->value < depth->high);
         assert_true(fabs(effusion.swing * SL_DEPTHS - SWING) <= 2.5);
+        sl_arena_free(&arena);
+    }
+}
+
+/* Clear fluid, fluid full of particles, fluid crossed by septa: what was drawn is what is said. */
+static void what_is_in_the_fluid_is_told(void **state)
+{
+    (void)state;
+    for (int k = 0; k < 3; k++) {
+        sl_arena arena = {0};
+        sl_pleura parietal;
+        sl_fluid effusion;
+        scene s = {.surface = 130, .layer = 4, .stirred = true, .bottom = true, .rib_first = 1, .frames = FRAMES, .grain = k == 1 ? 22 : 0,
+                   .septa = k == 2 ? 3 : 0};
+        const sl_reading *reading = read_scene(&s, &arena, &parietal, &effusion);
+        const sl_finding *septa = sl_reading_get(reading, SL_EFFUSION_SEPTA), *grain = sl_reading_get(reading, SL_EFFUSION_PARTICLES),
+                         *even = sl_reading_get(reading, SL_EFFUSION_EVENNESS), *count = sl_reading_get(reading, SL_EFFUSION_SEPTA_COUNT),
+                         *swing = sl_reading_get(reading, SL_EFFUSION_SWING);
+        assert_true(effusion.seen && septa->known && grain->known && even->known && swing->known);
+        assert_int_equal(septa->answer, k == 2 ? SL_PRESENT : SL_ABSENT);
+        assert_int_equal(grain->answer, k == 1 ? SL_PRESENT : SL_ABSENT);
+        assert_true(k == 2 ? count->value >= 2 && count->value <= 4 && count->evidences > 0 : count->value == 0);
+        assert_true(k == 2 ? even->value < 0.8 : even->value > 0.8);
+        assert_true(swing->low <= swing->value && swing->value <= swing->high);
         sl_arena_free(&arena);
     }
 }
@@ -344,6 +376,7 @@ static void the_surface_of_solid_lung_is_where_movement_begins(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(what_is_in_the_fluid_is_told),
         cmocka_unit_test(a_border_before_air_is_told_from_a_repeat),
         cmocka_unit_test(the_surface_of_solid_lung_is_where_movement_begins),
         cmocka_unit_test(fluid_is_found_and_measured),
