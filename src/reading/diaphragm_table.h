@@ -73,6 +73,7 @@ enum {
 #define MUSCLE_DEEP_TO 0.95
 #define MUSCLE_DEEP_SHARE 0.4
 #define MUSCLE_ROW_MOST_MM 0.25   /* two lines 1 mm apart need four rows */
+#define MUSCLE_ROW_LEAST_MM 0.05  /* a picture of 13 mm; also bounds the search */
 #define MUSCLE_W_DARK 0.5f        /* (simulated) */
 #define MUSCLE_STEP_COST 1.0f
 #define MUSCLE_TURN_MM 0.08

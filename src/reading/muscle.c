@@ -334,6 +334,7 @@ sl_status sl_muscle_measure(const sl_stack *stack, const sl_pleura *pleura, sl_a
     m->reason = n < MOTION_FRAMES_LEAST || !pleura->mean ? "too few frames to see anything move"
                 : !sl_known(m->row_mm)                   ? "the picture's scale is not known"
                 : m->row_mm > MUSCLE_ROW_MOST_MM ? "the picture is too deep for the diaphragm's thickness: a linear probe, 6 cm or less"
+                : m->row_mm < MUSCLE_ROW_LEAST_MM ? "the picture is too shallow to hold the chest wall and the diaphragm"
                 : !widest(pleura, stack->mask, &first, &last) ? "no space between the ribs is wide enough"
                                                                : "";
     if (m->reason[0])
