@@ -55,7 +55,8 @@ const sl_command sl_command_send = {
         "says so. Objects name the patient as their files do; without TLS or https\n"
         "so does the network.\n"
         "\n"
-        "Exit status: 0 all is delivered (with --queue-only: queued), 1 something waits, was refused or failed, 2 for wrong use.\n",
+        "Exit status: 0 all that was named is delivered (with --queue-only: queued), or without names nothing waits any more; 1 something\n"
+        "waits, was refused or failed; 2 for wrong use.\n",
     .run = run,
 };
 
@@ -79,6 +80,8 @@ typedef struct job {
     sl_queue *queue;
     char *folder;
     int failed;
+    int64_t *id; /* of what was named now */
+    size_t ids, room;
 } job;
 
 static int failed(const sl_error *error)
@@ -219,6 +222,19 @@ static int each_item(job *own, bool forget)
 
 /* ---- queueing and sending ---- */
 
+static void remember(job *own, int64_t id)
+{
+    if (own->ids == own->room) {
+        const size_t room = own->room ? own->room * 2 : 256;
+        int64_t *more = realloc(own->id, room * sizeof *more);
+        if (!more)
+            return;
+        own->id = more;
+        own->room = room;
+    }
+    own->id[own->ids++] = id;
+}
+
 static sl_status put(void *context, const char *path, bool named, sl_error *error)
 {
     job *own = context;
@@ -232,6 +248,7 @@ static sl_status put(void *context, const char *path, bool named, sl_error *erro
         own->failed++;
         return status == SL_FORMAT ? SL_OK : status;
     }
+    remember(own, id);
     printf("%s as %lld: %s to %s\n", fate == SL_QUEUED ? "queued" : fate == SL_QUEUE_WAITED ? "waits already" : "was delivered already", (long long)id, sl_path_name(path),
            own->to);
     fflush(stdout);
@@ -254,6 +271,23 @@ static void rest(sl_queue *queue, bool elsewhere)
         nanosleep(&tick, NULL);
 }
 
+/* Whether all that was named now is delivered; without names, whether nothing waits and nothing was refused on the way. */
+static bool all_delivered(job *own, const int left[SL_QUEUE_STATES], int refused)
+{
+    sl_error error;
+    const sl_queue_item *item;
+    int count;
+    if (!own->ids)
+        return !left[SL_QUEUE_WAITS] && !refused;
+    if (sl_queue_list(own->queue, &(sl_queue_query){.state = -1, .destination = own->to}, &own->arena, &item, &count, &error) != SL_OK)
+        return false;
+    for (int i = 0; i < count; i++)
+        for (size_t k = 0; k < own->ids && item[i].state != SL_QUEUE_SENT; k++)
+            if (own->id[k] == item[i].id)
+                return false;
+    return true;
+}
+
 static int send_due(job *own)
 {
     long wait = 60;
@@ -261,12 +295,14 @@ static int send_due(job *own)
     if (own->wait && !sl_whole_number(own->wait, 1, 3600, &wait))
         return sl_usage_error(&sl_command_send, "--wait needs a whole number from 1 to 3600.");
     const sl_send_run how = {.stop = &stop, .told = say, .answer_s = (int)wait};
-    int left[SL_QUEUE_STATES] = {0};
-    for (;;) {
+    int left[SL_QUEUE_STATES] = {0}, refused = 0;
+    enum { PATIENCE = 10 }; /* looks at what another program does */
+    for (int looks = 0;;) {
         sl_send_count count;
         if (sl_queue_run_once(own->queue, &how, &count, &error) != SL_OK || sl_queue_count(own->queue, left, &error) != SL_OK)
             return failed(&error);
-        if (stop || !left[SL_QUEUE_WAITS] || !own->until_empty) {
+        refused += count.refused;
+        if (stop || !left[SL_QUEUE_WAITS] || (!own->until_empty && (!count.elsewhere || looks++ == PATIENCE))) {
             if (count.elsewhere && left[SL_QUEUE_WAITS])
                 printf("Another program is sending this queue; it takes what waits along.\n");
             break;
@@ -277,7 +313,7 @@ static int send_due(job *own)
         printf("%d wait%s; what was queued stays safe. See: strandline send --list\n", left[SL_QUEUE_WAITS], left[SL_QUEUE_WAITS] == 1 ? "s" : "");
     if (left[SL_QUEUE_REFUSED])
         printf("%d %s refused. See: strandline send --list\n", left[SL_QUEUE_REFUSED], left[SL_QUEUE_REFUSED] == 1 ? "was" : "were");
-    return left[SL_QUEUE_WAITS] || left[SL_QUEUE_REFUSED] || own->failed ? SL_EXIT_NOTHING : SL_EXIT_OK;
+    return own->failed || !all_delivered(own, left, refused) ? SL_EXIT_NOTHING : SL_EXIT_OK;
 }
 
 static int do_send(job *own)
@@ -355,6 +391,7 @@ static int run(int argc, char **argv)
     if (!code)
         code = dispatch(own);
     sl_arena_free(&own->arena);
+    free(own->id);
     free(own);
     return code;
 }

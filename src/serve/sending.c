@@ -266,12 +266,14 @@ static sl_status change_item(sl_request *request, sl_desk *desk, int64_t id, boo
     sl_status status = sl_queue_open(request->server->sending->folder, &queue, error);
     if (status == SL_OK)
         status = sl_queue_list(queue, &(sl_queue_query){.study_uid = words->study_uid, .state = -1}, &request->arena, &item, &count, error);
-    bool own = false;
-    for (int i = 0; i < count; i++)
-        own |= item[i].id == id && item[i].state != SL_QUEUE_SENT;
-    if (status == SL_OK && !own)
-        status = sl_fail(error, SL_USAGE, "That does not wait any more.");
-    if (status == SL_OK)
+    bool own = false, sent = false;
+    for (int i = 0; i < count; i++) {
+        own |= item[i].id == id;
+        sent |= item[i].id == id && item[i].state == SL_QUEUE_SENT;
+    }
+    if (status == SL_OK && (!own || (sent && forget)))
+        status = sl_fail(error, SL_USAGE, sent ? "That was delivered already." : "That does not wait any more.");
+    if (status == SL_OK && !sent) /* what was delivered meanwhile needs no other try */
         status = forget ? sl_queue_forget(queue, id, error) : sl_queue_retry(queue, id, &changed, error);
     sl_queue_close(queue);
     return status;

@@ -66,6 +66,10 @@ await run(async () => {
   await page.click(".send-waits button:has-text('try now')");
   await page.waitForFunction(() => document.querySelectorAll(".send-sent").length === 2);
   check(readdirSync(box).length === 2, "once the archive answers, what waited for it is delivered");
+  await page.click(".sending button[type=submit]");
+  await page.waitForSelector(".sentences");
+  check((await page.textContent(".sentences")).includes("delivered there before"), `the same findings and report are the same objects ${await page.textContent(".sentences")}`);
+  await page.click(".sentences button");
   await page.uncheck(".sending input[name=findings]");
   await page.uncheck(".sending input[name=report]");
   await page.check(".sending input[name=clips]");
