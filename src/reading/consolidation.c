@@ -193,7 +193,8 @@ static void state_extent(const sl_solid *solid, const sl_view *view, sl_arena *a
     extent->reason = !answer->known ? answer->reason : !present ? "no consolidation is stated" : "";
     if (extent->reason[0])
         return;
-    if (solid->wet || !x->seen || x->step < EXTENT_STEP_STATED || x->width < EXTENT_WIDTH_STATED) {
+    if (solid->wet || !x->seen || x->step < EXTENT_STEP_STATED || x->width < EXTENT_WIDTH_STATED ||
+        sl_solid_border_strength(x) < EXTENT_STRENGTH_STATED) {
         extent->reason = solid->wet ? "in fluid its deep border is not followed by the program; measure it by hand"
                                     : "no border to aerated lung is seen below it; measure it by hand";
         return;

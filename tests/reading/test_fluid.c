@@ -257,7 +257,7 @@ static void the_deep_border_of_solid_lung_is_followed(void **state)
             for (int j = 0; j < SL_BEAMS; j++) {
                 double torn = LINE + DEEP + 4 * sin(0.9 * j), grey = i < LINE ? 80 : i < LINE + 2 ? 180 : 50;
                 if (bordered && i >= torn)
-                    grey = 110 * exp(-(i - torn) / 60);
+                    grey = 200 * exp(-(i - torn) / 60);
                 mean[i * SL_BEAMS + j] = (float)(grey * (0.85 + 0.15 * speckle((uint32_t)i, (uint32_t)j, 5)));
             }
         for (int f = 0; f < any.frames; f++)
