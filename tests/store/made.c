@@ -1,6 +1,7 @@
 #include "made.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 static void random_file(const char *path, uint32_t seed)
@@ -45,4 +46,34 @@ void make_exam(const char *folder, unsigned number, made_exam *made)
     made->in = (sl_store_exam_in){.person = made->person, .title = "an invented examination", .date = "2031-02-28",
                                   .question = "wet or dry?", .protocol = "8-zones", .invented = true, .clips = MADE_CLIPS,
                                   .clip = made->clip, .files = 2, .file = made->file};
+}
+
+char made_root[400], made_place[500];
+
+int made_set_up(void **state)
+{
+    (void)state;
+    snprintf(made_root, sizeof made_root, "%s/sl-store-XXXXXX", getenv("TMPDIR") ? getenv("TMPDIR") : "/tmp");
+    if (!mkdtemp(made_root))
+        return 1;
+    snprintf(made_place, sizeof made_place, "%s/kept", made_root);
+    return 0;
+}
+
+int made_tear_down(void **state)
+{
+    char command[600];
+    (void)state;
+    snprintf(command, sizeof command, "rm -rf '%s'", made_root);
+    return system(command);
+}
+
+sl_store *made_store(void)
+{
+    sl_store *store;
+    sl_error error;
+    if (sl_store_open(&(sl_store_options){.folder = made_place, .who = "tester", .make = true}, &store, &error) == SL_OK)
+        return store;
+    fprintf(stderr, "%s\n", error.text);
+    abort();
 }

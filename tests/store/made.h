@@ -20,6 +20,12 @@ typedef struct made_exam {
 /* Writes the clips of examination `number` below `folder` and fills `in`; the same number gives the same bytes. */
 void make_exam(const char *folder, unsigned number, made_exam *made);
 
+/* A folder of the test's own and where its store lies in it, for cmocka; the store, made where there is none. */
+extern char made_root[400], made_place[500];
+int made_set_up(void **state);
+int made_tear_down(void **state);
+sl_store *made_store(void);
+
 /* Writes `text` into a file. */
 void make_file(const char *path, const char *text);
 

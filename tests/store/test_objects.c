@@ -16,35 +16,6 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-static char root[400], place[500];
-
-static int set_up(void **state)
-{
-    (void)state;
-    snprintf(root, sizeof root, "%s/sl-objects-XXXXXX", getenv("TMPDIR") ? getenv("TMPDIR") : "/tmp");
-    if (!mkdtemp(root))
-        return 1;
-    snprintf(place, sizeof place, "%s/kept", root);
-    return 0;
-}
-
-static int tear_down(void **state)
-{
-    char command[600];
-    (void)state;
-    snprintf(command, sizeof command, "rm -rf '%s'", root);
-    return system(command);
-}
-
-static sl_store *open_store(void)
-{
-    sl_store *store;
-    sl_error error;
-    if (sl_store_open(&(sl_store_options){.folder = place, .who = "tester", .make = true}, &store, &error) != SL_OK)
-        fail_msg("%s", error.text);
-    return store;
-}
-
 enum { HEAD = 10 };
 
 /* An object of `study`: `head` is what differs from sender to sender. */
@@ -83,7 +54,7 @@ static int files_kept(void)
 {
     char command[1300];
     int count = -1;
-    snprintf(command, sizeof command, "find '%s/files' '%s/arriving' -type f | wc -l", place, place);
+    snprintf(command, sizeof command, "find '%s/files' '%s/arriving' -type f | wc -l", made_place, made_place);
     FILE *pipe = popen(command, "r");
     if (!pipe || fscanf(pipe, "%d", &count) != 1)
         count = -1;
@@ -95,7 +66,7 @@ static int files_kept(void)
 static void put_once(void **state)
 {
     (void)state;
-    sl_store *store = open_store();
+    sl_store *store = made_store();
     sl_store_fate fate;
     assert_int_equal(put(store, "1.1", "5.1", "20310228", "Gull^Ada", "sender A.0", "pixels", &fate), SL_OK);
     assert_int_equal(fate, SL_FATE_KEPT);
@@ -115,7 +86,7 @@ static void put_once(void **state)
 static void matching(void **state)
 {
     (void)state;
-    sl_store *store = open_store();
+    sl_store *store = made_store();
     sl_store_fate fate;
     put(store, "1.1", "5.1", "20310228", "Gull^Ada", "sender A.0", "a", &fate);
     put(store, "1.2", "5.1", "20310228", "Gull^Ada", "sender A.0", "b", &fate);
@@ -149,7 +120,7 @@ static void matching(void **state)
 static void dropped_and_forgotten(void **state)
 {
     (void)state;
-    sl_store *store = open_store();
+    sl_store *store = made_store();
     sl_store_fate fate;
     sl_error error;
     int objects, exams;
@@ -162,7 +133,7 @@ static void dropped_and_forgotten(void **state)
     assert_int_equal(objects, 1);
     assert_int_equal(files_kept(), 2);
     /* one object of 5.2 becomes a clip of an examination; forgetting its person removes the whole study */
-    snprintf(path, sizeof path, "%s/taken.dcm", root);
+    snprintf(path, sizeof path, "%s/taken.dcm", made_root);
     make_file(path, "sender A.0b");
     const sl_store_clip_in clip = {.path = path, .name = "taken.dcm", .zone = "", .notes = ""};
     const sl_store_exam_in exam = {.person = "Harbour 3", .title = "invented", .date = "2031-03-05", .question = "", .protocol = "", .invented = true,
@@ -175,7 +146,7 @@ static void dropped_and_forgotten(void **state)
     assert_int_equal(sl_store_check(store, NULL, NULL, &whole, &error), SL_OK);
     sl_store_close(store);
     char command[1300]; /* nor does the name stand in the database's pages */
-    snprintf(command, sizeof command, "grep -l 'Tern^Bo' '%s'/store.db* >/dev/null", place);
+    snprintf(command, sizeof command, "grep -l 'Tern^Bo' '%s'/store.db* >/dev/null", made_place);
     assert_int_not_equal(system(command), 0);
 }
 
@@ -183,10 +154,10 @@ static void many_at_once(void **state)
 {
     (void)state;
     enum { PROCESSES = 8, EACH = 6 };
-    sl_store_close(open_store());
+    sl_store_close(made_store());
     for (int p = 0; p < PROCESSES; p++)
         if (!fork()) {
-            sl_store *store = open_store();
+            sl_store *store = made_store();
             sl_store_fate fate;
             int bad = 0;
             char uid[20], data[40];
@@ -203,7 +174,7 @@ static void many_at_once(void **state)
         wait(&result);
         assert_int_equal(result, 0);
     }
-    sl_store *store = open_store();
+    sl_store *store = made_store();
     assert_int_equal(found(store, (sl_store_object_query){0}), PROCESSES * EACH / 2 + EACH / 2);
     assert_int_equal(files_kept(), PROCESSES * EACH / 2 + EACH / 2);
     sl_store_close(store);
@@ -212,7 +183,7 @@ static void many_at_once(void **state)
 static void what_is_gone_leaves_no_part(void **state)
 {
     (void)state;
-    sl_store *store = open_store();
+    sl_store *store = made_store();
     char part[4096];
     sl_error error;
     pid_t child = fork();
@@ -231,11 +202,11 @@ static void what_is_gone_leaves_no_part(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test_setup_teardown(put_once, set_up, tear_down),
-        cmocka_unit_test_setup_teardown(matching, set_up, tear_down),
-        cmocka_unit_test_setup_teardown(dropped_and_forgotten, set_up, tear_down),
-        cmocka_unit_test_setup_teardown(many_at_once, set_up, tear_down),
-        cmocka_unit_test_setup_teardown(what_is_gone_leaves_no_part, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(put_once, made_set_up, made_tear_down),
+        cmocka_unit_test_setup_teardown(matching, made_set_up, made_tear_down),
+        cmocka_unit_test_setup_teardown(dropped_and_forgotten, made_set_up, made_tear_down),
+        cmocka_unit_test_setup_teardown(many_at_once, made_set_up, made_tear_down),
+        cmocka_unit_test_setup_teardown(what_is_gone_leaves_no_part, made_set_up, made_tear_down),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

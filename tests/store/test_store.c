@@ -18,41 +18,12 @@
 #include <fcntl.h>
 #include <unistd.h>
 
-static char root[400], place[500];
-
-static int set_up(void **state)
-{
-    (void)state;
-    snprintf(root, sizeof root, "%s/sl-store-XXXXXX", getenv("TMPDIR") ? getenv("TMPDIR") : "/tmp");
-    if (!mkdtemp(root))
-        return 1;
-    snprintf(place, sizeof place, "%s/kept", root);
-    return 0;
-}
-
-static int tear_down(void **state)
-{
-    char command[600];
-    (void)state;
-    snprintf(command, sizeof command, "rm -rf '%s'", root);
-    return system(command);
-}
-
-static sl_store *open_store(void)
-{
-    sl_store *store;
-    sl_error error;
-    if (sl_store_open(&(sl_store_options){.folder = place, .who = "tester", .make = true}, &store, &error) != SL_OK)
-        fail_msg("%s", error.text);
-    return store;
-}
-
 static void add(sl_store *store, unsigned number, char uid[SL_STORE_UID])
 {
     made_exam made;
     bool known;
     sl_error error;
-    make_exam(root, number, &made);
+    make_exam(made_root, number, &made);
     if (sl_store_add(store, &made.in, uid, &known, &error) != SL_OK)
         fail_msg("%s", error.text);
     assert_false(known);
@@ -62,7 +33,7 @@ static void sign(sl_store *store, const char *uid, bool addendum, const char *te
 {
     char report[SL_STORE_UID], path[500];
     sl_error error;
-    snprintf(path, sizeof path, "%s/signed.pdf", root);
+    snprintf(path, sizeof path, "%s/signed.pdf", made_root);
     make_file(path, text);
     sl_store_file_in file = {"report.pdf", path};
     sl_store_signing signing = {.uid = uid, .signer = "Dr. Invented", .text = text, .files = 1, .file = &file};
@@ -96,7 +67,7 @@ static const char *outside(const char *sql)
     char path[600];
     sqlite3 *db;
     char *why = NULL;
-    snprintf(path, sizeof path, "%s/store.db", place);
+    snprintf(path, sizeof path, "%s/store.db", made_place);
     assert_int_equal(sqlite3_open(path, &db), SQLITE_OK);
     text[0] = 0;
     if (sqlite3_exec(db, sql, NULL, NULL, &why) != SQLITE_OK)
@@ -114,8 +85,8 @@ static void in_and_out(void **state)
     char uid[SL_STORE_UID], again[SL_STORE_UID], *path;
     made_exam made;
     bool known;
-    sl_store *store = open_store();
-    make_exam(root, 1, &made);
+    sl_store *store = made_store();
+    make_exam(made_root, 1, &made);
     made.in.local_id = "house 4711";
     assert_int_equal(sl_store_add(store, &made.in, uid, &known, &error), SL_OK);
     assert_int_equal(sl_store_add(store, &made.in, again, &known, &error), SL_OK);
@@ -159,7 +130,7 @@ static void in_and_out(void **state)
     assert_int_equal(sl_store_exams(store, NULL, &arena, &exam, &count, &error), SL_OK);
     assert_int_equal(count, 2);
     /* the identifier of one person cannot become another's */
-    make_exam(root, 3, &made);
+    make_exam(made_root, 3, &made);
     made.in.local_id = "house 4711";
     assert_int_equal(sl_store_add(store, &made.in, again, &known, &error), SL_USAGE);
     assert_non_null(strstr(error.text, "another pseudonym"));
@@ -175,7 +146,7 @@ static void signing(void **state)
     sl_error error;
     char uid[SL_STORE_UID], report[SL_STORE_UID];
     sl_store_exam_all all;
-    sl_store *store = open_store();
+    sl_store *store = made_store();
     add(store, 1, uid);
     sl_store_signing blank = {.uid = uid, .signer = "Dr. Invented", .text = "  \n"};
     assert_int_equal(sl_store_sign(store, &blank, false, report, &error), SL_USAGE);
@@ -210,7 +181,7 @@ static void outside_hands(void **state)
 {
     (void)state;
     char uid[SL_STORE_UID];
-    sl_store *store = open_store();
+    sl_store *store = made_store();
     add(store, 1, uid);
     sign(store, uid, false, "dry");
     sl_store_close(store);
@@ -225,16 +196,16 @@ static void outside_hands(void **state)
     for (size_t i = 0; i < sizeof tries / sizeof *tries; i++)
         if (!*outside(tries[i]))
             fail_msg("allowed: %s", tries[i]);
-    store = open_store();
+    store = made_store();
     check(store, 0, NULL);
     sl_store_close(store);
     /* who takes the rules away is found out by the signature and by the chain */
     assert_string_equal(outside("DROP TRIGGER no_UPDATE_report; UPDATE report SET text = 'wet'"), "");
-    store = open_store();
+    store = made_store();
     check(store, 1, "no longer what stands");
     sl_store_close(store);
     assert_string_equal(outside("DROP TRIGGER no_UPDATE_log; UPDATE log SET who = 'someone' WHERE seq = 3"), "");
-    store = open_store();
+    store = made_store();
     check(store, 2, "line 3");
     sl_store_close(store);
 }
@@ -249,16 +220,16 @@ static void forgetting(void **state)
     int exams;
     made_exam made;
     bool known;
-    sl_store *store = open_store();
-    make_exam(root, 1, &made);
+    sl_store *store = made_store();
+    make_exam(made_root, 1, &made);
     snprintf(made.person, sizeof made.person, "Lighthouse");
     made.in.local_id = "house 90210";
     assert_int_equal(sl_store_add(store, &made.in, one, &known, &error), SL_OK);
     sign(store, one, false, "Lighthouse is dry");
-    make_exam(root, 2, &made);
+    make_exam(made_root, 2, &made);
     sl_store_clip_in shared[2] = {made.clip[0], made.clip[1]}; /* a clip of Lighthouse's kept for another person, too */
     char path[600];
-    snprintf(path, sizeof path, "%s/1-R1.mp4", root);
+    snprintf(path, sizeof path, "%s/1-R1.mp4", made_root);
     shared[1].path = path;
     made.in.clip = shared;
     made.in.clips = 2;
@@ -278,7 +249,7 @@ static void forgetting(void **state)
     check(store, 0, NULL);
     sl_store_close(store);
     /* no byte of the name, the identifier or the conclusion is left anywhere, log included */
-    snprintf(command, sizeof command, "! grep -rqaE 'Lighthouse|90210' '%s'", place);
+    snprintf(command, sizeof command, "! grep -rqaE 'Lighthouse|90210' '%s'", made_place);
     assert_int_equal(system(command), 0);
     sl_arena_free(&arena);
 }
@@ -290,25 +261,25 @@ static void backup_and_restore(void **state)
     sl_error error;
     char uid[SL_STORE_UID], later[SL_STORE_UID], folder[600], aside[500];
     sl_store_exam_all all;
-    sl_store *store = open_store();
+    sl_store *store = made_store();
     add(store, 1, uid);
     sign(store, uid, false, "dry");
-    snprintf(folder, sizeof folder, "%s/backup", root);
+    snprintf(folder, sizeof folder, "%s/backup", made_root);
     assert_int_equal(sl_store_backup(store, folder, &error), SL_OK);
     assert_int_equal(sl_store_backup(store, folder, &error), SL_IO); /* nothing is overwritten */
     add(store, 2, later);
     sl_store_close(store);
-    if (sl_store_restore(folder, place, aside, sizeof aside, &error) != SL_OK)
+    if (sl_store_restore(folder, made_place, aside, sizeof aside, &error) != SL_OK)
         fail_msg("%s", error.text);
     assert_non_null(strstr(aside, ".before-"));
-    store = open_store();
+    store = made_store();
     assert_int_equal(sl_store_exam_of(store, uid, &arena, &all, &error), SL_OK);
     assert_int_equal(all.reports, 1);
     assert_int_equal(sl_store_exam_of(store, later, &arena, &all, &error), SL_USAGE);
     check(store, 0, NULL);
     sl_store_close(store);
-    snprintf(place, sizeof place, "%s", aside); /* what was moved aside is whole */
-    store = open_store();
+    snprintf(made_place, sizeof made_place, "%s", aside); /* what was moved aside is whole */
+    store = made_store();
     assert_int_equal(sl_store_exam_of(store, later, &arena, &all, &error), SL_OK);
     check(store, 0, NULL);
     sl_store_close(store);
@@ -316,10 +287,10 @@ static void backup_and_restore(void **state)
     char command[900];
     snprintf(command, sizeof command, "f=$(ls '%s'/files/*/* | head -1); chmod u+w $f; printf x >> $f", folder);
     assert_int_equal(system(command), 0);
-    snprintf(place, sizeof place, "%s/elsewhere", root);
-    assert_int_equal(sl_store_restore(folder, place, aside, sizeof aside, &error), SL_FORMAT);
+    snprintf(made_place, sizeof made_place, "%s/elsewhere", made_root);
+    assert_int_equal(sl_store_restore(folder, made_place, aside, sizeof aside, &error), SL_FORMAT);
     assert_non_null(strstr(error.text, "not put back"));
-    assert_int_not_equal(access(place, F_OK), 0);
+    assert_int_not_equal(access(made_place, F_OK), 0);
     sl_arena_free(&arena);
 }
 
@@ -328,11 +299,11 @@ static void exporting(void **state)
     (void)state;
     sl_error error;
     char uid[SL_STORE_UID], folder[600], command[1600];
-    sl_store *store = open_store();
+    sl_store *store = made_store();
     add(store, 1, uid);
     sign(store, uid, false, "dry");
     sign(store, uid, true, "and late");
-    snprintf(folder, sizeof folder, "%s/out", root);
+    snprintf(folder, sizeof folder, "%s/out", made_root);
     if (sl_store_export(store, uid, folder, &error) != SL_OK)
         fail_msg("%s", error.text);
     assert_int_equal(sl_store_export(store, uid, folder, &error), SL_IO);
@@ -349,7 +320,7 @@ static void expect_open(sl_status status, const char *part)
 {
     sl_store *store;
     sl_error error;
-    assert_int_equal(sl_store_open(&(sl_store_options){.folder = place, .make = true}, &store, &error), status);
+    assert_int_equal(sl_store_open(&(sl_store_options){.folder = made_place, .make = true}, &store, &error), status);
     assert_null(store);
     if (!strstr(error.text, part))
         fail_msg("%s", error.text);
@@ -363,24 +334,24 @@ static void broken_stores(void **state)
     sl_store *store;
     sl_arena arena = {0};
     sl_store_exam_all all;
-    assert_int_equal(sl_store_open(&(sl_store_options){.folder = place}, &store, &error), SL_IO);
+    assert_int_equal(sl_store_open(&(sl_store_options){.folder = made_place}, &store, &error), SL_IO);
     assert_non_null(strstr(error.text, "no store"));
-    store = open_store();
+    store = made_store();
     add(store, 1, uid);
     assert_int_equal(sl_store_exam_of(store, uid, &arena, &all, &error), SL_OK);
     assert_int_equal(sl_store_path(store, all.clip[0].hash, &arena, &path, &error), SL_OK);
     /* a clip that vanished, a clip that changed, a file that does not belong */
-    snprintf(command, sizeof command, "mv '%s' '%s/aside'", path, root);
+    snprintf(command, sizeof command, "mv '%s' '%s/aside'", path, made_root);
     assert_int_equal(system(command), 0);
     check(store, 1, "R1.mp4 of");
     char folder[600];
-    snprintf(folder, sizeof folder, "%s/backup", root);
+    snprintf(folder, sizeof folder, "%s/backup", made_root);
     assert_int_equal(sl_store_backup(store, folder, &error), SL_IO);
     assert_int_equal(sl_store_export(store, uid, folder, &error), SL_IO);
-    snprintf(command, sizeof command, "cp '%s/aside' '%s' && printf x >> '%s'", root, path, path);
+    snprintf(command, sizeof command, "cp '%s/aside' '%s' && printf x >> '%s'", made_root, path, path);
     assert_int_equal(system(command), 0);
     check(store, 1, "its content has changed");
-    snprintf(command, sizeof command, "cp -f '%s/aside' '%s' && mkdir -p '%s/files/00' && touch '%s/files/00/x'", root, path, place, place);
+    snprintf(command, sizeof command, "cp -f '%s/aside' '%s' && mkdir -p '%s/files/00' && touch '%s/files/00/x'", made_root, path, made_place, made_place);
     assert_int_equal(system(command), 0);
     check(store, 1, "does not belong");
     sl_store_close(store);
@@ -393,20 +364,20 @@ static void broken_stores(void **state)
     assert_string_equal(outside("PRAGMA application_id = 7"), "");
     expect_open(SL_FORMAT, "another program");
     assert_string_equal(outside("PRAGMA application_id = 1397511028"), "");
-    store = open_store();
+    store = made_store();
     sl_store_close(store);
     /* damaged in the middle: opens or not, it is said and nothing crashes */
-    snprintf(command, sizeof command, "dd if=/dev/urandom of='%s/store.db' bs=4096 seek=3 count=8 conv=notrunc 2>/dev/null", place);
+    snprintf(command, sizeof command, "dd if=/dev/urandom of='%s/store.db' bs=4096 seek=3 count=8 conv=notrunc 2>/dev/null", made_place);
     assert_int_equal(system(command), 0);
     sl_store_state found;
     char said[2100] = "";
-    sl_status status = sl_store_open(&(sl_store_options){.folder = place}, &store, &error);
+    sl_status status = sl_store_open(&(sl_store_options){.folder = made_place}, &store, &error);
     if (status == SL_OK)
         status = sl_store_check(store, print_problem, said, &found, &error);
     assert_int_equal(status, SL_FORMAT);
     assert_true(strstr(said, "damaged") || strstr(error.text, "damaged"));
     sl_store_close(store);
-    snprintf(command, sizeof command, "printf 'this is no database, only a text that is long enough to be looked at' > '%s/store.db'; rm -f '%s'/store.db-*", place, place);
+    snprintf(command, sizeof command, "printf 'this is no database, only a text that is long enough to be looked at' > '%s/store.db'; rm -f '%s'/store.db-*", made_place, made_place);
     assert_int_equal(system(command), 0);
     expect_open(SL_FORMAT, "damaged");
     sl_arena_free(&arena);
@@ -416,7 +387,7 @@ static void two_programs(void **state)
 {
     (void)state;
     char uid[SL_STORE_UID];
-    sl_store *store = open_store();
+    sl_store *store = made_store();
     add(store, 100, uid);
     pid_t child[2];
     for (int c = 0; c < 2; c++) {
@@ -426,9 +397,9 @@ static void two_programs(void **state)
             sl_error error;
             made_exam made;
             bool known;
-            int bad = sl_store_open(&(sl_store_options){.folder = place, .make = true}, &own, &error) != SL_OK;
+            int bad = sl_store_open(&(sl_store_options){.folder = made_place, .make = true}, &own, &error) != SL_OK;
             for (unsigned i = 0; i < 10 && !bad; i++) {
-                make_exam(root, 200 + (unsigned)c * 20 + i, &made);
+                make_exam(made_root, 200 + (unsigned)c * 20 + i, &made);
                 bad = sl_store_add(own, &made.in, uid, &known, &error) != SL_OK;
             }
             sl_store_close(own);
@@ -455,13 +426,13 @@ static void no_room(void **state)
 {
     (void)state;
     char uid[SL_STORE_UID], command[3000];
-    sl_store *store = open_store();
+    sl_store *store = made_store();
     add(store, 1, uid);
     sl_store_close(store);
     /* a disk of 400 kB in a name space of its own; the worker says what happened */
     snprintf(command, sizeof command, "unshare -rm sh -c 'mount -t tmpfs -o size=700k none \"%s\" && \"%s\" \"%s/kept\" 60 > \"%s.said\" "
-             "2>&1; test $? = 3 && \"%s\" \"%s/kept\" check >> \"%s.said\"' 2>/dev/null", root, getenv("STORE_WORKER"), root, root,
-             getenv("STORE_WORKER"), root, root);
+             "2>&1; test $? = 3 && \"%s\" \"%s/kept\" check >> \"%s.said\"' 2>/dev/null", made_root, getenv("STORE_WORKER"), made_root, made_root,
+             getenv("STORE_WORKER"), made_root, made_root);
     int status = system("unshare -rm true 2>/dev/null");
     if (status) {
         print_message("no disk of its own could be made here: left out\n");
@@ -469,7 +440,7 @@ static void no_room(void **state)
     }
     status = system(command);
     char said[4000] = "", path[500];
-    snprintf(path, sizeof path, "%s.said", root);
+    snprintf(path, sizeof path, "%s.said", made_root);
     FILE *file = fopen(path, "r");
     size_t length = file ? fread(said, 1, sizeof said - 1, file) : 0;
     said[length] = 0;
@@ -483,7 +454,7 @@ static void no_room(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-#define ONE(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
+#define ONE(name) cmocka_unit_test_setup_teardown(name, made_set_up, made_tear_down)
         ONE(in_and_out), ONE(signing), ONE(outside_hands), ONE(forgetting), ONE(backup_and_restore), ONE(exporting),
         ONE(broken_stores), ONE(two_programs), ONE(no_room),
     };
