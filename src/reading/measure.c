@@ -130,6 +130,23 @@ sl_measured sl_measure_interval(double first_s, double last_s, double frame_s)
                          .left_out = "the choice of the frames"};
 }
 
+sl_trace_measured sl_measure_trace(const sl_view *view, const sl_point place[2], const double time_s[2], double frame_s,
+                                   const sl_point_error *error)
+{
+    sl_trace_measured m = {.way = sl_measure(SL_MEASURE_DISTANCE, view, place, 2, error),
+                           .time = sl_measure_interval(time_s[0], time_s[1], frame_s)};
+    if (!m.way.known || !m.time.known)
+        m.speed = unknown("mm/s", m.way.known ? m.time.reason : m.way.reason);
+    else if (!(m.time.value > 0))
+        m.speed = unknown("mm/s", "both places are at the same time");
+    else {
+        double speed = m.way.value / m.time.value, way_part = m.way.sd / m.time.value, time_part = speed * m.time.sd / m.time.value;
+        m.speed = (sl_measured){.known = true, .reason = "", .unit = "mm/s", .value = speed, .sd = hypot(way_part, time_part),
+                                .left_out = m.way.left_out};
+    }
+    return m;
+}
+
 sl_measured sl_measure_repeats(const double *value, int values, const char *unit, double *repeatability)
 {
     double sum = 0, square = 0;

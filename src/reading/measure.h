@@ -28,7 +28,7 @@ typedef enum sl_measure_kind { SL_MEASURE_DISTANCE, SL_MEASURE_PATH, SL_MEASURE_
 typedef struct sl_measured {
     bool known;
     const char *reason;   /* a clause; "" when known */
-    const char *unit;     /* "mm", "mm2", "degrees", "s" */
+    const char *unit;     /* "mm", "mm2", "degrees", "s", "mm/s" */
     double value, sd;     /* standard uncertainty; 95 %: value +- 1.96 sd */
     const char *left_out; /* what the uncertainty does not hold; "" when all is in */
 } sl_measured;
@@ -40,6 +40,14 @@ sl_measured sl_measure(sl_measure_kind kind, const sl_view *view, const sl_point
 
 /* Between two frames whose times are known; frame_s: time between neighbouring frames. */
 sl_measured sl_measure_interval(double first_s, double last_s, double frame_s);
+
+/* On a motion trace, between two places of its line at two times: the way between the places (as a distance), the time between, and
+ * the speed, way over time, whose relative uncertainty is the root of the sum of the squares of theirs (JCGM 100:2008, 5.1.6). */
+typedef struct sl_trace_measured {
+    sl_measured way, time, speed;
+} sl_trace_measured;
+sl_trace_measured sl_measure_trace(const sl_view *view, const sl_point place[2], const double time_s[2], double frame_s,
+                                   const sl_point_error *error);
 
 /* Of repeats of the same measurement: mean, its standard deviation as `sd`, and the repeatability coefficient 1.96 sqrt(2) s
  * (Bland and Altman, Lancet 1986;1:307, doi 10.1016/S0140-6736(86)90837-8). `unit` as measured. */

@@ -34,16 +34,30 @@ static bool amount(const sl_request *request, const char *name, double *value)
     return numbers(sl_request_argument(request, name), ',', 0, value, 1) == 1 && *value > 0;
 }
 
+static sl_point_error errors_of(const sl_request *request, const sl_view *view)
+{
+    sl_point_error error = {SL_UNKNOWN, SL_UNKNOWN, SL_UNKNOWN};
+    double hand_px;
+    if (amount(request, "placing_px", &hand_px))
+        error.placement_mm = hand_px * view->mm_per_px; /* unknown with the scale */
+    return error;
+}
+
 static sl_measured in_picture(const sl_request *request, const sl_view *view, sl_measure_kind kind, const double *place, int points)
 {
     sl_point point[MOST_POINTS];
-    sl_point_error error = {SL_UNKNOWN, SL_UNKNOWN, SL_UNKNOWN};
-    double hand_px;
+    sl_point_error error = errors_of(request, view);
     for (int i = 0; i < points; i++)
         sl_view_to_pixel(view, place[2 * i], place[2 * i + 1], &point[i].x, &point[i].y);
-    if (amount(request, "placing_px", &hand_px))
-        error.placement_mm = hand_px * view->mm_per_px; /* unknown with the scale */
     return sl_measure(kind, view, point, points, &error);
+}
+
+static json_t *measured_json(const sl_measured *m)
+{
+    return json_pack("{s:b,s:s,s:s,s:o,s:o,s:o,s:o,s:s}", "known", m->known, "reason", m->reason, "unit", m->unit, "value",
+                     sl_json_number(m->value, 4), "sd", sl_json_number(m->sd, 4), "low",
+                     sl_json_number(m->known ? fmax(0, m->value - 1.96 * m->sd) : SL_UNKNOWN, 4), "high", sl_json_number(m->value + 1.96 * m->sd, 4),
+                     "left_out", m->left_out);
 }
 
 static json_t *repeats_json(const sl_measured *measured, double *value, int earlier)
@@ -57,37 +71,63 @@ static json_t *repeats_json(const sl_measured *measured, double *value, int earl
                      sl_json_number(all.sd, 4), "repeatability", sl_json_number(repeatability, 4));
 }
 
+/* What was asked to be measured; NULL with a sentence said. */
+enum { A_TIME = SL_MEASURE_AREA + 1, ON_TRACE, KINDS };
+typedef struct asked {
+    int kind, points, earlier;
+    double place[2 * MOST_POINTS], repeat[MOST_REPEATS + 1], time_s[2], frame_s;
+} asked;
+
+static const char *take(const sl_request *request, asked *a)
+{
+    static const char *const kinds[KINDS] = {[SL_MEASURE_DISTANCE] = "distance", [SL_MEASURE_PATH] = "path", [SL_MEASURE_ANGLE] = "angle",
+                                             [SL_MEASURE_AREA] = "area", [A_TIME] = "time", [ON_TRACE] = "trace"};
+    const char *name = sl_request_argument(request, "kind");
+    a->kind = 0;
+    while (name && a->kind < KINDS && strcmp(name, kinds[a->kind]))
+        a->kind++;
+    if (!name || a->kind == KINDS)
+        return "A hand measures a distance, path, angle, area, a time or on the motion trace: name one of these as the kind.";
+    a->points = a->kind == A_TIME ? 0 : numbers(sl_request_argument(request, "points"), ',', ';', a->place, 2 * MOST_POINTS);
+    if (a->points < 0 || (a->kind == ON_TRACE && a->points != 4) ||
+        (a->kind >= A_TIME && numbers(sl_request_argument(request, "times"), ',', 0, a->time_s, 2) != 2))
+        return "What was placed could not be read as numbers. Place it again.";
+    a->earlier = numbers(sl_request_argument(request, "earlier"), ',', 0, a->repeat, MOST_REPEATS);
+    if (a->earlier < 0)
+        return "The earlier values could not be read as numbers. Begin the repeats anew.";
+    for (int i = 0; i < a->points; i++)
+        if (a->place[i] < 0 || a->place[i] > 1)
+            return "A point lies outside the imaged area. Place it again.";
+    a->frame_s = SL_UNKNOWN;
+    amount(request, "frame_s", &a->frame_s);
+    return NULL;
+}
+
 enum MHD_Result sl_reply_by_hand(sl_request *request, const sl_desk_clip *clip)
 {
-    static const char *const kinds[] = {[SL_MEASURE_DISTANCE] = "distance", [SL_MEASURE_PATH] = "path",
-                                        [SL_MEASURE_ANGLE] = "angle", [SL_MEASURE_AREA] = "area", "time"};
-    const int count = sizeof kinds / sizeof *kinds;
-    const char *name = sl_request_argument(request, "kind");
-    double place[2 * MOST_POINTS], repeat[MOST_REPEATS + 1], time_s[2], frame_s = SL_UNKNOWN;
-    int kind = 0, points = 0;
-    while (name && kind < count && strcmp(name, kinds[kind]))
-        kind++;
-    if (!name || kind == count)
-        return sl_reply_error(request, 400, "A hand measures a distance, path, angle, area or time: name one of these as the kind.");
-    bool time = kind == count - 1;
-    int earlier = numbers(sl_request_argument(request, "earlier"), ',', 0, repeat, MOST_REPEATS);
-    if (time ? numbers(sl_request_argument(request, "times"), ',', 0, time_s, 2) != 2
-             : (points = numbers(sl_request_argument(request, "points"), ',', ';', place, 2 * MOST_POINTS)) < 0)
-        return sl_reply_error(request, 400, "What was placed could not be read as numbers. Place it again.");
-    if (earlier < 0)
-        return sl_reply_error(request, 400, "The earlier values could not be read as numbers. Begin the repeats anew.");
-    for (int i = 0; i < points; i++)
-        if (place[i] < 0 || place[i] > 1)
-            return sl_reply_error(request, 400, "A point lies outside the imaged area. Place it again.");
-    if (!time && clip->view.shape == SL_SHAPE_UNKNOWN)
+    asked a;
+    const char *why = take(request, &a);
+    if (why)
+        return sl_reply_error(request, 400, "%s", why);
+    if (a.kind != A_TIME && clip->view.shape == SL_SHAPE_UNKNOWN)
         return sl_reply_error(request, 409, "The clip's geometry is not known, so nothing can be measured in it.");
-    if (time)
-        amount(request, "frame_s", &frame_s);
-    sl_measured m = time ? sl_measure_interval(time_s[0], time_s[1], frame_s)
-                         : in_picture(request, &clip->view, (sl_measure_kind)kind, place, points / 2);
-    json_t *json = json_pack("{s:b,s:s,s:s,s:o,s:o,s:o,s:o,s:s,s:o}", "known", m.known, "reason", m.reason, "unit", m.unit, "value",
-                             sl_json_number(m.value, 4), "sd", sl_json_number(m.sd, 4), "low",
-                             sl_json_number(m.known ? fmax(0, m.value - 1.96 * m.sd) : SL_UNKNOWN, 4), "high", sl_json_number(m.value + 1.96 * m.sd, 4),
-                             "left_out", m.left_out, "repeats", repeats_json(&m, repeat, earlier));
+    sl_trace_measured trace;
+    sl_measured m;
+    if (a.kind == ON_TRACE) {
+        sl_point place[2];
+        sl_point_error error = errors_of(request, &clip->view);
+        for (int i = 0; i < 2; i++)
+            sl_view_to_pixel(&clip->view, a.place[2 * i], a.place[2 * i + 1], &place[i].x, &place[i].y);
+        trace = sl_measure_trace(&clip->view, place, a.time_s, a.frame_s, &error);
+        m = trace.way;
+    } else
+        m = a.kind == A_TIME ? sl_measure_interval(a.time_s[0], a.time_s[1], a.frame_s)
+                             : in_picture(request, &clip->view, (sl_measure_kind)a.kind, a.place, a.points / 2);
+    json_t *json = measured_json(&m);
+    json_object_set_new(json, "repeats", repeats_json(&m, a.repeat, a.earlier));
+    if (a.kind == ON_TRACE) {
+        json_object_set_new(json, "time", measured_json(&trace.time));
+        json_object_set_new(json, "speed", measured_json(&trace.speed));
+    }
     return json ? sl_reply_json(request, 200, json) : sl_reply_error(request, 500, "Memory ran out. Close other programs and try again.");
 }

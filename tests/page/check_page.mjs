@@ -170,6 +170,19 @@ await run(async () => {
   await page.click(".measured button:has-text('enter as')");
   await settled();
   check(Math.abs(journal().at(-1).say.value - measured) < 0.06 && journal().at(-1).say.low < measured && journal().at(-1).say.high > measured, "it is entered with its interval and its two places");
+  // on the motion trace: half of the line (the whole depth) and half of the clip
+  await page.waitForFunction(() => Number(document.querySelector(".axis")?.getAttribute("aria-valuemax")) > 70);
+  const half = await page.evaluate(() => Number(document.querySelector(".axis").getAttribute("aria-valuemax")) + 1);
+  await page.selectOption(".measured select", "trace");
+  await page.click(".measured button:has-text('measure it')");
+  const trace = await (await page.$("canvas.trace")).boundingBox();
+  await page.mouse.click(trace.x + trace.width * 0.25, trace.y + trace.height * 0.2);
+  await page.mouse.click(trace.x + trace.width * 0.75, trace.y + trace.height * 0.7);
+  await page.waitForFunction(() => /mm\/s/.test(document.querySelector(".measured output")?.textContent ?? ""));
+  const [way, time, speed] = (await page.textContent(".measured output")).split(" · ").map(parseFloat);
+  const lasts = await page.evaluate(async () => { const [, , exam, id] = location.hash.split("/"); return (await (await fetch(`api/exams/${exam}`)).json()).clips.find(one => one.id === id).duration_s; });
+  check(Math.abs(way - deep / 2) < 0.02 * deep && Math.abs(time - lasts / 2) < 2 * lasts / half && Math.abs(speed - way / time) < 0.02 * speed + 0.1,
+    `on the motion trace: ${way} mm in ${time} s of ${lasts}, ${speed} mm/s`);
   await page.reload();
   await page.waitForSelector('[data-row="b_lines"]');
   check((await own("b_lines")).includes("none seen"), "after a reload everything entered is there");

@@ -224,6 +224,13 @@ try:
     apart = by_hand("kind=time&times=0.2,0.6&frame_s=0.04")[1]
     check(abs(apart["value"] - 0.4) < 1e-9 and abs(apart["sd"] - 0.04 / math.sqrt(6)) < 1e-4, "the time between two frames, known to a frame")
     check(not by_hand("kind=time&times=0.2,0.6")[1]["known"], "without the frames' times there is no time")
+    moved = by_hand("kind=trace&points=0.5,0.2;0.5,0.7&times=0.2,0.6&frame_s=0.04&placing_px=1")[1]
+    check(abs(moved["value"] - half["value"]) < 1e-3 and abs(moved["time"]["value"] - 0.4) < 1e-9, "on the motion trace: the way between two places, and the time")
+    due = half["value"] / 0.4 * math.hypot(half["sd"] / half["value"], 0.04 / math.sqrt(6) / 0.4)  # JCGM 100:2008, 5.1.6
+    check(abs(moved["speed"]["value"] - half["value"] / 0.4) < 1e-2 and abs(moved["speed"]["sd"] - due) < 1e-3 * due + 1e-3, "and the speed, its uncertainty from both")
+    still = by_hand("kind=trace&points=0.5,0.2;0.5,0.7&times=0.2,0.2&frame_s=0.04")[1]
+    check(still["known"] and not still["speed"]["known"] and still["speed"]["reason"], "no time between, no speed")
+    check(not by_hand("kind=trace&points=0.5,0.2;0.5,0.7&times=0.2,0.6&frame_s=0.04", first)[1]["speed"]["known"], "no scale, no speed")
     known = [half["value"] + 1, half["value"] - 1]
     again = by_hand(f"kind=distance&points=0.5,0.2;0.5,0.7&earlier={known[0]},{known[1]}")[1]["repeats"]
     check(again["count"] == 3 and abs(again["sd"] - 1) < 1e-3 and abs(again["repeatability"] - 1.96 * math.sqrt(2)) < 2e-3,
@@ -233,7 +240,8 @@ try:
     few = by_hand("kind=area&points=0.5,0.2;0.5,0.5")[1]
     check(not few["known"] and few["value"] is None and few["reason"], "too few points: a reason, no number")
     for ask in ("", "kind=volume&points=0,0;1,1", "kind=distance", "kind=distance&points=0.5;0.2", "kind=distance&points=nan,0;1,1", "kind=path&points=0,0;2,1",
-                "kind=path&points=" + ";".join(["0.5,0.5"] * 500), "kind=distance&points=0,0;1,1,", "kind=time&times=1", "kind=distance&points=0,0;1,1&earlier=a"):
+                "kind=path&points=" + ";".join(["0.5,0.5"] * 500), "kind=distance&points=0,0;1,1,", "kind=time&times=1", "kind=distance&points=0,0;1,1&earlier=a",
+                "kind=trace&points=0,0;1,1", "kind=trace&points=0,0;1,1;0,1&times=0,1", "kind=trace&points=0,0;1,2&times=0,1"):
         check(by_hand(ask)[0] in (200, 400) and "value" not in by_hand(ask)[1] or not by_hand(ask)[1]["known"], f"no number from {ask[:40]!r}")
     check(by_hand("kind=distance&points=0,0;1,1", by_name["note.png"]["id"])[0] == 409, "nothing is measured where the geometry is not known")
     answer, data = server.ask(f"api/exams/{exam}/page.png?page=1")

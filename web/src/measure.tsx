@@ -1,4 +1,5 @@
-// Measuring by hand: a distance, a line drawn, an angle, an area or the time between two frames. The server measures
+// Measuring by hand: a distance, a line drawn, an angle, an area, the time between two frames, or way, time and speed on the
+// motion trace. The server measures
 // (src/reading/measure.h), so that a hand's number and the program's own come from one place, with one uncertainty.
 import { signal } from "@preact/signals";
 import { get, Trouble } from "./api";
@@ -18,12 +19,14 @@ const kinds = {
   angle: { name: "an angle", least: 3, most: 3 },
   area: { name: "an area", least: 3, most: 200 },
   time: { name: "a time", least: 2, most: 2 },
+  trace: { name: "on the motion trace", least: 2, most: 2 },
 } as const;
 type Kind = keyof typeof kinds;
 interface Spot { beam: number; depth: number }
 interface Taken { clip: string; kind: Kind; frame: number; spots: Spot[]; times: number[]; done: boolean }
-interface Told {
-  known: boolean; reason: string; unit: string; value: number | null; low: number | null; high: number | null; left_out: string;
+interface One { known: boolean; reason: string; unit: string; value: number | null; low: number | null; high: number | null; left_out: string }
+interface Told extends One {
+  time?: One; speed?: One; // on the trace
   repeats: { count: number; mean: number; sd: number; repeatability: number } | null;
 }
 
@@ -43,9 +46,9 @@ async function finish(taken: Taken, player: Player): Promise<void> {
   const of = { ...taken, done: true }, times = player.frames.times, n = times.length;
   measured.value = of;
   placing.value = null;
-  const what = of.kind === "time"
-    ? `times=${of.times.join(",")}${player.frames.timesKnown && n > 1 ? `&frame_s=${(times[n - 1]! - times[0]!) / (n - 1)}` : ""}`
-    : `placing_px=${handPx}&points=${of.spots.map(spot => `${spot.beam},${spot.depth}`).join(";")}`;
+  const timed = `times=${of.times.join(",")}${player.frames.timesKnown && n > 1 ? `&frame_s=${(times[n - 1]! - times[0]!) / (n - 1)}` : ""}`;
+  const placed = `placing_px=${handPx}&points=${of.spots.map(spot => `${spot.beam},${spot.depth}`).join(";")}`;
+  const what = of.kind === "time" ? timed : of.kind === "trace" ? `${placed}&${timed}` : placed;
   const before = earlier.value.length ? `&earlier=${earlier.value.join(",")}` : "";
   try {
     const answer = await get<Told>(`api/exams/${route.value.exam}/clips/${of.clip}/measure?kind=${of.kind}&${what}${before}`);
@@ -66,6 +69,10 @@ export function measure(clip: Clip, player: Player, what: Kind = "distance", aga
     measured.value = { ...begun, times: [player.seconds] };
     return;
   }
+  if (what === "trace") { // the places follow on the trace (time.tsx)
+    measured.value = begun;
+    return;
+  }
   const next = (so: Taken): void => {
     placing.value = (beam, depth) => {
       const taken = { ...so, frame: so.spots.length ? so.frame : player.index, spots: [...so.spots, { beam, depth }] };
@@ -75,6 +82,16 @@ export function measure(clip: Clip, player: Player, what: Kind = "distance", aga
     };
   };
   next(begun);
+}
+
+/** A place on the motion trace was touched. True when a measurement took it. */
+export function placeOnTrace(spot: Spot, time: number, player: Player): boolean {
+  const m = measured.value;
+  if (!m || m.kind !== "trace" || m.done) return false;
+  const taken = { ...m, spots: [...m.spots, spot], times: [...m.times, time] };
+  measured.value = taken;
+  if (taken.spots.length === kinds.trace.most) void finish(taken, player);
+  return true;
 }
 
 /** Without a scale: share of the imaged depth, and the half width of its 95 % interval by the hand alone. */
@@ -88,7 +105,7 @@ function share(clip: Clip, spots: Spot[]): { value: number; half: number } | nul
 
 export function drawMeasured(c: CanvasRenderingContext2D, map: Mapping, clip: Clip, frame: number, scale: number): void {
   const m = measured.value;
-  if (!m || m.clip !== clip.id || Math.abs(m.frame - frame) > 2) return;
+  if (!m || m.clip !== clip.id || m.kind === "trace" || Math.abs(m.frame - frame) > 2) return;
   const points = m.spots.map(spot => map(spot.beam, spot.depth));
   for (const [ink, width] of [["rgba(11,16,18,.8)", 4], [colour("--colour-mark-other"), 1.5]] as const) {
     c.strokeStyle = ink;
@@ -105,10 +122,15 @@ const units: Record<string, string> = { mm2: "mm²", degrees: "°" };
 const digits = (unit: string): number => unit === "s" ? 2 : unit === "mm2" ? 0 : 1;
 
 function words(answer: Told, clip: Clip, of: Taken): string {
+  if (answer.time && answer.speed) return [{ ...answer, time: undefined }, answer.time, answer.speed].map(one => plain(one, clip, of)).join(" · ");
+  return plain(answer, clip, of);
+}
+
+function plain(answer: One, clip: Clip, of: Taken): string {
   const n = digits(answer.unit), unit = units[answer.unit] ?? answer.unit;
   if (answer.known && answer.value !== null)
     return decimal(`${answer.value.toFixed(n)} ${unit} (${answer.low!.toFixed(n)} ${t("to")} ${answer.high!.toFixed(n)}${answer.left_out ? `; ${t("without")} ${t(answer.left_out)}` : ""})`);
-  const part = of.kind === "distance" ? share(clip, of.spots) : null;
+  const part = of.kind === "distance" || (of.kind === "trace" && answer.unit === "mm") ? share(clip, of.spots) : null;
   return decimal(`${t(answer.reason)}${part ? `: ${(part.value * 100).toFixed(1)} % ${t("of the imaged depth")} ± ${(part.half * 100).toFixed(1)}` : ""}`);
 }
 
@@ -120,7 +142,7 @@ export function Measured({ clip, player }: { clip: Clip; player: Player }) {
   const fits = answer?.known && answer.unit === info?.unit && m!.kind !== "time";
   const round = (v: number): number => Math.round(v * 10) / 10;
   const enter = (): void => state(clip.where, chosen.value, { known: true, value: round(answer!.value!), low: round(answer!.low!), high: round(answer!.high!),
-    place: m!.spots.map(spot => ({ frame: m!.frame, time_s: null, beam: spot.beam, depth: spot.depth })) });
+    place: m!.spots.map((spot, i) => ({ frame: m!.kind === "trace" ? player.frames.indices[player.frames.at(m!.times[i]!)] ?? m!.frame : m!.frame, time_s: null, beam: spot.beam, depth: spot.depth })) });
   const again = (): void => {
     earlier.value = [...earlier.value, answer!.value!].slice(-60);
     measure(clip, player, m!.kind, true);
@@ -129,6 +151,7 @@ export function Measured({ clip, player }: { clip: Clip; player: Player }) {
     <label class="choice-line">{t("by hand")} <select value={kind.value} onChange={e => { clear(); earlier.value = []; kind.value = (e.target as HTMLSelectElement).value as Kind; }}>
       {(Object.keys(kinds) as Kind[]).map(one => <option key={one} value={one}>{t(kinds[one].name)}</option>)}</select></label>
     <button class="plain" onClick={() => measure(clip, player, kind.value)}>{placing.value && !m?.done ? (what.most > 3 ? t("touch the line, place by place") : what.most === 3 ? t("touch three places in the picture, the corner second") : t("touch two places in the picture")) : t("measure it")}</button>
+    {open && kind.value === "trace" && <span>{t("touch two places on the motion trace")}</span>}
     {open && kind.value === "time" && <button class="plain" onClick={() => void finish({ ...open, times: [open.times[0]!, player.seconds] }, player)}>{t("to the frame shown now")}</button>}
     {open && what.most > 3 && placed >= what.least && <button class="plain" onClick={() => void finish(open, player)}>{t("that is all of it")}</button>}
     {answer && <output>{words(answer, clip, m!)}</output>}

@@ -4,6 +4,7 @@ import uPlot from "uplot";
 import { known, toShare } from "./geometry";
 import { decimal, language, t } from "./language";
 import { colour } from "./marks";
+import { measured, placeOnTrace } from "./measure";
 import { line } from "./picture";
 import type { Player } from "./player";
 import { theme } from "./state";
@@ -150,14 +151,36 @@ function Trace({ clip, player }: { clip: Clip; player: Player }) {
         }
       }
       if (sheet.width !== width || sheet.height !== rows) { sheet.width = width; sheet.height = rows; }
-      sheet.getContext("2d")!.putImageData(image, 0, 0);
+      const pen = sheet.getContext("2d")!, taken = measured.value;
+      pen.putImageData(image, 0, 0);
+      if (taken?.clip === clip.id && taken.kind === "trace") drawTaken(pen, taken, width, rows, duration);
       sheet.dataset["drawn"] = String(Number(sheet.dataset["drawn"] ?? 0) + 1);
     };
     const later = (): void => { request ||= requestAnimationFrame(draw); };
-    const off = [line.subscribe(later), player.frames.on(later)], watcher = new ResizeObserver(later);
+    const off = [line.subscribe(later), measured.subscribe(later), player.frames.on(later)], watcher = new ResizeObserver(later);
     watcher.observe(sheet);
     later();
     return () => { off.forEach(one => one()); watcher.disconnect(); cancelAnimationFrame(request); };
   }, [clip, player]);
-  return <canvas ref={canvas} class="trace" role="img" aria-label={t("Motion trace: grey along the line over time")} />;
+  const touch = (event: PointerEvent): void => {
+    const rect = canvas.current!.getBoundingClientRect(), { b0, d0, b1, d1 } = line.value;
+    const s = Math.min(1, Math.max(0, (event.clientY - rect.top) / rect.height)), x = Math.min(1, Math.max(0, (event.clientX - rect.left) / rect.width));
+    const { frames } = player, time = frames.times[frames.at(x * frames.duration)] ?? 0; // of the frame that stands there
+    if (placeOnTrace({ beam: b0 + s * (b1 - b0), depth: d0 + s * (d1 - d0) }, time, player)) event.stopPropagation();
+  };
+  return <canvas ref={canvas} class="trace" onPointerDown={touch} role="img" aria-label={t("Motion trace: grey along the line over time")} />;
+}
+
+/** What was measured on the trace: a cross at each place, and the way between. */
+function drawTaken(pen: CanvasRenderingContext2D, taken: { spots: { beam: number; depth: number }[]; times: number[] }, width: number, rows: number, duration: number): void {
+  const { b0, d0, b1, d1 } = line.value, along = Math.abs(d1 - d0) >= Math.abs(b1 - b0);
+  const points = taken.spots.map((spot, i) => ({ x: (taken.times[i]! / duration) * width, y: (along ? (spot.depth - d0) / (d1 - d0) : (spot.beam - b0) / (b1 - b0)) * rows }));
+  for (const [ink, wide] of [["rgba(11,16,18,.8)", 4], [colour("--colour-mark-other"), 1.5]] as const) {
+    pen.strokeStyle = ink;
+    pen.lineWidth = wide;
+    pen.beginPath();
+    points.forEach((p, i) => { if (i) pen.lineTo(p.x, p.y); else pen.moveTo(p.x, p.y); });
+    for (const p of points) { pen.moveTo(p.x - 5, p.y); pen.lineTo(p.x + 5, p.y); pen.moveTo(p.x, p.y - 5); pen.lineTo(p.x, p.y + 5); }
+    pen.stroke();
+  }
 }
