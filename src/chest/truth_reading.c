@@ -261,7 +261,10 @@ static void the_rest(const sl_chest *chest, const sl_frame_truth *t, int frames,
         unseen(f, arena, "solid lung goes on below the imaged depth");
     answer(reading, SL_PLEURA_IRREGULAR, sc->lung.roughness >= SL_IRREGULAR || (solid > 0.6 && solid < SL_SOLID_MM));
     bool organ = sc->diaphragm.dome_mm > 0 || (sc->base.organ != SL_ORGAN_NONE && (base_high >= base_low || sc->base.edge_mm < 0));
-    answer(reading, SL_ORGAN, organ);
+    bool heart = sc->heart.present && sc->heart.edge_mm < 0.5 * chest->columns * chest->column_mm;
+    answer(reading, SL_ORGAN, organ || heart);
+    if (heart && sc->motion.beats_per_min > 0)
+        state(reading, SL_HEART_RATE, sc->motion.beats_per_min);
     bool curtain = organ && base_high > base_low && sc->motion.breaths_per_min > 0 && sc->base.swing_mm >= SL_SLIDES_MM &&
                    fluid < SL_FLUID_MM && solid < SL_SOLID_MM;
     answer(reading, SL_CURTAIN, curtain);
