@@ -24,8 +24,9 @@ static unsigned number(const json_t *item, const char *tag)
 {
     const json_t *value = json_array_get(values(item, tag), 0);
     if (json_is_string(value))
-        return (unsigned)strtoul(json_string_value(value), NULL, 10);
-    return json_is_number(value) ? (unsigned)json_number_value(value) & 0xffff : 0;
+        return (unsigned)strtoul(json_string_value(value), NULL, 10) & 0xffff;
+    const double real = json_number_value(value); /* some write 272.0; 0 for what is no number */
+    return real >= 0 && real <= 0xffff ? (unsigned)real : 0;
 }
 
 static void read_set(const json_t *set, const char *uid, sl_stow_answer *answer)
