@@ -84,6 +84,20 @@ char *sl_arena_printf(sl_arena *arena, const char *format, ...)
     return text;
 }
 
+void *sl_arena_room(sl_arena *arena, void *items, int count, int *room, size_t size)
+{
+    if (count < *room)
+        return items;
+    const int more = *room ? 2 * *room : 16;
+    void *larger = sl_arena_alloc(arena, (size_t)more, size);
+    if (!larger)
+        return NULL;
+    if (count)
+        memcpy(larger, items, (size_t)count * size);
+    *room = more;
+    return larger;
+}
+
 void sl_arena_free(sl_arena *arena)
 {
     for (sl_arena_block *block = arena->block; block;) {

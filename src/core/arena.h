@@ -23,6 +23,10 @@ char *sl_arena_text(sl_arena *arena, const char *text);
 /* printf into the arena. NULL when memory is out. */
 char *sl_arena_printf(sl_arena *arena, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
+/* A list of items of `size` bytes with room for one more than `count`: `items` itself, or a larger copy with `*room` doubled. NULL
+ * when memory is out; the old list then stays as it was. */
+void *sl_arena_room(sl_arena *arena, void *items, int count, int *room, size_t size);
+
 /* Frees everything; the arena can be used again. */
 void sl_arena_free(sl_arena *arena);
 

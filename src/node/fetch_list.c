@@ -81,19 +81,13 @@ static bool take(void *context, const sl_dicom_match *match)
         list->cut = true;
         return false;
     }
-    if (list->count == own->room) {
-        const int room = own->room ? 2 * own->room : 16;
-        sl_dicom_match *larger = SL_NEW(own->arena, room, sl_dicom_match);
-        if (!larger) {
-            own->failed = true;
-            return false;
-        }
-        if (list->count)
-            memcpy(larger, list->match, (size_t)list->count * sizeof *larger);
-        list->match = larger;
-        own->room = room;
+    sl_dicom_match *items = sl_arena_room(own->arena, list->match, list->count, &own->room, sizeof *items);
+    if (!items) {
+        own->failed = true;
+        return false;
     }
-    list->match[list->count++] = *match;
+    list->match = items;
+    items[list->count++] = *match;
     return true;
 }
 

@@ -39,19 +39,13 @@ static bool take(void *context, const sl_dicom_step *step)
         list->cut = true;
         return false;
     }
-    if (list->count == own->room) {
-        const int room = own->room ? 2 * own->room : 16;
-        sl_dicom_step *larger = SL_NEW(own->arena, room, sl_dicom_step);
-        if (!larger) {
-            own->failed = true;
-            return false;
-        }
-        if (list->count)
-            memcpy(larger, list->step, (size_t)list->count * sizeof *larger);
-        list->step = larger;
-        own->room = room;
+    sl_dicom_step *items = sl_arena_room(own->arena, list->step, list->count, &own->room, sizeof *items);
+    if (!items) {
+        own->failed = true;
+        return false;
     }
-    list->step[list->count++] = *step;
+    list->step = items;
+    items[list->count++] = *step;
     return true;
 }
 

@@ -5,7 +5,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* The array grows by doubling. */
 sl_status sl_store_gather(sl_store *store, sqlite3_stmt *ask, size_t size, sl_store_take take, sl_arena *arena, const void **list, int *count,
                           sl_error *error)
 {
@@ -14,13 +13,7 @@ sl_status sl_store_gather(sl_store *store, sqlite3_stmt *ask, size_t size, sl_st
     sl_status status = ask ? SL_OK : SL_IO;
     *count = 0;
     while (status == SL_OK && (got = sl_store_next(store, ask, error)) > 0) {
-        if (*count == room) {
-            room = room ? 2 * room : 16;
-            char *larger = sl_arena_alloc(arena, (size_t)room, size);
-            if (larger && *count)
-                memcpy(larger, items, (size_t)*count * size);
-            items = larger;
-        }
+        items = sl_arena_room(arena, items, *count, &room, size);
         if (!items || take(ask, arena, items + (size_t)(*count)++ * size) != SL_OK)
             status = sl_fail(error, SL_MEMORY, "Memory ran out while looking into the store.");
     }
