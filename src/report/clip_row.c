@@ -159,20 +159,31 @@ static void draw_numbers(sl_pen *pen, const sl_row *row, const sl_exam_clip *cli
             snprintf(under, sizeof under, "%s", *second ? words.evidence : "");
             sl_pen_text(pen, x, y + 30.8, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, column - 8, under);
         }
-    sl_text open = {0};
+    sl_text open = {0}, absent = {0}, amounts = {0}; /* a full row is cut off: answers first, numbers and what is open last */
+    char line[700];
     for (int i = room; i < count; i++) {
+        const sl_finding *one = picked[i];
+        const bool answer = sl_finding_info_of(one->code)->kind == SL_KIND_ANSWER;
         sl_words words;
-        sl_words_finding(pen->say, picked[i], &clip->result.view, &words);
-        if (picked[i]->known)
-            sl_text_printf(untold, "%s%s: %s", untold->length ? "; " : "", words.label, words.value);
-        else
-            sl_text_printf(&open, "%s%s", open.length ? ", " : "", words.label);
+        sl_words_finding(pen->say, one, &clip->result.view, &words);
+        if (!one->known || (answer && one->answer == SL_ABSENT)) {
+            sl_text *list = one->known ? &absent : &open;
+            sl_text_printf(list, "%s%s", list->length ? ", " : "", words.label);
+        } else {
+            sl_text *list = answer ? untold : &amounts;
+            sl_text_printf(list, "%s%s: %s", list->length ? "; " : "", words.label, words.value);
+        }
     }
-    if (open.length) { /* why stands in exam.json */
-        char line[700];
+    if (absent.length)
+        sl_text_printf(untold, "%s%s", untold->length ? ". " : "", SL_SAY(pen->say, SL_P_ROW_ABSENT, line, absent.bytes));
+    if (amounts.length)
+        sl_text_printf(untold, "%s%s", untold->length ? ". " : "", amounts.bytes);
+    if (open.length) /* why stands in exam.json */
         sl_text_printf(untold, "%s%s", untold->length ? ". " : "", SL_SAY(pen->say, SL_P_ROW_UNTOLD, line, open.bytes));
-    } else if (untold->length)
+    else if (untold->length)
         sl_text_add(untold, ".");
+    sl_text_free(&absent);
+    sl_text_free(&amounts);
     sl_text_free(&open);
 }
 
