@@ -212,10 +212,10 @@ static void draw_side(sl_pen *pen, const sl_row *row, const sl_exam_clip *clip, 
     if (result->view.note[0])
         used += (size_t)snprintf(text + used, sizeof text - used, "%s ",
                                  SL_SAY(pen->say, SL_P_ROW_VIEW, part, sl_say_stated(pen->say, result->view.note, stated, sizeof stated)));
-    if (untold->length && used < sizeof text)
-        used += (size_t)snprintf(text + used, sizeof text - used, "%.700s ", untold->bytes);
     if (*clip->notes && used < sizeof text)
-        snprintf(text + used, sizeof text - used, "%s", SL_SAY(pen->say, SL_P_ROW_NOTE, part, clip->notes));
+        used += (size_t)snprintf(text + used, sizeof text - used, "%s ", SL_SAY(pen->say, SL_P_ROW_NOTE, part, clip->notes));
+    if (untold->length && used < sizeof text)
+        snprintf(text + used, sizeof text - used, "%.900s", untold->bytes);
     int lines = (int)((row->y + row->height - y) / 8.2);
     if (lines > 0)
         sl_pen_paragraph(pen, x, y, row->tide_width, lines, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, text);
