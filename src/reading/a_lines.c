@@ -18,22 +18,6 @@ typedef struct flat {
     float use[ROWS * SL_BEAMS];  /* 1 where it lies in the picture */
 } flat;
 
-/* Mean of frames first..last-1. */
-static void block_mean(const sl_stack *stack, int first, int last, float *restrict mean)
-{
-    float scale = 1.0f / (float)(last - first);
-    for (int row = 0; row < SL_DEPTHS; row++) {
-        uint16_t sum[SL_BEAMS] = {0};
-        for (int t = first; t < last; t++) {
-            const uint8_t *cell = sl_stack_frame(stack, t) + row * SL_BEAMS;
-            for (int j = 0; j < SL_BEAMS; j++)
-                sum[j] = (uint16_t)(sum[j] + cell[j]);
-        }
-        for (int j = 0; j < SL_BEAMS; j++)
-            mean[row * SL_BEAMS + j] = (float)sum[j] * scale;
-    }
-}
-
 /* Adds a block, each beam shifted so that the line lies in row ABOVE. */
 static void add_flat(const float *mean, const uint8_t *mask, const float *line, float weight, float *restrict grey,
                      float *restrict cover)
@@ -63,7 +47,7 @@ static void flatten(const sl_stack *stack, const sl_pleura *pleura, float *mean,
         if (last <= first)
             break;
         last = last - first > 256 ? first + 256 : last; /* sums of 256 grey levels fit 16 bit */
-        block_mean(stack, first, last, mean);
+        sl_stack_mean(stack, first, last, mean);
         add_flat(mean, stack->mask, pleura->row + (size_t)b * SL_BEAMS, (float)(last - first), out->grey,
                  out->use);
     }

@@ -44,19 +44,6 @@ static void find_inside(const sl_fluid_layer *layer, const uint8_t *mask, int ma
     }
 }
 
-static void block_mean(const sl_stack *stack, int first, int last, float *restrict mean)
-{
-    float scale = 1.0f / (float)(last - first);
-    memset(mean, 0, SL_CELLS * sizeof *mean);
-    for (int f = first; f < last; f++) {
-        const uint8_t *restrict cell = sl_stack_frame(stack, f);
-        for (int k = 0; k < SL_CELLS; k++)
-            mean[k] += cell[k];
-    }
-    for (int k = 0; k < SL_CELLS; k++)
-        mean[k] *= scale;
-}
-
 static double median_inside(const plane *p, const float *grey)
 {
     int n = 0;
@@ -165,7 +152,7 @@ sl_status sl_fluid_content_measure(const sl_stack *stack, const sl_pleura *pleur
         int first = b * per, last = first + per < stack->frames ? first + per : stack->frames;
         if (last <= first)
             break;
-        block_mean(stack, first, last, p.grey);
+        sl_stack_mean(stack, first, last, p.grey);
         sl_filter_rows(&narrow, p.grey, ROWS, p.smooth);
         sl_fluid_content here = {0};
         int n = find_septa(&p, &cover[blocks], &here);

@@ -253,19 +253,6 @@ static void keep(const double *at, const float *top, sl_solid_extent *extent)
     extent->width = first < 0 ? 0 : (last - first + 1.0) / BEAMS;
 }
 
-static void block_mean(const sl_stack *stack, int first, int last, float *restrict mean)
-{
-    float scale = 1.0f / (float)(last - first);
-    memset(mean, 0, SL_CELLS * sizeof *mean);
-    for (int f = first; f < last; f++) {
-        const uint8_t *restrict cell = sl_stack_frame(stack, f);
-        for (int k = 0; k < SL_CELLS; k++)
-            mean[k] += cell[k];
-    }
-    for (int k = 0; k < SL_CELLS; k++)
-        mean[k] *= scale;
-}
-
 /* The lung slides, so that the clip's mean blurs a torn border: it is followed in each block of time near its course in the mean.
  * The extent is the largest, as its definition says. */
 static void follow(const sl_stack *stack, const sl_pleura *pleura, const float *course, const float *top, float floor, int window,
@@ -278,7 +265,7 @@ static void follow(const sl_stack *stack, const sl_pleura *pleura, const float *
         int first = b * per, last = first + per < stack->frames ? first + per : stack->frames;
         if (last <= first)
             break;
-        block_mean(stack, first, last, mean);
+        sl_stack_mean(stack, first, last, mean);
         sums(mean, sum);
         fill(stack, sum, top, floor, window, search);
         sl_line_search_run(search, NULL, course, path);

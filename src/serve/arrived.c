@@ -7,12 +7,6 @@
 #include <stdio.h>
 #include <string.h>
 
-static sl_status open_store(const sl_request *request, sl_store **store, sl_error *error)
-{
-    sl_store_options options = {.folder = sl_place_store(request->server->place), .who = request->entered ? request->user.name : NULL};
-    return sl_store_open(&options, store, error);
-}
-
 enum MHD_Result sl_arrived_list(sl_request *request)
 {
     sl_store *store = NULL;
@@ -21,7 +15,7 @@ enum MHD_Result sl_arrived_list(sl_request *request)
     sl_error error;
     char id[17];
     json_t *studies = json_array();
-    if (open_store(request, &store, &error) == SL_OK &&
+    if (sl_place_open_store(request->server->place, sl_request_who(request), false, &store, &error) == SL_OK &&
         sl_store_studies(store, &(sl_store_object_query){0}, &request->arena, &study, &count, &error) != SL_OK)
         count = 0;
     sl_store_close(store); /* no store yet: nothing has arrived */
@@ -45,7 +39,7 @@ enum MHD_Result sl_arrived_take(sl_request *request, sl_desk *desk)
     char name[17];
     sl_error error;
     json_decref(asked);
-    sl_status status = open_store(request, &store, &error);
+    sl_status status = sl_place_open_store(request->server->place, sl_request_who(request), false, &store, &error);
     if (status == SL_OK)
         status = sl_store_studies(store, &(sl_store_object_query){0}, &request->arena, &study, &count, &error);
     for (int i = 0; i < count && status == SL_OK && id; i++) {

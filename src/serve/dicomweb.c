@@ -57,9 +57,8 @@ static bool is_uid(const char *text)
 
 static sl_status open_store(const sl_request *request, sl_store **store, sl_error *error)
 {
-    sl_store_options options = {.folder = sl_place_store(request->server->place), .make = true,
-                                .who = request->entered ? request->user.name : "dicomweb"};
-    return sl_store_open(&options, store, error);
+    const char *who = sl_request_who(request);
+    return sl_place_open_store(request->server->place, who ? who : "dicomweb", true, store, error);
 }
 
 /* A Warning (RFC 7234 5.5, as PS3.18 8.3.4 and 10.6.3 want it) with a sentence of ours. */

@@ -60,12 +60,6 @@ static bool is_learner(const sl_request *request)
     return request->entered && request->user.role == SL_ROLE_LEARNER;
 }
 
-static sl_status open_store(const sl_request *request, sl_store **store, sl_error *error)
-{
-    sl_store_options options = {.folder = sl_place_store(request->server->place), .who = request->entered ? request->user.name : NULL};
-    return sl_store_open(&options, store, error);
-}
-
 static enum MHD_Result list(sl_request *request)
 {
     json_t *exams = json_array();
@@ -74,7 +68,7 @@ static enum MHD_Result list(sl_request *request)
     sl_error error;
     int count = 0;
     char id[17];
-    if (!is_learner(request) && open_store(request, &store, &error) == SL_OK &&
+    if (!is_learner(request) && sl_place_open_store(request->server->place, sl_request_who(request), false, &store, &error) == SL_OK &&
         sl_store_exams(store, NULL, &request->arena, &exam, &count, &error) == SL_OK) {
         copies here = copies_of(request);
         for (int i = 0; i < count && i < MOST_SHOWN; i++) {
@@ -204,7 +198,7 @@ static enum MHD_Result take(sl_request *request)
         else
             status = sl_fail(&error, SL_MEMORY, "Memory ran out.");
         if (status == SL_OK)
-            status = open_store(request, &store, &error);
+            status = sl_place_open_store(request->server->place, sl_request_who(request), false, &store, &error);
         if (status == SL_OK)
             status = sl_store_exam_of(store, uid, &request->arena, &all, &error);
         if (status == SL_OK)

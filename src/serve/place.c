@@ -187,6 +187,11 @@ const char *sl_place_store(const sl_place *place)
     return place->store;
 }
 
+sl_status sl_place_open_store(const sl_place *place, const char *who, bool make, sl_store **store, sl_error *error)
+{
+    return sl_store_open(&(sl_store_options){.folder = place->store, .who = who, .make = make}, store, error);
+}
+
 int sl_place_folders(const sl_place *place, sl_arena *arena, char ***folders)
 {
     return list_folders(place, arena, folders);

@@ -4,6 +4,7 @@
 #define SL_SERVE_PLACE_H
 
 #include "serve/desk.h"
+#include "store/store.h"
 
 #include <limits.h>
 
@@ -35,6 +36,8 @@ sl_status sl_place_room(const sl_place *place, const char *date, char path[PATH_
 /* The folder that is served, and within it where second readers' and learners' files lie: FOLDER/report. */
 const char *sl_place_folder(const sl_place *place);
 const char *sl_place_store(const sl_place *place); /* NULL: the user's */
+/* The store of this place, opened. `who`: who is signed in; NULL: who runs the program. `make`: an absent one is made. */
+sl_status sl_place_open_store(const sl_place *place, const char *who, bool make, sl_store **store, sl_error *error);
 /* Folders of the examinations, sorted by name; all from `arena`. */
 int sl_place_folders(const sl_place *place, sl_arena *arena, char ***folders);
 /* A clip by the name of its examination's folder and its path below that; the examination is opened (and read) when it is not

@@ -40,6 +40,11 @@ bool sl_request_is(const sl_request *request, int part, const char *text)
     return part < request->parts && !strcmp(request->part[part], text);
 }
 
+const char *sl_request_who(const sl_request *request)
+{
+    return request->entered ? request->user.name : NULL;
+}
+
 json_t *sl_request_json(const sl_request *request)
 {
     return json_loadb(request->body.bytes ? request->body.bytes : "", request->body.length, JSON_REJECT_DUPLICATES, NULL);

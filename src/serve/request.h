@@ -56,6 +56,9 @@ long sl_request_number(const sl_request *request, const char *name, long low, lo
 /* "part[i] is text". */
 bool sl_request_is(const sl_request *request, int part, const char *text);
 
+/* Who is signed in, NULL where nobody has to be. */
+const char *sl_request_who(const sl_request *request);
+
 /* The body as JSON; NULL when it is none. New reference. */
 json_t *sl_request_json(const sl_request *request);
 

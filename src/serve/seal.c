@@ -9,12 +9,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-static sl_status open_store(const char *folder, const char *who, bool make, sl_store **store, sl_error *error)
-{
-    sl_store_options options = {.folder = folder, .who = who, .make = make};
-    return sl_store_open(&options, store, error);
-}
-
 /* {uid, last: number of the journal's last entry at the first signature, reports: [...]}; NULL with a sentence. */
 static json_t *seal_json(sl_store *store, const char *uid, json_int_t last, sl_arena *arena, sl_error *error)
 {
@@ -46,7 +40,7 @@ void sl_seal_look(sl_desk *desk, const char *folder)
     json_t *kept = sl_json_load(sl_desk_file(desk, "signed.json", &arena), NULL), *seal = NULL;
     if (kept) {
         const json_int_t last = json_integer_value(json_object_get(kept, "last"));
-        if (open_store(folder, NULL, false, &store, &error) == SL_OK)
+        if (sl_store_open(&(sl_store_options){.folder = folder}, &store, &error) == SL_OK)
             seal = seal_json(store, sl_json_text(kept, "uid"), last, &arena, &error);
         sl_store_close(store);
         if (!seal) /* the store is elsewhere: what was noted beside the clips, and why it could not be looked at */
@@ -173,7 +167,7 @@ enum MHD_Result sl_seal_answer(sl_request *request, sl_desk *desk)
     else if (!again && json_integer_value(entries) != now) /* another tab entered something that this one has not shown yet */
         status = sl_fail(&error, SL_USAGE, "Something was entered elsewhere that this page did not show yet. Look at it and sign again.");
     if (status == SL_OK)
-        status = open_store(sl_place_store(request->server->place), request->entered ? request->user.name : NULL, true, &s.store, &error);
+        status = sl_place_open_store(request->server->place, sl_request_who(request), true, &s.store, &error);
     if (status == SL_OK)
         status = sl_desk_with(desk, json_string_value(json_object_get(asked, "language")), sign, &s, &error);
     sl_store_close(s.store);
@@ -193,7 +187,7 @@ enum MHD_Result sl_seal_pdf(sl_request *request, sl_desk *desk)
     sl_store_exam_all all;
     sl_error error = {0};
     char *path = NULL;
-    sl_status status = seal ? open_store(sl_place_store(request->server->place), NULL, false, &store, &error)
+    sl_status status = seal ? sl_place_open_store(request->server->place, NULL, false, &store, &error)
                             : sl_fail(&error, SL_IO, "This examination is not signed.");
     if (status == SL_OK)
         status = sl_store_exam_of(store, sl_json_text(seal, "uid"), &request->arena, &all, &error);

@@ -125,3 +125,18 @@ void sl_stack_settle(sl_stack *stack)
     for (int i = 0; i < stack->frames; i++)
         stack->level[i] = sl_kernel_sum(SL_CELLS, sl_stack_frame(stack, i)) / inside;
 }
+
+void sl_stack_mean(const sl_stack *stack, int first, int last, float *restrict mean)
+{
+    float scale = 1.0f / (float)(last - first);
+    for (int row = 0; row < SL_DEPTHS; row++) {
+        uint32_t sum[SL_BEAMS] = {0};
+        for (int f = first; f < last; f++) {
+            const uint8_t *restrict cell = sl_stack_frame(stack, f) + row * SL_BEAMS;
+            for (int j = 0; j < SL_BEAMS; j++)
+                sum[j] += cell[j];
+        }
+        for (int j = 0; j < SL_BEAMS; j++)
+            mean[row * SL_BEAMS + j] = (float)sum[j] * scale;
+    }
+}

@@ -66,4 +66,7 @@ static inline const uint8_t *sl_stack_frame(const sl_stack *stack, int frame)
     return stack->cell + (size_t)frame * SL_CELLS;
 }
 
+/* The mean of frames first .. last - 1 into `mean`, SL_CELLS of them. */
+void sl_stack_mean(const sl_stack *stack, int first, int last, float *restrict mean);
+
 #endif
