@@ -311,6 +311,13 @@ double sl_chest_heard(const sl_chest *chest, const sl_pose *pose, double column,
     return (double)heard_at(chest, bench, bench->ray.ring_at) * (double)bench->ray.ring_gain;
 }
 
+double sl_chest_heard_to(const sl_chest *chest, const sl_pose *pose, double column, struct sl_bench *bench, double depth_mm)
+{
+    sl_chest_ray(chest, pose, column, 0, &bench->ray);
+    walk(chest, (int)column, 0, bench, NULL, NULL);
+    return (double)heard_at(chest, bench, (float)(depth_mm / chest->sample_mm));
+}
+
 static void add_echoes(const sl_chest *chest, const sl_bench *bench, float from, float to, float *re, float *im)
 {
     for (int k = 0; k < bench->ray.echoes; k++) {

@@ -232,6 +232,8 @@ void sl_chest_fill(const sl_chest *chest, const sl_pose *pose, double column, do
 double sl_chest_heard(const sl_chest *chest, const sl_pose *pose, double column, struct sl_bench *bench, double *at_mm);
 double sl_chest_heard_repeat(const sl_chest *chest, const sl_pose *pose, double column, struct sl_bench *bench, double *at_mm,
                              double *repeat);
+/* The same share at any depth along the column, whatever lies there. */
+double sl_chest_heard_to(const sl_chest *chest, const sl_pose *pose, double column, struct sl_bench *bench, double depth_mm);
 sl_status sl_bench_new(sl_chest *chest, struct sl_bench **bench, sl_error *error);
 sl_status sl_scan_new(sl_chest *chest, struct sl_scan **scan, sl_error *error);
 void sl_scan_convert(const sl_chest *chest, const struct sl_scan *scan, const uint8_t *detected, uint8_t *picture);

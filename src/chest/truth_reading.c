@@ -1,5 +1,6 @@
 #include "chest/private.h"
 #include "chest/truth.h"
+#include "chest/truth_bronchi.h"
 #include "chest/truth_table.h"
 #include "core/json.h"
 #include "core/quantile.h"
@@ -273,7 +274,7 @@ static void the_rest(const sl_chest *chest, const sl_frame_truth *t, int frames,
     diaphragm(chest, t, frames, arena, reading);
 }
 
-static sl_reading *reading_of(const sl_chest *chest, const sl_frame_truth *t, int frames, const char *clip, sl_arena *arena)
+static sl_reading *reading_of(sl_chest *chest, const sl_frame_truth *t, int frames, const char *clip, sl_arena *arena)
 {
     sl_reading *reading = sl_reading_new(arena, SL_BY_SIMULATOR, "strandline " SL_VERSION " simulator", clip);
     double *all = SL_NEW(arena, frames * SL_TRUTH_BEAMS, double);
@@ -309,6 +310,7 @@ static sl_reading *reading_of(const sl_chest *chest, const sl_frame_truth *t, in
     answer(reading, SL_WHITE_LUNG, coverage >= SL_WHITE_SHARE);
     movement(chest, t, frames, arena, reading);
     the_rest(chest, t, frames, arena, reading);
+    sl_chest_bronchi_truth(chest, frames, arena, reading);
     const sl_finding *solid = sl_reading_get(reading, SL_CONSOLIDATION_EXTENT);
     double extent = solid ? solid->value : 0;
     bool irregular = chest->scenario->lung.roughness >= SL_IRREGULAR;

@@ -13,6 +13,8 @@
 #define SL_SLIDING_FRAMES 6.0      /* frames a breath that sliding needs to be followed */
 #define SL_SOLID_MM 3.0            /* smaller consolidations are dents */
 #define SL_FLUID_MM 3.0
+#define SL_BRONCHI_SEEN 2          /* pieces of bronchi in one picture that make a bronchogram */
+#define SL_BRONCHI_MOVE_MM 1.0     /* moving air travels more (Lichtenstein et al. 2009, doi 10.1378/chest.08-2281) */
 #define SL_IRREGULAR 0.5           /* roughness from which the line looks dented */
 
 #endif
