@@ -155,3 +155,61 @@ void sl_beams_classify(const float *mean, const uint8_t *mask, const float *line
     close_gaps(beams->kind, SL_BEAM_SPACE, BEAM_SPACE_LEAST, SL_BEAM_RIB);
     list_runs(mean, mask, line, bright, beams);
 }
+
+/* The row at which a beam's shadow begins: the strongest fall of grey to what stays dark; NAN where none is strong. */
+static float shadow_top(const float *mean, const uint8_t *mask, int beam, float floor)
+{
+    float best = SHADOW_STEP, at = NAN;
+    for (int i = SHADOW_ABOVE; i < SHADOW_DEEPEST; i++) {
+        float above = column(mean, mask, beam, i - SHADOW_ABOVE, i - 1), under = column(mean, mask, beam, i + 2, i + 1 + SHADOW_UNDER);
+        float step = logf((above + floor) / (under + floor));
+        if (step > best) {
+            best = step;
+            at = (float)i;
+        }
+    }
+    return at;
+}
+
+void sl_beams_shadow_tops(const float *mean, const uint8_t *mask, const float *line, const sl_beams *beams, float *top)
+{
+    float known[SL_BEAMS], tops[SL_BEAMS];
+    int found = 0, middle[SL_BEAMS];
+    bool deeper = false;
+    float bright = 0;
+    for (int j = 0; j < BEAMS; j++) {
+        top[j] = NAN;
+        float level = column(mean, mask, j, 0, SHADOW_DEEPEST);
+        bright = level > bright ? level : bright;
+    }
+    for (int j = 0, end; j < BEAMS; j = end) {
+        end = run_end(beams->kind, j);
+        if (beams->kind[j] != SL_BEAM_RIB || end - j < BEAM_RIB_LEAST)
+            continue;
+        int n = 0;
+        for (int k = j; k < BEAMS; k++)
+            tops[k - j] = NAN;
+        for (int k = j; k < end; k++) {
+            tops[k - j] = shadow_top(mean, mask, k, 0.02f * bright);
+            n += !isnan(tops[k - j]);
+        }
+        for (int k = end - j; k < BEAMS; k++)
+            tops[k] = NAN;
+        if (2 * n < end - j)
+            continue;
+        middle[found] = (j + end - 1) / 2;
+        known[found] = quantile(tops, 0.5);
+        deeper = deeper || known[found] > line[middle[found]] + SHADOW_BELOW;
+        found++;
+    }
+    if (!deeper)
+        return;
+    for (int j = 0, k = 0; j < BEAMS; j++) {
+        while (k + 1 < found && middle[k + 1] <= j)
+            k++;
+        if (j <= middle[0] || k + 1 == found)
+            top[j] = known[j <= middle[0] ? 0 : k];
+        else
+            top[j] = known[k] + (known[k + 1] - known[k]) * (float)(j - middle[k]) / (float)(middle[k + 1] - middle[k]);
+    }
+}

@@ -45,4 +45,9 @@ typedef struct sl_beams {
  * pleural line per beam, NAN where there is none. */
 void sl_beams_classify(const float *mean, const uint8_t *mask, const float *line, sl_beams *beams);
 
+/* The row at which each rib's shadow begins, carried on between the ribs and to the sides, per beam: the pleura lies deeper. The rib's own
+ * echo ends there, so the grey falls to the shadow's and stays dark, which no layer of the wall does. NAN in every beam where no shadow
+ * begins so many rows (pleura_table.h) below `line`: then the line already lies deep enough. */
+void sl_beams_shadow_tops(const float *mean, const uint8_t *mask, const float *line, const sl_beams *beams, float *top);
+
 #endif

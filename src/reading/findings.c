@@ -117,6 +117,15 @@ static const sl_finding_info rows[SL_CODES] = {
                                "mean depth times width"},
     [SL_CONSOLIDATION_TORN] = {SL_CONSOLIDATION_TORN, "consolidation_border_mm", "Irregularity of the deep border", "mm", SL_KIND_AMOUNT,
                                0, 50, 1, "root mean square about its own course"},
+    [SL_AIR_BRONCHOGRAM] = {SL_AIR_BRONCHOGRAM, "air_bronchogram", "Air bronchogram", "", SL_KIND_ANSWER, 0, 1, 2,
+                            "bright points or branches within lung without air (CONS12)"},
+    [SL_AIR_BRONCHOGRAM_MOVES] = {SL_AIR_BRONCHOGRAM_MOVES, "air_bronchogram_moving", "Moving air bronchogram", "", SL_KIND_ANSWER, 0, 1, 2,
+                                  "it travels by more than 1 mm with breathing, against the tissue about it (Lichtenstein et al., Chest "
+                                  "2009;135:1421, doi 10.1378/chest.08-2281)"},
+    [SL_AIR_BRONCHOGRAM_TRAVEL] = {SL_AIR_BRONCHOGRAM_TRAVEL, "air_bronchogram_travel_mm", "Travel of the air bronchogram", "mm",
+                                   SL_KIND_AMOUNT, 0, 50, 1, "median over its points, of their path against the tissue about them"},
+    [SL_FLUID_BRONCHOGRAM] = {SL_FLUID_BRONCHOGRAM, "fluid_bronchogram", "Echo-free tubes in solid lung", "", SL_KIND_ANSWER, 0, 1, 2,
+                              "fluid bronchogram, or a vessel, which looks the same in grey (common practice, no source)"},
 };
 
 const sl_finding_info *sl_finding_info_of(sl_code code)

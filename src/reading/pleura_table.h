@@ -108,4 +108,13 @@
 #define BEAM_SPACE_LEAST 5
 #define BEAM_RIB_LEAST 4
 
+/* A shadow begins where grey over so many rows above is this many times (ln) that over so many below; no layer of the wall does that. The
+ * line is doubted where it lies so many rows above (tried on simulated chests). On real clips what is dark below the line begins too
+ * deep too often for the line itself to be moved by this: points marked by eye found fell from 0.96 to 0.81. */
+#define SHADOW_ABOVE 6
+#define SHADOW_UNDER 40
+#define SHADOW_STEP 1.2f
+#define SHADOW_BELOW 6.0f
+#define SHADOW_DEEPEST 110
+
 #endif

@@ -39,6 +39,8 @@ typedef enum sl_code {
     SL_EFFUSION_SEPTA, SL_EFFUSION_SEPTA_COUNT, SL_EFFUSION_PARTICLES, /* answer + index, count, answer + index */
     SL_EFFUSION_EVENNESS, /* 0 to 1 */
     SL_CONSOLIDATION_WIDTH, SL_CONSOLIDATION_AREA, SL_CONSOLIDATION_TORN, /* mm, cm2, mm */
+    SL_AIR_BRONCHOGRAM, SL_AIR_BRONCHOGRAM_MOVES, SL_AIR_BRONCHOGRAM_TRAVEL, /* answer + index, twice; mm */
+    SL_FLUID_BRONCHOGRAM, /* answer + index */
     SL_CODES
 } sl_code;
 

@@ -3,6 +3,7 @@
 #include "core/units.h"
 #include "reading/a_lines.h"
 #include "reading/b_lines.h"
+#include "reading/bronchogram.h"
 #include "reading/consolidation.h"
 #include "reading/curtain.h"
 #include "reading/decay.h"
@@ -71,6 +72,7 @@ struct sl_segments {
     sl_pleura_shape shape;
     sl_texture texture;
     sl_solid solid;
+    sl_bronchi bronchi;
     sl_sliding sliding;
     sl_lung_point lung_point;
     sl_dome dome;
@@ -200,6 +202,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     sl_b_measure b;
     sl_fluid effusion;
     sl_solid solid;
+    sl_bronchi bronchi;
     sl_pleura_shape shape;
     sl_texture texture;
     sl_stack held = *stack; /* while the probe touches */
@@ -220,6 +223,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         status = sl_effusion_measure(stack, &parietal, &fluid, &s->scratch, &effusion, error);
     if (status == SL_OK)
         status = sl_solid_measure(stack, &pleura, &fluid, &s->scratch, &solid, error);
+    if (status == SL_OK)
+        status = sl_bronchi_measure(stack, &pleura, &fluid, &solid, &s->scratch, &bronchi, error);
     if (status == SL_OK)
         status = sl_solid_pleura(&solid, &s->scratch, &parietal, error);
     if (status == SL_OK)
@@ -264,12 +269,14 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         sl_muscle_merge(&s->muscle, &muscle);
         if (!s->segments++) {
             s->first_time_s = stack->time_s[0];
+            s->bronchi = bronchi;
             s->a = a;
             s->b = b;
             s->sliding = sliding;
             s->lung_point = lung_point;
             s->effusion = effusion;
         } else {
+            sl_bronchi_merge(&s->bronchi, &bronchi);
             sl_a_lines_merge(&s->a, &a);
             sl_b_lines_merge(&s->b, &b);
             sl_sliding_merge(&s->sliding, &sliding);
@@ -375,6 +382,8 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     sl_lung_point_state(&s->lung_point, &s->sliding, no_line, arena, reading);
     sl_dome_state(&s->dome, arena, reading);
     sl_organ_state(&s->organ, &s->dome, &s->curtain, arena, reading);
+    sl_bronchi_state(&s->bronchi, sl_sliding_whole_breath(&s->sliding, s->sliding.chest_moves ? s->sliding.chest_cycles : 0), no_line, arena,
+                     reading);
     sl_muscle_state(&s->muscle, arena, reading);
     return reading;
 }

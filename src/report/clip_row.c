@@ -82,7 +82,7 @@ typedef struct target {
  * score stands in the heading already, a share of the depth gives way to millimetres. */
 static const sl_code ranks[] = {SL_PLEURA_DEPTH_MM, SL_PLEURA_DEPTH, SL_DIAPHRAGM_EXCURSION, SL_DIAPHRAGM_THICKNESS, SL_DIAPHRAGM_THICKENING,
                                 SL_A_LINES, SL_A_LINE_COUNT, SL_SLIDING, SL_B_LINES, SL_B_LINE_COUNT,
-                                SL_B_LINE_COVERAGE, SL_EFFUSION, SL_CONSOLIDATION, SL_LUNG_POINT, SL_EFFUSION_DEPTH,
+                                SL_B_LINE_COVERAGE, SL_EFFUSION, SL_CONSOLIDATION, SL_AIR_BRONCHOGRAM, SL_AIR_BRONCHOGRAM_MOVES, SL_LUNG_POINT, SL_EFFUSION_DEPTH,
                                 SL_CONSOLIDATION_EXTENT, SL_WHITE_LUNG, SL_RIB_SHARE, SL_PLEURA_IRREGULAR, SL_LUNG_PULSE,
                                 SL_SLIDING_AMPLITUDE_MM, SL_BREATHING_RATE, SL_CURTAIN, SL_ORGAN, SL_DIAPHRAGM};
 

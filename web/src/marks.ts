@@ -13,6 +13,8 @@ const groups: { form: Form; colour: string; codes: string[] }[] = [
   { form: "line", colour: "--colour-mark-pleura", codes: ["pleura_depth", "pleura_depth_mm"] },
   { form: "box", colour: "--colour-mark-other", codes: ["effusion", "effusion_depth_mm"] },
   { form: "box", colour: "--colour-mark-other", codes: ["consolidation", "consolidation_extent_mm"] },
+  { form: "box", colour: "--colour-mark-other", codes: ["air_bronchogram", "air_bronchogram_moving"] },
+  { form: "box", colour: "--colour-mark-other", codes: ["fluid_bronchogram"] },
   { form: "box", colour: "--colour-mark-other", codes: ["organ", "curtain"] },
   { form: "box", colour: "--colour-mark-other", codes: ["lung_point"] },
 ];

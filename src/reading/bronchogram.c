@@ -1,0 +1,306 @@
+#include "reading/bronchogram.h"
+
+#include "core/order.h"
+#include "core/units.h"
+#include "reading/bronchogram_drift.h"
+#include "reading/bronchogram_points.h"
+#include "reading/bronchogram_table.h"
+#include "reading/filters.h"
+#include "reading/solid_table.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { ROWS = SL_DEPTHS, BEAMS = SL_BEAMS, BLOCKS_MOST = 400 };
+
+static double quantile(double *value, int count, double share)
+{
+    qsort(value, (size_t)count, sizeof *value, sl_by_double);
+    return value[(int)(share * (count - 1) + 0.5)];
+}
+
+static double rate_hz(const sl_stack *stack)
+{
+    return stack->times_known && stack->frame_s > 0 ? 1 / stack->frame_s : SL_UNKNOWN;
+}
+
+/* A step of the patch about a point, cells. */
+typedef struct patch_step {
+    int track, id, from, to;
+    float row, down, right, peak;
+} patch_step;
+
+typedef struct looker {
+    const sl_stack *stack;
+    sl_solid_region region;
+    sl_drift drift;
+    sl_point_tracks *tracks, *tubes;
+    patch_step *step;
+    int steps, blocks, per;
+    double block_s;                 /* NAN when times are not known */
+    uint8_t *on;
+    int *label;
+    float *mean, *smooth, *room;
+} looker;
+
+static bool begin(looker *l, const sl_stack *stack, sl_arena *arena)
+{
+    double rate = rate_hz(stack);
+    l->stack = stack;
+    l->per = rate > 0 ? (int)(BRONCHI_BLOCK_S * rate + 0.5) : 3;
+    l->per = l->per < 1 ? 1 : l->per;
+    if (stack->frames / l->per > BLOCKS_MOST)
+        l->per = stack->frames / BLOCKS_MOST + 1;
+    l->blocks = stack->frames / l->per;
+    l->blocks = l->blocks < 1 ? 1 : l->blocks;
+    l->block_s = rate > 0 ? l->per / rate : SL_UNKNOWN;
+    l->mean = SL_NEW(arena, SL_CELLS, float);
+    l->smooth = SL_NEW(arena, SL_CELLS, float);
+    l->room = SL_NEW(arena, 2 * SL_CELLS, float);
+    l->on = SL_NEW(arena, SL_CELLS, uint8_t);
+    l->label = SL_NEW(arena, SL_CELLS, int);
+    l->tubes = SL_NEW(arena, 1, sl_point_tracks);
+    l->tracks = SL_NEW(arena, 1, sl_point_tracks);
+    l->step = SL_NEW(arena, 2 * SL_POINTS_MOST * l->blocks, patch_step);
+    if (!l->mean || !l->smooth || !l->room || !l->on || !l->label || !l->tubes || !l->tracks || !l->step)
+        return false;
+    l->tracks->tracks = l->tracks->ids = l->tubes->tracks = l->tubes->ids = 0;
+    return sl_drift_begin(&l->region, l->blocks, arena, &l->drift);
+}
+
+/* Where each point that is seen in both blocks went. */
+static void follow_points(looker *l, int block, int lag)
+{
+    for (int t = 0; t < l->tracks->tracks; t++) {
+        const sl_point_track *k = &l->tracks->track[t];
+        float down, right;
+        if (k->last != block || k->first > block - lag || !(k->at[block - lag].sure > 0) ||
+            !sl_drift_step(&l->drift, (double)k->at[block - lag].row, block, lag, &down, &right))
+            continue;
+        float peak = sl_drift_patch(&l->drift, &l->region, &k->at[block - lag], block, lag, &down, &right);
+        if (peak > PATCH_PEAK_LEAST)
+            l->step[l->steps++] = (patch_step){t, k->id, block - lag, block, k->at[block - lag].row, down, right, peak};
+    }
+}
+
+static bool look(looker *l, sl_arena *arena)
+{
+    sl_filter gauss;
+    sl_filter_gauss(BRONCHI_SMOOTH, &gauss);
+    for (int b = 0; b < l->blocks; b++) {
+        sl_point point[SL_POINTS_MOST], tube[SL_POINTS_MOST];
+        sl_blob box[SL_POINTS_MOST];
+        int last = (b + 1) * l->per;
+        sl_stack_mean(l->stack, b * l->per, last < l->stack->frames ? last : l->stack->frames, l->mean);
+        sl_filter_rows(&gauss, l->mean, ROWS, l->room);
+        sl_filter_beams(&gauss, l->room, ROWS, l->smooth);
+        int points = sl_points_find(l->smooth, &l->region, l->room, point);
+        int tubes = sl_tubes_find(l->smooth, &l->region, l->room, l->on, l->label, tube, box);
+        if (!sl_points_join(point, points, b, l->blocks, &l->region, arena, l->tracks) ||
+            !sl_points_join(tube, tubes, b, l->blocks, &l->region, arena, l->tubes))
+            return false;
+        sl_drift_add(l->mean, &l->region, point, points, b, l->room, &l->drift);
+        for (int lag = 1; lag <= b && lag <= SL_DRIFT_LAG; lag += SL_DRIFT_LAG - 1)
+            follow_points(l, b, lag);
+    }
+    return sl_drift_end(arena, &l->drift);
+}
+
+static bool lasts(const looker *l, const sl_point_track *k)
+{
+    int span = k->last - k->first + 1;
+    double block_s = sl_known(l->block_s) ? l->block_s : BRONCHI_BLOCK_S; /* as a usual rate has it */
+    return span * block_s >= BRONCHI_LEAST_S && k->seen >= BRONCHI_KEPT * span;
+}
+
+/* How many of them a block shows, in the mean. */
+static double lasting(const looker *l, const sl_point_tracks *tracks)
+{
+    int seen = 0;
+    for (int t = 0; t < tracks->tracks; t++)
+        seen += lasts(l, &tracks->track[t]) ? tracks->track[t].seen : 0;
+    return (double)seen / l->blocks;
+}
+
+/* The air against the tissue: one path through the steps of all points that last (of part `part` of `parts`), mm. */
+static bool travel(const looker *l, int part, int parts, sl_arena *arena, double *swing, int *used)
+{
+    *swing = SL_UNKNOWN;
+    sl_step *step = SL_NEW(arena, l->steps + 1, sl_step);
+    double *path = SL_NEW(arena, l->blocks + 1, double), misfit;
+    if (!step || !path)
+        return false;
+    int n = 0, first = l->blocks, last = 0;
+    for (int k = 0; k < l->steps; k++) {
+        const patch_step *s = &l->step[k];
+        if (l->tracks->track[s->track].id != s->id || !lasts(l, &l->tracks->track[s->track]) || (parts > 1 && s->id % parts != part))
+            continue;
+        const double *tissue = l->drift.row[sl_drift_band(&l->drift, (double)s->row)];
+        double mm = ((double)s->down - (tissue[s->to] - tissue[s->from])) * l->region.row_mm;
+        step[n++] = (sl_step){s->from, s->to, (float)(mm / PATCH_UNIT_MM), s->peak * s->peak};
+        first = s->from < first ? s->from : first;
+        last = s->to > last ? s->to : last;
+    }
+    *used = n;
+    if (n < MOVING_STEPS_LEAST / parts)
+        return true;
+    if (!sl_track_path(step, n, l->blocks, arena, path, &misfit))
+        return false;
+    double high = quantile(path + first, last - first + 1, 1 - MOVING_ENDS);
+    *swing = (high - path[first + (int)(MOVING_ENDS * (last - first) + 0.5)]) * PATCH_UNIT_MM;
+    return true;
+}
+
+/* How far the tissue goes, mm, in the band that goes farthest. */
+static double tissue_mm(const looker *l)
+{
+    double most = 0;
+    for (int k = 0; k < l->drift.bands; k++) {
+        const double *path[2] = {l->drift.row[k], l->drift.beam[k]};
+        const double mm[2] = {l->region.row_mm, (double)l->region.beam_mm[l->drift.first[k]]};
+        for (int axis = 0; axis < 2; axis++) {
+            double low = INFINITY, high = -INFINITY;
+            for (int b = 0; b < l->blocks; b++) {
+                low = fmin(low, path[axis][b]);
+                high = fmax(high, path[axis][b]);
+            }
+            most = fmax(most, (high - low) * mm[axis]);
+        }
+    }
+    return most;
+}
+
+static bool measure_travel(looker *l, sl_arena *arena, sl_bronchi *bronchi)
+{
+    double half[2];
+    int used, of[2];
+    if (!(l->region.row_mm > 0) || !sl_known(l->block_s)) {
+        bronchi->still_reason = l->region.row_mm > 0 ? "frame times are not known" : "the picture's scale is not known";
+        return true;
+    }
+    if (1 / l->block_s < BRONCHI_RATE_LEAST) {
+        bronchi->still_reason = "too few frames a second to follow it";
+        return true;
+    }
+    if (!travel(l, 0, 1, arena, &bronchi->travel, &used) || !travel(l, 0, 2, arena, &half[0], &of[0]) || !travel(l, 1, 2, arena, &half[1], &of[1]))
+        return false;
+    bronchi->still_reason = sl_known(bronchi->travel) ? "" : "its points cannot be followed for long enough";
+    double apart = sl_known(half[0]) && sl_known(half[1]) ? 0.5 * fabs(half[0] - half[1]) : 0;
+    bronchi->travel_sd = sqrt(MOVING_SD_MM * MOVING_SD_MM + pow(MOVING_SD_SHARE * bronchi->travel, 2) + apart * apart);
+    bronchi->tissue = tissue_mm(l);
+    return true;
+}
+
+/* The points and tubes of the block in which most that last are seen. */
+static int best_block(const looker *l, const sl_point_tracks *tracks)
+{
+    int best = 0, most = -1;
+    for (int b = 0; b < l->blocks; b++) {
+        int here = 0;
+        for (int t = 0; t < tracks->tracks; t++)
+            here += lasts(l, &tracks->track[t]) && tracks->track[t].at[b].sure > 0;
+        if (here > most) {
+            most = here;
+            best = b;
+        }
+    }
+    return best;
+}
+
+static void keep_shown(const looker *l, sl_bronchi *bronchi)
+{
+    int block = best_block(l, l->tracks);
+    for (int t = 0; t < l->tracks->tracks && bronchi->shown < SL_BRONCHI_SHOWN; t++) {
+        const sl_point *p = &l->tracks->track[t].at[block];
+        if (!lasts(l, &l->tracks->track[t]) || !(p->sure > 0))
+            continue;
+        bronchi->beam[bronchi->shown] = ((double)p->beam + 0.5) / BEAMS;
+        bronchi->depth[bronchi->shown++] = ((double)p->row + 0.5) / ROWS;
+    }
+    block = best_block(l, l->tubes);
+    for (int t = 0; t < l->tubes->tracks && bronchi->tubes_shown < SL_BRONCHI_SHOWN; t++) {
+        const sl_point *p = &l->tubes->track[t].at[block];
+        if (!lasts(l, &l->tubes->track[t]) || !(p->sure > 0))
+            continue;
+        int n = bronchi->tubes_shown++;
+        double side = 0.5 * sl_solid_region_beams(&l->region, (int)p->row, TUBE_THICK_MM, BRONCHI_RING_BEAMS) / BEAMS;
+        double up = 0.5 * sl_solid_region_rows(&l->region, TUBE_THICK_MM, BRONCHI_RING_ROWS) / ROWS;
+        bronchi->tube_first_beam[n] = fmax(0, ((double)p->beam + 0.5) / BEAMS - side);
+        bronchi->tube_last_beam[n] = fmin(1, ((double)p->beam + 0.5) / BEAMS + side);
+        bronchi->tube_first_depth[n] = fmax(0, ((double)p->row + 0.5) / ROWS - up);
+        bronchi->tube_last_depth[n] = fmin(1, ((double)p->row + 0.5) / ROWS + up);
+    }
+}
+
+/* A line above the rows where the ribs' shadows begin is a layer of the wall: lung begins some 5 mm below the ribs' surface. */
+static bool below_shadow_tops(const sl_stack *stack, sl_pleura *pleura)
+{
+    float top[BEAMS];
+    sl_beams_shadow_tops(pleura->mean, stack->mask, pleura->line, &pleura->beams, top);
+    double mm = stack->view ? sl_view_depth_mm(stack->view) : SL_UNKNOWN;
+    float below = (float)(mm > 0 ? BRONCHI_BELOW_RIB_MM / mm * ROWS : BRONCHI_BELOW_RIB_ROWS);
+    if (isnan(top[0]))
+        return false;
+    for (int j = 0; j < BEAMS; j++)
+        pleura->line[j] = isnan(pleura->line[j]) ? NAN : fmaxf(pleura->line[j], top[j] + below);
+    return true;
+}
+
+sl_status sl_bronchi_measure(const sl_stack *stack, const sl_pleura *pleura, const sl_fluid_layer *fluid, const sl_solid *solid,
+                             sl_arena *arena, sl_bronchi *bronchi, sl_error *error)
+{
+    memset(bronchi, 0, sizeof *bronchi);
+    bronchi->reason = bronchi->still_reason = "";
+    bronchi->travel = bronchi->travel_sd = bronchi->tissue = bronchi->sure = SL_UNKNOWN;
+    double index = sl_solid_index(solid);
+    if (!(index > solid_rule.absent_below)) {
+        bronchi->reason = "no lung without air is seen";
+        return SL_OK;
+    }
+    sl_solid_region region;
+    sl_pleura lower = *pleura;
+    sl_solid_extent extent = solid->extent;
+    if (below_shadow_tops(stack, &lower)) {
+        double mm = stack->view ? sl_view_depth_mm(stack->view) : SL_UNKNOWN;
+        sl_status status = sl_solid_extent_find(stack, &lower, fluid, mm > 0 ? mm / ROWS : 0, arena, &extent, error);
+        if (status != SL_OK)
+            return status;
+    }
+    if (!sl_solid_region_find(stack, &lower, fluid, &extent, arena, &region))
+        goto memory;
+    bronchi->cells = region.cells;
+    if (region.cells < BRONCHI_CELLS_LEAST || stack->frames < 2) {
+        bronchi->reason = stack->frames < 2 ? "one picture cannot tell what lasts" : "too little of the lung without air is seen";
+        return SL_OK;
+    }
+    looker l = {.region = region};
+    if (!begin(&l, stack, arena) || !look(&l, arena))
+        goto memory;
+    bronchi->blocks = l.blocks;
+    double sures[SL_POINT_TRACKS];
+    for (int t = 0; t < l.tracks->tracks; t++)
+        if (lasts(&l, &l.tracks->track[t]))
+            sures[bronchi->points++] = l.tracks->track[t].sure;
+    bronchi->points_block = lasting(&l, l.tracks);
+    bronchi->tubes = lasting(&l, l.tubes);
+    bronchi->sure = bronchi->points ? quantile(sures, bronchi->points, 0.5) : SL_UNKNOWN;
+    if (!measure_travel(&l, arena, bronchi))
+        goto memory;
+    keep_shown(&l, bronchi);
+    bronchi->first_source = stack->source[0];
+    bronchi->last_source = stack->source[stack->frames - 1];
+    bronchi->first_time_s = stack->times_known ? stack->time_s[0] : SL_UNKNOWN;
+    bronchi->last_time_s = stack->times_known ? stack->time_s[stack->frames - 1] : SL_UNKNOWN;
+    return SL_OK;
+memory:
+    return sl_fail(error, SL_MEMORY, "Memory ran out while bronchi were looked for; close other programs and read the clip again.");
+}
+
+void sl_bronchi_merge(sl_bronchi *into, const sl_bronchi *more)
+{
+    if (!more->blocks || (into->blocks && into->points_block * into->blocks >= more->points_block * more->blocks &&
+                          into->tubes * into->blocks >= more->tubes * more->blocks))
+        return;
+    *into = *more;
+}

@@ -1,0 +1,249 @@
+#include "reading/bronchogram_drift.h"
+
+#include "reading/bronchogram_table.h"
+#include "reading/filters.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { ROWS = SL_DEPTHS, BEAMS = SL_BEAMS, RINGS = SL_DRIFT_LAG + 1 };
+
+typedef struct sl_window {
+    int top, bottom, left, right; /* cells, first and one past the last */
+    const float *from, *to;
+    float floor; /* what is darker is tissue, which does not go where the point goes */
+} sl_window;
+
+int sl_drift_band(const sl_drift *drift, double row)
+{
+    int band = 0;
+    while (band + 1 < drift->bands && row >= drift->first[band + 1])
+        band++;
+    return band;
+}
+
+bool sl_drift_begin(const sl_solid_region *region, int blocks, sl_arena *arena, sl_drift *drift)
+{
+    memset(drift, 0, sizeof *drift);
+    int rows = region->last - region->first;
+    drift->bands = rows / DRIFT_BAND_ROWS < 1 ? 1 : rows / DRIFT_BAND_ROWS > SL_DRIFT_BANDS ? SL_DRIFT_BANDS : rows / DRIFT_BAND_ROWS;
+    drift->blocks = blocks;
+    drift->in = region->in;
+    for (int k = 0; k <= drift->bands; k++)
+        drift->first[k] = region->first + rows * k / drift->bands;
+    bool good = true;
+    for (int k = 0; k < RINGS; k++) {
+        drift->all[k] = SL_NEW(arena, SL_CELLS, float);
+        drift->plane[k] = SL_NEW(arena, SL_CELLS, float);
+        drift->square[k] = SL_NEW(arena, SL_CELLS, float);
+        drift->use[k] = SL_NEW(arena, SL_CELLS, float);
+        good = good && drift->all[k] && drift->plane[k] && drift->square[k] && drift->use[k];
+    }
+    for (int k = 0; k < drift->bands; k++) {
+        drift->row[k] = SL_NEW(arena, blocks, double);
+        drift->beam[k] = SL_NEW(arena, blocks, double);
+        drift->row_step[k] = SL_NEW(arena, 2 * blocks, sl_step);
+        drift->beam_step[k] = SL_NEW(arena, 2 * blocks, sl_step);
+        good = good && drift->row[k] && drift->beam[k] && drift->row_step[k] && drift->beam_step[k];
+    }
+    return good;
+}
+
+/* Correlation of the band's cells with those `down` rows deeper and `right` beams further in the later block. */
+static float ncc(const sl_drift *drift, int from, int to, int first, int last, int down, int right)
+{
+    float products = 0, first_power = 0, second_power = 0;
+    int begin = right < 0 ? -right : 0, end = right > 0 ? BEAMS - right : BEAMS;
+    for (int i = first; i < last; i++) {
+        if (i + down < 0 || i + down >= ROWS)
+            continue;
+        const float *restrict a = drift->plane[from] + i * BEAMS, *restrict aa = drift->square[from] + i * BEAMS;
+        const float *restrict ua = drift->use[from] + i * BEAMS;
+        const float *restrict b = drift->plane[to] + (i + down) * BEAMS + right, *restrict bb = drift->square[to] + (i + down) * BEAMS + right;
+        const float *restrict ub = drift->use[to] + (i + down) * BEAMS + right;
+        float sums[3][8] = {{0}};
+        int j = begin;
+        for (; j + 8 <= end; j += 8)
+            for (int k = 0; k < 8; k++) {
+                sums[0][k] += a[j + k] * b[j + k];
+                sums[1][k] += aa[j + k] * ub[j + k];
+                sums[2][k] += ua[j + k] * bb[j + k];
+            }
+        for (int k = 0; k < 8; k++) {
+            products += sums[0][k];
+            first_power += sums[1][k];
+            second_power += sums[2][k];
+        }
+    }
+    float power = first_power * second_power;
+    return power > 0 ? products / sqrtf(power) : 0;
+}
+
+/* The best shift along one axis, the other held; its neighbours tell it between cells. */
+static float search(const sl_drift *drift, int from, int to, int first, int last, int axis, int held, int middle, int reach, float *peak)
+{
+    enum { MOST = 2 * DRIFT_REACH + 1 };
+    float value[MOST];
+    int best = 0;
+    for (int k = 0; k <= 2 * reach; k++) {
+        int shift = middle + k - reach;
+        value[k] = axis ? ncc(drift, from, to, first, last, held, shift) : ncc(drift, from, to, first, last, shift, held);
+        if (value[k] > value[best])
+            best = k;
+    }
+    *peak = value[best];
+    if (best == 0 || best == 2 * reach)
+        return (float)(middle + best - reach);
+    float bend = value[best - 1] - 2 * value[best] + value[best + 1];
+    float off = bend < 0 ? 0.5f * (value[best - 1] - value[best + 1]) / bend : 0;
+    return (float)(middle + best - reach) + off;
+}
+
+static int whole(float x)
+{
+    return (int)floorf(x + 0.5f);
+}
+
+static void match(sl_drift *drift, int band, int block, int lag)
+{
+    int from = (block - lag) % RINGS, to = block % RINGS, first = drift->first[band], last = drift->first[band + 1];
+    float down = lag == 1 ? drift->last_row[band] : 0, right = lag == 1 ? drift->last_beam[band] : 0, peak = 0;
+    if (lag > 1) /* begin where the single steps lead */
+        for (int k = 1; k <= lag && k <= drift->steps[band]; k++) {
+            const sl_step *r = drift->row_step[band], *b = drift->beam_step[band];
+            for (int s = drift->steps[band] - 1; s >= 0 && s >= drift->steps[band] - 2 * lag; s--)
+                if (r[s].to == block - k + 1 && r[s].to - r[s].from == 1) {
+                    down += r[s].shift;
+                    right += b[s].shift;
+                    break;
+                }
+        }
+    int reach = lag == 1 ? DRIFT_REACH : 2;
+    right = search(drift, from, to, first, last, 1, whole(down), whole(right), reach, &peak);
+    down = search(drift, from, to, first, last, 0, whole(right), whole(down), reach, &peak);
+    right = search(drift, from, to, first, last, 1, whole(down), whole(right), 2, &peak);
+    if (!(peak > DRIFT_PEAK_LEAST))
+        return;
+    int n = drift->steps[band]++;
+    drift->row_step[band][n] = (sl_step){block - lag, block, down, peak * peak};
+    drift->beam_step[band][n] = (sl_step){block - lag, block, right, peak * peak};
+    if (lag == 1) {
+        drift->last_row[band] = 0.5f * down;
+        drift->last_beam[band] = 0.5f * right;
+        drift->peak[band] += (double)peak;
+        drift->peaks[band]++;
+    }
+}
+
+void sl_drift_add(const float *grey, const sl_solid_region *region, const sl_point *point, int points, int block, float *room, sl_drift *drift)
+{
+    int now = block % RINGS;
+    float *plane = drift->plane[now], *square = drift->square[now], *use = drift->use[now], *work = room + SL_CELLS;
+    sl_filter down, across;
+    /* Without what is slow, which hangs on the picture (shadows, focus) and not on the tissue. */
+    sl_filter_band(DRIFT_NARROW, DRIFT_WIDE, &down);
+    sl_filter_gauss(DRIFT_NARROW, &across);
+    sl_filter_rows(&down, grey, ROWS, work);
+    sl_filter_beams(&across, work, ROWS, plane);
+    memcpy(drift->all[now], plane, SL_CELLS * sizeof *plane);
+    for (int c = 0; c < SL_CELLS; c++)
+        use[c] = (float)region->in[c];
+    int up = sl_solid_region_rows(region, BRONCHI_MARGIN_MM, BRONCHI_MARGIN_ROWS);
+    for (int p = 0; p < points; p++) {
+        int row = whole(point[p].row), beam = whole(point[p].beam);
+        int side = sl_solid_region_beams(region, row, BRONCHI_MARGIN_MM, BRONCHI_MARGIN_ROWS / 2);
+        for (int i = row - up < 0 ? 0 : row - up; i <= row + up && i < ROWS; i++)
+            for (int j = beam - side < 0 ? 0 : beam - side; j <= beam + side && j < BEAMS; j++)
+                use[i * BEAMS + j] = 0;
+    }
+    for (int c = 0; c < SL_CELLS; c++) {
+        plane[c] *= use[c];
+        square[c] = plane[c] * plane[c];
+    }
+    for (int band = 0; band < drift->bands; band++) {
+        if (block >= 1)
+            match(drift, band, block, 1);
+        if (block >= SL_DRIFT_LAG)
+            match(drift, band, block, SL_DRIFT_LAG);
+    }
+}
+
+bool sl_drift_step(const sl_drift *drift, double row, int block, int lag, float *down, float *right)
+{
+    int band = sl_drift_band(drift, row);
+    for (int k = drift->steps[band] - 1; k >= 0 && drift->row_step[band][k].to == block; k--)
+        if (block - drift->row_step[band][k].from == lag) {
+            *down = drift->row_step[band][k].shift;
+            *right = drift->beam_step[band][k].shift;
+            return true;
+        }
+    return false;
+}
+
+/* Correlation of a patch of the earlier block with the place `down` rows deeper and `right` beams further in the later one. */
+static float patch_ncc(const sl_drift *drift, const sl_window *w, int down, int right)
+{
+    float products = 0, first = 0, second = 0;
+    for (int i = w->top; i < w->bottom; i++)
+        for (int j = w->left; j < w->right; j++) {
+            int a = i * BEAMS + j, r = i + down, b = j + right;
+            if (r < 0 || r >= ROWS || b < 0 || b >= BEAMS || !drift->in[a] || !drift->in[r * BEAMS + b])
+                continue;
+            float x = w->from[a] - w->floor, y = w->to[r * BEAMS + b] - w->floor;
+            x = x > 0 ? x : 0;
+            y = y > 0 ? y : 0;
+            products += x * y;
+            first += x * x;
+            second += y * y;
+        }
+    float power = first * second;
+    return power > 0 ? products / sqrtf(power) : 0;
+}
+
+static float between(float before, float here, float after)
+{
+    float bend = before - 2 * here + after;
+    float off = bend < 0 ? 0.5f * (before - after) / bend : 0;
+    return off > 0.5f ? 0.5f : off < -0.5f ? -0.5f : off;
+}
+
+float sl_drift_patch(const sl_drift *drift, const sl_solid_region *region, const sl_point *point, int block, int lag, float *down, float *right)
+{
+    enum { SIDE = 2 * PATCH_REACH + 1 };
+    float value[SIDE][SIDE];
+    int row = whole(point->row), beam = whole(point->beam), up = sl_solid_region_rows(region, PATCH_MM, BRONCHI_RING_ROWS);
+    int side = sl_solid_region_beams(region, row, PATCH_MM, BRONCHI_RING_BEAMS);
+    sl_window w = {.top = row - up < 0 ? 0 : row - up, .bottom = row + up + 1 > ROWS ? ROWS : row + up + 1, .left = beam - side < 0 ? 0 : beam - side,
+                   .right = beam + side + 1 > BEAMS ? BEAMS : beam + side + 1, .from = drift->all[(block - lag) % RINGS], .to = drift->all[block % RINGS]};
+    float top = 0;
+    for (int i = row - 1; i <= row + 1; i++)
+        for (int j = beam - 1; j <= beam + 1; j++)
+            if (i >= 0 && i < ROWS && j >= 0 && j < BEAMS && w.from[i * BEAMS + j] > top)
+                top = w.from[i * BEAMS + j];
+    w.floor = PATCH_FLOOR * top;
+    int middle_row = whole(*down), middle_beam = whole(*right), a = PATCH_REACH, b = PATCH_REACH;
+    for (int i = 0; i < SIDE; i++)
+        for (int j = 0; j < SIDE; j++) {
+            value[i][j] = patch_ncc(drift, &w, middle_row + i - PATCH_REACH, middle_beam + j - PATCH_REACH);
+            if (value[i][j] > value[a][b]) {
+                a = i;
+                b = j;
+            }
+        }
+    if (a == 0 || a == SIDE - 1 || b == 0 || b == SIDE - 1)
+        return 0;
+    *down = (float)(middle_row + a - PATCH_REACH) + between(value[a - 1][b], value[a][b], value[a + 1][b]);
+    *right = (float)(middle_beam + b - PATCH_REACH) + between(value[a][b - 1], value[a][b], value[a][b + 1]);
+    return value[a][b];
+}
+
+bool sl_drift_end(sl_arena *arena, sl_drift *drift)
+{
+    for (int k = 0; k < drift->bands; k++) {
+        if (!sl_track_path(drift->row_step[k], drift->steps[k], drift->blocks, arena, drift->row[k], &drift->misfit_row[k]) ||
+            !sl_track_path(drift->beam_step[k], drift->steps[k], drift->blocks, arena, drift->beam[k], &drift->misfit_beam[k]))
+            return false;
+        drift->peak[k] = drift->peaks[k] ? drift->peak[k] / drift->peaks[k] : 0;
+    }
+    return true;
+}
