@@ -65,6 +65,7 @@ static bool begin(looker *l, const sl_stack *stack, sl_arena *arena)
     l->step = SL_NEW(arena, 2 * SL_POINTS_MOST * l->blocks, patch_step);
     if (!l->mean || !l->smooth || !l->room || !l->on || !l->label || !l->tubes || !l->tracks || !l->step)
         return false;
+    memset(l->smooth, 0, SL_CELLS * sizeof *l->smooth);
     l->tracks->tracks = l->tracks->ids = l->tubes->tracks = l->tubes->ids = 0;
     return sl_drift_begin(&l->region, l->blocks, arena, &l->drift);
 }
@@ -88,13 +89,14 @@ static bool look(looker *l, sl_arena *arena)
 {
     sl_filter gauss;
     sl_filter_gauss(BRONCHI_SMOOTH, &gauss);
+    const int from = l->region.first * BEAMS, rows = l->region.last - l->region.first;
     for (int b = 0; b < l->blocks; b++) {
         sl_point point[SL_POINTS_MOST], tube[SL_POINTS_MOST];
         sl_blob box[SL_POINTS_MOST];
         int last = (b + 1) * l->per;
         sl_stack_mean(l->stack, b * l->per, last < l->stack->frames ? last : l->stack->frames, l->mean);
-        sl_filter_rows(&gauss, l->mean, ROWS, l->room);
-        sl_filter_beams(&gauss, l->room, ROWS, l->smooth);
+        sl_filter_rows(&gauss, l->mean + from, rows, l->room);
+        sl_filter_beams(&gauss, l->room, rows, l->smooth + from);
         int points = sl_points_find(l->smooth, &l->region, l->room, point);
         int tubes = sl_tubes_find(l->smooth, &l->region, l->room, l->on, l->label, tube, box);
         if (!sl_points_join(point, points, b, l->blocks, &l->region, arena, l->tracks) ||

@@ -1,5 +1,6 @@
 #include "reading/bronchogram_drift.h"
 
+#include "core/clones.h"
 #include "reading/bronchogram_table.h"
 #include "reading/filters.h"
 
@@ -37,7 +38,12 @@ bool sl_drift_begin(const sl_solid_region *region, int blocks, sl_arena *arena, 
         drift->plane[k] = SL_NEW(arena, SL_CELLS, float);
         drift->square[k] = SL_NEW(arena, SL_CELLS, float);
         drift->use[k] = SL_NEW(arena, SL_CELLS, float);
-        good = good && drift->all[k] && drift->plane[k] && drift->square[k] && drift->use[k];
+        if (!drift->all[k] || !drift->plane[k] || !drift->square[k] || !drift->use[k])
+            return false;
+        memset(drift->all[k], 0, SL_CELLS * sizeof(float));
+        memset(drift->plane[k], 0, SL_CELLS * sizeof(float));
+        memset(drift->square[k], 0, SL_CELLS * sizeof(float));
+        memset(drift->use[k], 0, SL_CELLS * sizeof(float));
     }
     for (int k = 0; k < drift->bands; k++) {
         drift->row[k] = SL_NEW(arena, blocks, double);
@@ -49,34 +55,32 @@ bool sl_drift_begin(const sl_solid_region *region, int blocks, sl_arena *arena, 
     return good;
 }
 
-/* Correlation of the band's cells with those `down` rows deeper and `right` beams further in the later block. */
-static float ncc(const sl_drift *drift, int from, int to, int first, int last, int down, int right)
+/* Correlation of the band's cells with those `down` rows deeper and `right` beams further in the later block. Sums run along the rows, a beam
+ * each, so that they are the same however many beams the machine adds at once. */
+SL_CLONES static float ncc(const sl_drift *drift, int from, int to, int first, int last, int down, int right)
 {
-    float products = 0, first_power = 0, second_power = 0;
-    int begin = right < 0 ? -right : 0, end = right > 0 ? BEAMS - right : BEAMS;
+    float products[BEAMS] = {0}, first_power[BEAMS] = {0}, second_power[BEAMS] = {0};
+    int begin = right < 0 ? -right : 0, count = BEAMS - (right < 0 ? -right : right);
     for (int i = first; i < last; i++) {
         if (i + down < 0 || i + down >= ROWS)
             continue;
-        const float *restrict a = drift->plane[from] + i * BEAMS, *restrict aa = drift->square[from] + i * BEAMS;
-        const float *restrict ua = drift->use[from] + i * BEAMS;
-        const float *restrict b = drift->plane[to] + (i + down) * BEAMS + right, *restrict bb = drift->square[to] + (i + down) * BEAMS + right;
-        const float *restrict ub = drift->use[to] + (i + down) * BEAMS + right;
-        float sums[3][8] = {{0}};
-        int j = begin;
-        for (; j + 8 <= end; j += 8)
-            for (int k = 0; k < 8; k++) {
-                sums[0][k] += a[j + k] * b[j + k];
-                sums[1][k] += aa[j + k] * ub[j + k];
-                sums[2][k] += ua[j + k] * bb[j + k];
-            }
-        for (int k = 0; k < 8; k++) {
-            products += sums[0][k];
-            first_power += sums[1][k];
-            second_power += sums[2][k];
+        int at = i * BEAMS + begin, other = (i + down) * BEAMS + begin + right;
+        const float *restrict a = drift->plane[from] + at, *restrict aa = drift->square[from] + at, *restrict ua = drift->use[from] + at;
+        const float *restrict b = drift->plane[to] + other, *restrict bb = drift->square[to] + other, *restrict ub = drift->use[to] + other;
+        for (int j = 0; j < count; j++) {
+            products[j] += a[j] * b[j];
+            first_power[j] += aa[j] * ub[j];
+            second_power[j] += ua[j] * bb[j];
         }
     }
-    float power = first_power * second_power;
-    return power > 0 ? products / sqrtf(power) : 0;
+    float sum[3] = {0};
+    for (int j = 0; j < count; j++) {
+        sum[0] += products[j];
+        sum[1] += first_power[j];
+        sum[2] += second_power[j];
+    }
+    float power = sum[1] * sum[2];
+    return power > 0 ? sum[0] / sqrtf(power) : 0;
 }
 
 /* The best shift along one axis, the other held; its neighbours tell it between cells. */
@@ -138,15 +142,16 @@ static void match(sl_drift *drift, int band, int block, int lag)
 void sl_drift_add(const float *grey, const sl_solid_region *region, const sl_point *point, int points, int block, float *room, sl_drift *drift)
 {
     int now = block % RINGS;
-    float *plane = drift->plane[now], *square = drift->square[now], *use = drift->use[now], *work = room + SL_CELLS;
+    float *restrict plane = drift->plane[now], *restrict square = drift->square[now], *restrict use = drift->use[now], *work = room + SL_CELLS;
     sl_filter down, across;
     /* Without what is slow, which hangs on the picture (shadows, focus) and not on the tissue. */
     sl_filter_band(DRIFT_NARROW, DRIFT_WIDE, &down);
     sl_filter_gauss(DRIFT_NARROW, &across);
-    sl_filter_rows(&down, grey, ROWS, work);
-    sl_filter_beams(&across, work, ROWS, plane);
-    memcpy(drift->all[now], plane, SL_CELLS * sizeof *plane);
-    for (int c = 0; c < SL_CELLS; c++)
+    const int from = region->first * BEAMS, rows = region->last - region->first, cells = rows * BEAMS; /* outside, planes stay 0 */
+    sl_filter_rows(&down, grey + from, rows, work);
+    sl_filter_beams(&across, work, rows, plane + from);
+    memcpy(drift->all[now] + from, plane + from, (size_t)cells * sizeof *plane);
+    for (int c = from; c < from + cells; c++)
         use[c] = (float)region->in[c];
     int up = sl_solid_region_rows(region, BRONCHI_MARGIN_MM, BRONCHI_MARGIN_ROWS);
     for (int p = 0; p < points; p++) {
@@ -156,7 +161,7 @@ void sl_drift_add(const float *grey, const sl_solid_region *region, const sl_poi
             for (int j = beam - side < 0 ? 0 : beam - side; j <= beam + side && j < BEAMS; j++)
                 use[i * BEAMS + j] = 0;
     }
-    for (int c = 0; c < SL_CELLS; c++) {
+    for (int c = from; c < from + cells; c++) {
         plane[c] *= use[c];
         square[c] = plane[c] * plane[c];
     }
@@ -210,7 +215,7 @@ static float between(float before, float here, float after)
 float sl_drift_patch(const sl_drift *drift, const sl_solid_region *region, const sl_point *point, int block, int lag, float *down, float *right)
 {
     enum { SIDE = 2 * PATCH_REACH + 1 };
-    float value[SIDE][SIDE];
+    float value[SIDE][SIDE] = {{0}};
     int row = whole(point->row), beam = whole(point->beam), up = sl_solid_region_rows(region, PATCH_MM, BRONCHI_RING_ROWS);
     int side = sl_solid_region_beams(region, row, PATCH_MM, BRONCHI_RING_BEAMS);
     sl_window w = {.top = row - up < 0 ? 0 : row - up, .bottom = row + up + 1 > ROWS ? ROWS : row + up + 1, .left = beam - side < 0 ? 0 : beam - side,
@@ -221,19 +226,19 @@ float sl_drift_patch(const sl_drift *drift, const sl_solid_region *region, const
             if (i >= 0 && i < ROWS && j >= 0 && j < BEAMS && w.from[i * BEAMS + j] > top)
                 top = w.from[i * BEAMS + j];
     w.floor = PATCH_FLOOR * top;
-    int middle_row = whole(*down), middle_beam = whole(*right), a = PATCH_REACH, b = PATCH_REACH;
-    for (int i = 0; i < SIDE; i++)
-        for (int j = 0; j < SIDE; j++) {
-            value[i][j] = patch_ncc(drift, &w, middle_row + i - PATCH_REACH, middle_beam + j - PATCH_REACH);
+    int middle_row = whole(*down), middle_beam = whole(*right), reach = PATCH_REACH, a = reach, b = reach;
+    for (int i = 0; i <= 2 * reach; i++)
+        for (int j = 0; j <= 2 * reach; j++) {
+            value[i][j] = patch_ncc(drift, &w, middle_row + i - reach, middle_beam + j - reach);
             if (value[i][j] > value[a][b]) {
                 a = i;
                 b = j;
             }
         }
-    if (a == 0 || a == SIDE - 1 || b == 0 || b == SIDE - 1)
+    if (a == 0 || a == 2 * reach || b == 0 || b == 2 * reach)
         return 0;
-    *down = (float)(middle_row + a - PATCH_REACH) + between(value[a - 1][b], value[a][b], value[a + 1][b]);
-    *right = (float)(middle_beam + b - PATCH_REACH) + between(value[a][b - 1], value[a][b], value[a][b + 1]);
+    *down = (float)(middle_row + a - reach) + between(value[a - 1][b], value[a][b], value[a + 1][b]);
+    *right = (float)(middle_beam + b - reach) + between(value[a][b - 1], value[a][b], value[a][b + 1]);
     return value[a][b];
 }
 

@@ -9,13 +9,14 @@
 
 enum { ROWS = SL_DEPTHS, BEAMS = SL_BEAMS, SAMPLES = 2048 };
 
-/* Sums over the cells of the region from the left and above, of grey and of their number. */
+/* Sums over the cells of the region from the left and above, of grey and of their number; a row more than the region's last is filled. */
 static void add_up(const float *grey, const sl_solid_region *region, float *restrict sum, float *restrict count)
 {
+    const int begin = region->first, end = region->last < ROWS - 1 ? region->last : ROWS - 1;
     for (int j = 0; j < BEAMS; j++)
-        sum[j] = count[j] = 0;
-    float *above_sum = sum, *above_count = count;
-    for (int i = 0; i < ROWS - 1; i++) {
+        sum[begin * BEAMS + j] = count[begin * BEAMS + j] = 0;
+    float *above_sum = sum + begin * BEAMS, *above_count = count + begin * BEAMS;
+    for (int i = begin; i < end; i++) {
         float s = 0, n = 0;
         float *restrict to_sum = sum + (i + 1) * BEAMS, *restrict to_count = count + (i + 1) * BEAMS;
         for (int j = 0; j < BEAMS; j++) {
@@ -59,10 +60,11 @@ int sl_points_find(const float *grey, const sl_solid_region *region, float *room
     float *sum = room, *count = room + SL_CELLS;
     int samples = 0, candidates = 0, points = 0, step = region->cells / SAMPLES + 1, cell = 0;
     int up = sl_solid_region_rows(region, BRONCHI_RING_MM, BRONCHI_RING_ROWS);
+    const int end = region->last < ROWS - 1 ? region->last : ROWS - 1; /* rows that are added up */
     add_up(grey, region, sum, count);
-    for (int i = region->first; i < region->last; i++) {
+    for (int i = region->first; i < end; i++) {
         int side = sl_solid_region_beams(region, i, BRONCHI_RING_MM, BRONCHI_RING_BEAMS);
-        int top = i - up < 0 ? 0 : i - up, bottom = i + up + 1 > ROWS - 1 ? ROWS - 1 : i + up + 1;
+        int top = i - up < region->first ? region->first : i - up, bottom = i + up + 1 > end ? end : i + up + 1;
         for (int j = 0; j < BEAMS; j++) {
             int c = i * BEAMS + j;
             if (!region->in[c])
@@ -110,10 +112,11 @@ int sl_tubes_find(const float *grey, const sl_solid_region *region, float *room,
     int up = sl_solid_region_rows(region, BRONCHI_RING_MM, BRONCHI_RING_ROWS), points = 0;
     int thick = sl_solid_region_rows(region, TUBE_THICK_MM, TUBE_THICK_ROWS), thin = sl_solid_region_rows(region, TUBE_THIN_MM, TUBE_THIN_ROWS);
     memset(on, 0, SL_CELLS);
+    const int end = region->last < ROWS - 1 ? region->last : ROWS - 1; /* rows that are added up */
     add_up(grey, region, sum, count);
-    for (int i = region->first; i < region->last; i++) {
+    for (int i = region->first; i < end; i++) {
         int side = sl_solid_region_beams(region, i, BRONCHI_RING_MM, BRONCHI_RING_BEAMS);
-        int top = i - up < 0 ? 0 : i - up, bottom = i + up + 1 > ROWS - 1 ? ROWS - 1 : i + up + 1;
+        int top = i - up < region->first ? region->first : i - up, bottom = i + up + 1 > end ? end : i + up + 1;
         for (int j = 0; j < BEAMS; j++) {
             int left = j - side < 0 ? 0 : j - side, right = j + side > BEAMS - 1 ? BEAMS - 1 : j + side;
             if (region->in[i * BEAMS + j])

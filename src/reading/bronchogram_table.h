@@ -63,7 +63,7 @@ enum { BRONCHI_BLOCKS_LEAST = 5 };
  * than this tell nothing (tried). */
 enum { DRIFT_BAND_ROWS = 36, DRIFT_REACH = 5 };
 #define DRIFT_NARROW 0.8f
-#define DRIFT_WIDE 6.0f
+#define DRIFT_WIDE 4.0f
 #define DRIFT_PEAK_LEAST 0.25f
 /* A point is matched with what lies so far about it, mm, and looked for so many cells to each side of where the tissue goes; worse
  * matches tell nothing. Air moves some millimetres in a breath, so half of one between blocks that are 0.36 s apart (physics). */
@@ -86,8 +86,8 @@ static const sl_answer_rule tube_rule = {0, {0}, 0.30, 0.52};
 /* Moving: more than 1 mm (Lichtenstein et al. 2009, doi 10.1378/chest.08-2281), with nine chances of ten. What the travel may be off by, sd:
  * mm, a share of itself, and half of what two halves of the points differ by (tried: still air had 0.1 to 0.8 mm). */
 #define MOVING_MM 1.0
-#define MOVING_SD_MM 0.15
-#define MOVING_SD_SHARE 0.08
+#define MOVING_SD_MM 0.2
+#define MOVING_SD_SHARE 0.12
 static const sl_answer_rule moving_rule = {0, {0}, 0.10, 0.90};
 /* Fewest matched steps of points for a travel, and the share of the time at each end of the path that is left out. */
 #define MOVING_STEPS_LEAST 40

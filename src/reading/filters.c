@@ -1,5 +1,7 @@
 #include "reading/filters.h"
 
+#include "core/clones.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -41,7 +43,7 @@ void sl_filter_band(float narrow, float wide, sl_filter *filter)
     add_gauss(wide, -1, filter);
 }
 
-void sl_filter_beams(const sl_filter *filter, const float *restrict in, int rows, float *restrict out)
+SL_CLONES void sl_filter_beams(const sl_filter *filter, const float *restrict in, int rows, float *restrict out)
 {
     int reach = filter->reach;
     float padded[SL_BEAMS + 2 * SL_FILTER_REACH];
@@ -63,7 +65,7 @@ void sl_filter_beams(const sl_filter *filter, const float *restrict in, int rows
     }
 }
 
-void sl_filter_rows(const sl_filter *filter, const float *restrict in, int rows, float *restrict out)
+SL_CLONES void sl_filter_rows(const sl_filter *filter, const float *restrict in, int rows, float *restrict out)
 {
     for (int row = 0; row < rows; row++) {
         float sum[SL_BEAMS] = {0};
