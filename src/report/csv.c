@@ -16,7 +16,7 @@ static const char header[] = "clip,zone,status,reason,frames,shape,pleura_found,
                              "effusion_depth_mm,consolidation_index,consolidation,consolidation_extent_mm,"
                              "pleura_irregular_index,pleura_irregular,white_lung_index,organ_index,organ,"
                              "pleura_thickness_mm,pleura_roughness_mm,pleura_broken,subpleural_spots,"
-                             "curtain_travel_mm,diaphragm_index,diaphragm,diaphragm_excursion_mm,diaphragm_speed_mm_s,"
+                             "curtain_travel_mm,diaphragm_index,diaphragm,diaphragm_excursion_mm,diaphragm_speed_mm_s,heart_rate_per_min,"
                              "diaphragm_thickness_mm,diaphragm_thickness_inspired_mm,diaphragm_thickening,"
                              "effusion_swing_mm,effusion_septa_index,effusion_septa,effusion_septa_count,effusion_particles_index,"
                              "effusion_particles,effusion_evenness,consolidation_width_mm,consolidation_area_cm2,"

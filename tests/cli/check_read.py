@@ -38,7 +38,17 @@ def make_good(clips):
 
 def rows(out):
     with open(out / "readings.csv", newline="", encoding="utf-8") as file:
-        return {row["clip"]: row for row in csv.DictReader(file)}
+        read = {row["clip"]: row for row in csv.DictReader(file)}
+    for row in read.values(): # a field too many moves all that follow under other names
+        assert None not in row and None not in row.values(), "readings.csv has rows that are longer or shorter than its heading"
+        for key, text in row.items():
+            if key.endswith("_index"):
+                assert text == "" or 0 <= float(text) <= 1, (key, text)
+                word = row.get(key.removesuffix("_index"), row.get(key.removesuffix("_index") + "s"))
+                assert word in ("", "present", "absent", "uncertain"), (key, word)
+            if key.endswith(("_mm", "_per_min", "_cm2")):
+                assert text == "" or float(text) >= 0, (key, text)
+    return read
 
 
 def digest(out):

@@ -1,11 +1,11 @@
 /* Diaphragm and curtain on simulated chests whose truth is known, through the reader without video coding: one CSV row a chest;
  * scripts/diaphragm.py makes docs/diaphragm.md of it.
  *
- *   diaphragm_loop CHESTS_A_KIND SEED SECONDS [--kind K] [--every N] [--floor SHARE]
+ *   diaphragm_loop CHESTS_A_KIND SEED SECONDS [--kind K] [--every N] [--keep FOLDER] [--floor SHARE]
  *
  * Kinds by moving_chests.h, or by turns: dome, curtain, wall, and those in which none is to be seen (slides, lung point, dome
  * still, base still). The true excursion is that along the beam the reader measured in, from the chest's geometry. --every reads
- * each N-th picture only. With --floor it fails when a smaller share of the answers on dome and curtain is right. */
+ * each N-th picture only. --keep keeps the straightened pictures and takes them from there the next time. With --floor it fails when a smaller share of the answers on dome and curtain is right. */
 #include "chest/truth.h"
 #include "core/units.h"
 #include "moving_chests.h"
@@ -75,20 +75,30 @@ static void heading(void)
 }
 
 /* Right and asked answers on dome and curtain. */
-static void one(moving_kind kind, long seed, double seconds, int every, int *asked, int *right)
+static void one(moving_kind kind, long seed, double seconds, int every, const char *keep, int *asked, int *right)
 {
     sl_scenario s;
     sl_chest *chest = NULL;
     sl_error error = {0};
     sl_arena arena = {0};
     moving_clip clip = {0};
+    moving_capture_of kept = {0};
+    char path[1000] = "";
     sl_segments *segments = sl_segments_new();
     int grade = (int)(seed % 3) + 1;
     moving_scenario(kind, (uint64_t)seed, grade, seconds, &s);
+    if (keep)
+        snprintf(path, sizeof path, "%s/%d-%ld-%.1f", keep, kind, seed, seconds);
     if (segments && sl_chest_new(&s, &chest, &error) == SL_OK) {
         sl_chest_workers(chest, 1);
         const sl_reading *truth = sl_chest_truth(chest, &arena), *found = NULL;
-        if (moving_render(chest, every, MOST_FRAMES, &arena, &clip) && sl_segments_read(segments, &clip.stack, NULL) == SL_OK)
+        bool there = path[0] && moving_capture_load(path, &kept);
+        if (!there && moving_capture(chest, MOST_FRAMES, &kept)) {
+            there = true;
+            if (path[0])
+                moving_capture_save(&kept, path);
+        }
+        if (there && moving_every(&kept, every, &arena, &clip) && sl_segments_read(segments, &clip.stack, NULL) == SL_OK)
             found = sl_segments_state(segments, "chest", &clip.view, &arena);
         double beam = beam_of(found ? sl_reading_get(found, SL_DIAPHRAGM) : NULL);
         printf("%s,%ld,%d,%.2f,%d,%d,%.4f,%.4f", moving_names[kind], seed, grade, sl_chest_frame_rate_hz(chest) / every, found != NULL,
@@ -111,6 +121,7 @@ static void one(moving_kind kind, long seed, double seconds, int every, int *ask
     }
     fflush(stdout);
     moving_clip_free(&clip);
+    moving_capture_free(&kept);
     sl_segments_free(&segments);
     sl_chest_free(&chest);
     sl_arena_free(&arena);
@@ -119,17 +130,20 @@ static void one(moving_kind kind, long seed, double seconds, int every, int *ask
 int main(int argc, char **argv)
 {
     if (argc < 4) {
-        fprintf(stderr, "diaphragm_loop CHESTS_A_KIND SEED SECONDS [--kind K] [--every N] [--floor SHARE]\n");
+        fprintf(stderr, "diaphragm_loop CHESTS_A_KIND SEED SECONDS [--kind K] [--every N] [--keep FOLDER] [--floor SHARE]\n");
         return 2;
     }
     int count = (int)strtol(argv[1], NULL, 10), kind = -1, every = 1, asked = 0, right = 0;
     long seed = strtol(argv[2], NULL, 10);
     double seconds = strtod(argv[3], NULL), least = 0;
+    const char *keep = NULL;
     for (int i = 4; i + 1 < argc; i += 2) {
         if (!strcmp(argv[i], "--kind"))
             kind = (int)strtol(argv[i + 1], NULL, 10);
         else if (!strcmp(argv[i], "--every"))
             every = (int)strtol(argv[i + 1], NULL, 10);
+        else if (!strcmp(argv[i], "--keep"))
+            keep = argv[i + 1];
         else if (!strcmp(argv[i], "--floor"))
             least = strtod(argv[i + 1], NULL);
         else
@@ -140,7 +154,7 @@ int main(int argc, char **argv)
     heading();
     for (size_t k = 0; k < sizeof kinds / sizeof *kinds; k++)
         for (int i = 0; i < count && (kind < 0 || kinds[k] == (moving_kind)kind); i++)
-            one(kinds[k], seed + i, seconds, every, &asked, &right);
+            one(kinds[k], seed + i, seconds, every, keep, &asked, &right);
     fprintf(stderr, "%d of %d answers on dome and curtain right\n", right, asked);
     return asked && right >= least * asked ? 0 : 1;
 }

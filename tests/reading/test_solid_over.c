@@ -1,0 +1,80 @@
+/* What lung without air makes of A-lines and of the score. The four levels: Soldati et al., J Ultrasound Med 2020;39:1413, doi
+ * 10.1002/jum.15285 (2: with small consolidations, 3: large ones); larger than 1 cm is kept apart (clinical sheet 1). */
+#include "reading/solid_over.h"
+
+#include "core/units.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+static sl_finding *put(sl_reading *reading, sl_code code, double value, sl_answer answer)
+{
+    sl_finding *f = sl_reading_put(reading, code);
+    f->known = sl_known(value);
+    f->value = f->low = f->high = value;
+    f->answer = answer;
+    return f;
+}
+
+static sl_reading *made(sl_arena *arena, sl_answer solid, double extent_mm, double score)
+{
+    sl_reading *reading = sl_reading_new(arena, SL_BY_PROGRAM, "test", "made");
+    put(reading, SL_CONSOLIDATION, 0.9, solid);
+    put(reading, SL_CONSOLIDATION_EXTENT, extent_mm, SL_UNCERTAIN);
+    put(reading, SL_A_LINES, 0.8, SL_PRESENT);
+    put(reading, SL_A_LINE_COUNT, 3, SL_UNCERTAIN);
+    put(reading, SL_SCORE, score, SL_UNCERTAIN);
+    sl_solid_over_lines(reading);
+    return reading;
+}
+
+static void solid_lung_has_no_a_lines(void **state)
+{
+    (void)state;
+    sl_arena arena = {0};
+    const sl_reading *reading = made(&arena, SL_PRESENT, 25, 0);
+    const sl_finding *lines = sl_reading_get(reading, SL_A_LINES);
+    assert_int_equal(lines->answer, SL_UNCERTAIN);
+    assert_true(lines->value < 0.1 && lines->reason[0]);
+    assert_false(sl_reading_get(reading, SL_A_LINE_COUNT)->known);
+    sl_arena_free(&arena);
+}
+
+static void the_score_is_that_of_its_size(void **state)
+{
+    (void)state;
+    static const struct { double extent_mm, before, after, high; } cases[] = {
+        {25, 0, 3, 3}, {6, 0, 2, 2}, {6, 3, 3, 3}, {SL_UNKNOWN, 1, 2, 3}, {10, 1, 2, 2},
+    };
+    for (size_t k = 0; k < sizeof cases / sizeof *cases; k++) {
+        sl_arena arena = {0};
+        const sl_finding *score = sl_reading_get(made(&arena, SL_PRESENT, cases[k].extent_mm, cases[k].before), SL_SCORE);
+        assert_true(score->value == cases[k].after && score->high == cases[k].high && score->low == cases[k].before);
+        sl_arena_free(&arena);
+    }
+}
+
+static void without_it_nothing_changes(void **state)
+{
+    (void)state;
+    static const sl_answer answers[] = {SL_ABSENT, SL_UNCERTAIN};
+    for (int k = 0; k < 2; k++) {
+        sl_arena arena = {0};
+        const sl_reading *reading = made(&arena, answers[k], 25, 1);
+        assert_int_equal(sl_reading_get(reading, SL_A_LINES)->answer, SL_PRESENT);
+        assert_true(sl_reading_get(reading, SL_SCORE)->value == 1);
+        sl_arena_free(&arena);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {cmocka_unit_test(solid_lung_has_no_a_lines), cmocka_unit_test(the_score_is_that_of_its_size),
+                                       cmocka_unit_test(without_it_nothing_changes)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
