@@ -47,6 +47,8 @@ void sl_muscle_state(const sl_muscle *m, sl_arena *arena, sl_reading *reading)
                       : m->times_known && m->frame_s > DOME_FRAME_MOST_S
                           ? sl_arena_printf(arena, "%.1f frames a second are too few to follow the diaphragm", 1 / m->frame_s)
                       : !(m->index > MUSCLE_SURE) ? "no two lines with muscle between them that thickens with breathing"
+                      : !(m->clear > MUSCLE_CLEAR)
+                          ? "one of its two lines does not stand out from what lies about it, so that they are not resolved; measure it by hand"
                       : !m->whole                 ? "the clip holds no whole breath"
                                                   : "";
     if (why[0]) {
