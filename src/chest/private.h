@@ -196,6 +196,11 @@ double sl_chest_air_edge(const sl_chest *chest, const sl_pose *pose);
  * at from below; NAN where the beam misses it or it is not looked at from there. */
 double sl_chest_diaphragm_mm(const sl_chest *chest, const sl_pose *pose);
 double sl_chest_dome(const sl_chest *chest, const sl_pose *pose, double x_mm);
+/* At the base, looked at through the ribs: depth of the dome along the beam at x, NAN where lung lies behind the wall; and what
+ * lies on the dome's far side: lung with air mirrors the organ, fluid and solid lung let sound through. */
+double sl_chest_base_dome(const sl_chest *chest, const sl_pose *pose, double x_mm, double pleura_mm);
+typedef enum sl_behind_dome { SL_BEHIND_LUNG, SL_BEHIND_FLUID, SL_BEHIND_SOLID } sl_behind_dome;
+sl_behind_dome sl_chest_behind_dome(const sl_chest *chest);
 
 /* Share of a ring's amplitude that the receiver, focused at `depth_mm`, keeps of a source at `at_mm`. */
 double sl_chest_ring_focus(const sl_chest *chest, double at_mm, double depth_mm);

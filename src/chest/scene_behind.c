@@ -217,18 +217,25 @@ static void spine(const sl_chest *chest, const sl_pose *pose, double x, double r
     if (body < 0.14)
         return;
     double grain = fmax(0.2 + 0.7 * sl_chest_noise(chest, 0x7370, xs / 2.2), 0), bump = 0.8 * sl_chest_noise(chest, 0x7372, xs / 4);
+    /* Bone sends back some half of what meets it (tissue 1.6, cortical bone 6 to 7.8 MRayl); rough and rarely square to the beam, a
+     * part of that. It is seen through solid lung as through fluid (common practice, no source). */
+    const double strong = 0.4;
     for (int k = 0; k < 4; k++)
-        sl_ray_echo(ray, chest, at + 2.5 * arch + bump + 0.6 * k, 0.05 * grain * exp(-0.5 * k),
-                    0.05 * exp(-0.5 * k) * sl_chest_noise(chest, 0x7371 + (uint64_t)(13 * k), xs / 0.9));
+        sl_ray_echo(ray, chest, at + 2.5 * arch + bump + 0.6 * k, strong * grain * exp(-0.5 * k),
+                    strong * exp(-0.5 * k) * sl_chest_noise(chest, 0x7371 + (uint64_t)(13 * k), xs / 0.9));
 }
 
-/* The organ with its vessels (dark tubes, by chance) between two depths. x is the organ's own coordinate, `moved` and `deeper`
- * how far it has come from where it is at rest, `first` the depth from which vessels are counted and `side` where they begin. */
-static void organ_tissue(const sl_chest *chest, double from, double to, sl_medium_id organ, double x, double moved, double deeper,
-                         double first, double side, sl_ray *ray)
+enum { ORGAN_VESSELS = 10 };
+typedef struct vessel {
+    double depth, half; /* along this beam */
+} vessel;
+
+/* The organ's vessels (dark tubes, by chance) that this beam crosses, wholly between two depths. x is the organ's own coordinate,
+ * `first` the depth from which vessels are counted and `side` where they begin. */
+static int find_vessels(const sl_chest *chest, double from, double to, double x, double first, double side, vessel *found)
 {
-    double gain = chest->scatter[organ];
-    for (int i = 0; i < 10; i++) {
+    int n = 0;
+    for (int i = 0; i < ORGAN_VESSELS; i++) {
         double depth = first + 12 + 9.0 * i + 3 * sl_normal(chest->seed ^ 0x7665, i);
         double middle = side + 12 + 70 * sl_uniform(chest->seed ^ 0x7666, i);
         double half = 1.2 + 1.8 * sl_uniform(chest->seed ^ 0x7667, i);
@@ -236,26 +243,55 @@ static void organ_tissue(const sl_chest *chest, double from, double to, sl_mediu
         double thick = half * sqrt(fmax(1 - across * across, 0));
         if (thick < 0.15 || depth - thick < from || depth + thick > to)
             continue;
-        sl_ray_tissue(ray, chest, from, depth - thick, organ, 40, moved, deeper, gain, x);
-        sl_ray_segment(ray, chest, depth - thick, depth + thick, SL_BLOOD, 41, moved, deeper, amplitude(-62));
-        sl_ray_echo(ray, chest, depth - thick, 0.012, 0.01);
-        sl_ray_echo(ray, chest, depth + thick, 0.02, 0.01);
+        found[n++] = (vessel){depth, thick};
         from = depth + thick;
+    }
+    return n;
+}
+
+/* The organ between two depths; `moved` and `deeper` is how far it has come from where it is at rest. */
+static void organ_tissue(const sl_chest *chest, double from, double to, sl_medium_id organ, double x, double moved, double deeper,
+                         const vessel *v, int vessels, sl_ray *ray)
+{
+    double gain = chest->scatter[organ];
+    for (int i = 0; i < vessels; i++) {
+        double near = v[i].depth - v[i].half, far = v[i].depth + v[i].half;
+        sl_ray_tissue(ray, chest, from, near, organ, 40, moved, deeper, gain, x);
+        sl_ray_segment(ray, chest, near, far, SL_BLOOD, 41, moved, deeper, amplitude(-62));
+        sl_ray_echo(ray, chest, near, 0.012, 0.01);
+        sl_ray_echo(ray, chest, far, 0.02, 0.01);
+        from = far;
     }
     sl_ray_tissue(ray, chest, from, to, organ, 40, moved, deeper, gain, x);
 }
 
-/* The aerated lung beyond the diaphragm mirrors the organ. */
-static void mirror_image(const sl_chest *chest, double dome, double first, double moved, sl_medium_id organ, sl_ray *ray)
+static void mirrored(const sl_chest *chest, double dome, double from, double to, double moved, double deeper, sl_medium_id medium, uint32_t field,
+                     double gain, sl_ray *ray)
 {
-    double back = fmin(2 * dome - first, chest->samples * chest->sample_mm);
     int before = ray->segments;
-    sl_ray_segment(ray, chest, dome + 0.8, back, organ, 40, moved, 0, chest->scatter[organ] * 0.55);
+    sl_ray_segment(ray, chest, from, to, medium, field, moved, 0, gain);
     if (ray->segments == before)
         return;
     sl_segment *s = &ray->segment[ray->segments - 1];
     s->backwards = true;
-    s->shift_rows = (float)(2 * dome / chest->sample_mm);
+    s->shift_rows = (float)((2 * dome - deeper) / chest->sample_mm); /* the tissue itself is read at depth - deeper */
+}
+
+/* The aerated lung beyond the diaphragm mirrors the organ with its vessels. */
+static void mirror_image(const sl_chest *chest, double dome, double first, double moved, double deeper, sl_medium_id organ, const vessel *v,
+                         int vessels, sl_ray *ray)
+{
+    const double strength = 0.55;
+    double end = chest->samples * chest->sample_mm, back = fmin(2 * dome - first, end), from = dome + 0.8;
+    for (int i = vessels - 1; i >= 0; i--) {
+        double near = 2 * dome - v[i].depth - v[i].half, far = near + 2 * v[i].half;
+        if (near < from || far > end)
+            continue;
+        mirrored(chest, dome, from, near, moved, deeper, organ, 40, chest->scatter[organ] * strength, ray);
+        mirrored(chest, dome, near, far, moved, deeper, SL_BLOOD, 41, amplitude(-62) * strength, ray);
+        from = far;
+    }
+    mirrored(chest, dome, from, back, moved, deeper, organ, 40, chest->scatter[organ] * strength, ray);
 }
 
 /* From below the ribs: the organ, and the diaphragm's dome far in it, which moves along the beams with what lies before it. */
@@ -268,7 +304,9 @@ static void from_below(const sl_chest *chest, const sl_pose *pose, double x, dou
     double half = 0.5 * chest->columns * chest->column_mm;
     surface(chest, ray, pleura, 0.10, 0.3, slope, chest->seed ^ 0x7065, own);
     double to = isfinite(dome) ? fmin(dome, end) : end;
-    organ_tissue(chest, pleura + 0.3, to, organ, own, pose->sway_mm, deeper, pleura + deeper, -half, ray);
+    vessel v[ORGAN_VESSELS];
+    int vessels = find_vessels(chest, pleura + 0.3, to, own, pleura + deeper, -half, v);
+    organ_tissue(chest, pleura + 0.3, to, organ, own, pose->sway_mm, deeper, v, vessels, ray);
     if (!isfinite(dome) || dome >= end)
         return;
     double e = 0.5, next = sl_chest_dome(chest, pose, x + e);
@@ -277,9 +315,35 @@ static void from_below(const sl_chest *chest, const sl_pose *pose, double x, dou
      * smooth (as on clinical pictures; common practice, no source). */
     surface(chest, ray, dome - 2, 0.2, 0.9, 0.25 * tilt, chest->seed ^ 0x6470, own);
     surface(chest, ray, dome, -0.6, 0.9, 0.25 * tilt, chest->seed ^ 0x6469, own);
-    mirror_image(chest, dome, pleura, pose->sway_mm, organ, ray);
+    mirror_image(chest, dome, pleura, pose->sway_mm, deeper, organ, v, vessels, ray);
     double back = 2 * dome - pleura; /* beyond the image of the whole organ nothing but the lung's own haze */
     sl_ray_segment(ray, chest, back, end, SL_AIR_BODY, 44, pose->sway_mm, 0, amplitude(sc->lung.haze_db - 8));
+}
+
+double sl_chest_base_dome(const sl_chest *chest, const sl_pose *pose, double x, double pleura)
+{
+    const sl_base *b = &chest->scenario->base;
+    double u = (x - sl_chest_base_edge(chest, pose)) / b->dome_width_mm;
+    if (b->organ == SL_ORGAN_NONE || chest->scenario->diaphragm.dome_mm > 0 || !(u > 0))
+        return NAN;
+    double left = 1 - fmin(u, 1);
+    return pleura + b->dome_mm * sqrt(fmax(1 - left * left, 0));
+}
+
+sl_behind_dome sl_chest_behind_dome(const sl_chest *chest)
+{
+    enum { LOBE_MM = 25 }; /* a smaller consolidation does not fill the base: lung with air lies on the dome beside it */
+    const sl_scenario *sc = chest->scenario;
+    if (sc->diaphragm.dome_mm > 0)
+        return SL_BEHIND_LUNG;
+    if (sc->effusion.depth_mm > 0)
+        return SL_BEHIND_FLUID;
+    for (int i = 0; i < sc->consolidations; i++) {
+        const sl_consolidation *c = &sc->consolidation[i];
+        if (c->depth_mm >= LOBE_MM && fabs(sc->base.edge_mm - c->x_mm) < 0.5 * c->width_mm)
+            return SL_BEHIND_SOLID;
+    }
+    return SL_BEHIND_LUNG;
 }
 
 /* Below the diaphragm: the organ, the diaphragm's dome deep in it, and what the dome shows behind. */
@@ -287,31 +351,36 @@ static void below(const sl_chest *chest, const sl_pose *pose, double x, double p
 {
     const sl_scenario *sc = chest->scenario;
     const sl_base *b = &sc->base;
-    double edge = sl_chest_base_edge(chest, pose), u = (x - edge) / b->dome_width_mm;
+    double edge = sl_chest_base_edge(chest, pose);
     double end = chest->samples * chest->sample_mm;
     sl_medium_id organ = b->organ == SL_ORGAN_SPLEEN ? SL_SPLEEN : SL_LIVER;
     double move = edge - b->edge_mm;
-    double t = fmin(u, 1);
-    double dome = pleura + b->dome_mm * sqrt(1 - (1 - t) * (1 - t));
+    double dome = sl_chest_base_dome(chest, pose, x, pleura);
     surface(chest, ray, pleura, 0.10, 0.3, slope, chest->seed ^ 0x7065, x - move);
     double muscle = sl_chest_diaphragm_mm(chest, pose);
     surface(chest, ray, pleura + (muscle > 0 ? muscle : 1.6), 0.08, 0.3, slope, chest->seed ^ 0x7066, x - move);
     if (muscle > 0.6) /* echo-poor between its two lines */
         sl_ray_tissue(ray, chest, pleura + 0.3, pleura + muscle, SL_MUSCLE, 43, move, 0, 0.35 * chest->scatter[SL_MUSCLE], x - move);
-    organ_tissue(chest, pleura + (muscle > 0.6 ? muscle : 0.3), fmin(dome, end), organ, x - move, move, 0, pleura, b->edge_mm, ray);
+    double first = pleura + (muscle > 0.6 ? muscle : 0.3);
+    vessel v[ORGAN_VESSELS];
+    int vessels = find_vessels(chest, first, fmin(dome, end), x - move, pleura, b->edge_mm, v);
+    organ_tissue(chest, first, fmin(dome, end), organ, x - move, move, 0, v, vessels, ray);
     if (dome >= end)
         return;
-    double e = 0.5, t2 = fmin((x + e - edge) / b->dome_width_mm, 1);
-    double dome2 = pleura + b->dome_mm * sqrt(fmax(1 - (1 - t2) * (1 - t2), 0));
-    double tilt = (dome2 - dome) / (e * sl_spread(chest, dome));
-    bool wet = sc->effusion.depth_mm > 0;
-    surface(chest, ray, dome, wet ? 0.12 : -0.5, 0.5, 0.4 * tilt, chest->seed ^ 0x6469, x - move);
-    if (wet) { /* no mirror: fluid above the diaphragm lets the spine be seen */
-        sl_ray_segment(ray, chest, dome + 1.5, end, SL_FLUID_PLEURAL, 42, move, 0, amplitude(-75));
+    double e = 0.5, tilt = (sl_chest_base_dome(chest, pose, x + e, pleura) - dome) / (e * sl_spread(chest, dome));
+    sl_behind_dome behind = sl_chest_behind_dome(chest);
+    surface(chest, ray, dome, behind == SL_BEHIND_LUNG ? -0.5 : 0.12, 0.5, 0.4 * tilt, chest->seed ^ 0x6469, x - move);
+    if (behind != SL_BEHIND_LUNG) { /* no mirror: fluid or solid lung above the diaphragm lets the spine be seen */
+        double back = behind == SL_BEHIND_SOLID && b->spine_mm > dome ? fmin(b->spine_mm + 3, end) : end;
+        if (behind == SL_BEHIND_SOLID)
+            sl_ray_tissue(ray, chest, dome + 1.5, back, SL_LUNG_CONSOLIDATED, 45, pose->lung_mm, 0, chest->scatter[SL_LUNG_CONSOLIDATED],
+                          x - pose->lung_mm);
+        else
+            sl_ray_segment(ray, chest, dome + 1.5, end, SL_FLUID_PLEURAL, 42, move, 0, amplitude(-75));
         spine(chest, pose, x, dome, ray);
         return;
     }
-    mirror_image(chest, dome, pleura, move, organ, ray);
+    mirror_image(chest, dome, pleura, move, 0, organ, v, vessels, ray);
 }
 
 static void heart(const sl_chest *chest, const sl_pose *pose, double x, double pleura, double slope, sl_ray *ray)
@@ -410,6 +479,8 @@ void sl_chest_ray_behind(const sl_chest *chest, const sl_pose *pose, double x, d
             surface(chest, ray, border, 0.1, 0.5, 0.1, chest->seed ^ 0x736D, x - pose->lung_mm);
             double behind = fmax(border + 3, pleura + wet + sc->effusion.lung_mm + 14 + 5 * sl_chest_noise(chest, chest->seed ^ 0x6D65, x / 15));
             sl_ray_segment(ray, chest, border, fmin(behind, end), SL_FLUID_PLEURAL, 61, 0, 0, amplitude(-75));
+            if (sc->base.spine_mm > border)
+                end = fmin(end, sc->base.spine_mm + 4); /* bone hides what is behind it */
             if (behind < end) {
                 surface(chest, ray, behind, 0.05, 0.7, 0.15, chest->seed ^ 0x6D66, x);
                 sl_ray_tissue(ray, chest, behind, end, SL_MUSCLE, 62, 0, 0, 0.6 * chest->scatter[SL_MUSCLE], x);

@@ -7,7 +7,8 @@
 #include <math.h>
 
 const char *const organ_kind_names[ORGAN_KINDS] = {"aerated", "small consolidation", "lobar consolidation", "fluid", "organ beside lung",
-                                                   "organ from below", "heart", "fluid organ and spine", "fluid and organ without spine"};
+                                                   "organ from below", "heart", "fluid organ and spine", "fluid and organ without spine",
+                                                   "organ beside lung, deep", "solid lung organ and spine"};
 
 typedef struct dice {
     uint64_t key;
@@ -19,16 +20,13 @@ static double between(dice *d, double low, double high)
     return floor((low + (high - low) * sl_uniform(d->key, d->next++)) * 100 + 0.5) / 100;
 }
 
-/* The base of a chest with fluid, looked at by a convex or sector probe from the side: organ to the right, collapsed lung to the left. */
-static void wet_base(dice *d, bool spine, sl_scenario *s)
+/* The base of a chest, looked at by a convex or sector probe from the side: organ to the right, lung to the left. */
+static void side_base(dice *d, bool spine, sl_scenario *s)
 {
     sl_controls *c = &s->controls;
     if (s->probe.kind == SL_PROBE_LINEAR)
         sl_scenario_probe_defaults(s, SL_PROBE_CONVEX);
     s->probe.freq_mhz = between(d, 2.2, 4.5);
-    s->effusion.swing_mm = 0.2 * s->effusion.depth_mm;
-    s->effusion.solid_lung = true;
-    s->effusion.lung_mm = between(d, 12, 28);
     s->base.organ = between(d, 0, 1) < 0.5 ? SL_ORGAN_LIVER : SL_ORGAN_SPLEEN;
     s->base.edge_mm = between(d, -8, 16);
     s->base.swing_mm = between(d, 3, 15);
@@ -52,6 +50,17 @@ void organ_scenario(organ_kind kind, uint64_t seed, int grade, double duration_s
         solid_scenario(alike[kind], seed, grade, duration_s, s);
     if (kind == ORGAN_HEART && s->motion.beats_per_min < 50)
         s->motion.beats_per_min = floor(between(&d, 55, 120));
-    if (kind == ORGAN_SPINE || kind == ORGAN_NO_SPINE)
-        wet_base(&d, kind == ORGAN_SPINE, s);
+    if (kind < ORGAN_SPINE)
+        return;
+    side_base(&d, kind != ORGAN_NO_SPINE, s);
+    if (kind == ORGAN_SPINE || kind == ORGAN_NO_SPINE) {
+        s->effusion.swing_mm = 0.2 * s->effusion.depth_mm;
+        s->effusion.solid_lung = true;
+        s->effusion.lung_mm = between(&d, 12, 28);
+    }
+    if (kind == ORGAN_SOLID) {
+        s->consolidations = 1;
+        s->consolidation[0] = (sl_consolidation){.width_mm = 200, .depth_mm = between(&d, 30, 70), .shred = between(&d, 0.1, 0.5),
+                                                 .bronchogram = (int)between(&d, 0, 3.999), .bronchogram_move_mm = 3};
+    }
 }

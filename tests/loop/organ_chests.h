@@ -15,6 +15,8 @@ typedef enum organ_kind {
     ORGAN_HEART,      /* heart beside lung */
     ORGAN_SPINE,      /* fluid at the base: organ, diaphragm, the spine above it */
     ORGAN_NO_SPINE,   /* the same, the picture too shallow for the spine */
+    ORGAN_DEEP,       /* lung beside an organ as in the kinds with fluid, in a picture deeper than the spine, which the lung hides */
+    ORGAN_SOLID,      /* the same with solid lung instead of fluid: the spine above the diaphragm, no mirror image */
     ORGAN_KINDS
 } organ_kind;
 

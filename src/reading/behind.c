@@ -1,0 +1,258 @@
+#include "reading/behind_parts.h"
+
+#include "core/units.h"
+#include "reading/filters.h"
+#include "reading/pleura_cells.h"
+
+#include <string.h>
+
+static bool look(const sl_stack *stack, float level, sl_arena *arena, sl_looked *l)
+{
+    float table[256], *work = SL_NEW(arena, SL_CELLS, float), *wide = SL_NEW(arena, SL_CELLS, float);
+    l->frames = stack->frames < BEHIND_FRAMES ? stack->frames : BEHIND_FRAMES;
+    l->group = (float (*)[GROUPS][SL_DEPTHS])sl_arena_alloc(arena, (size_t)l->frames, sizeof *l->group);
+    if (!work || !wide || !l->group)
+        return false;
+    for (int v = 0; v < 256; v++)
+        table[v] = logf((float)v / level + BEHIND_FLOOR);
+    sl_filter down, across, slow, flat;
+    sl_filter_gauss(1.5f, &down);
+    sl_filter_gauss(1.2f, &across);
+    sl_filter_gauss(MIRROR_LOCAL, &slow);
+    sl_filter_gauss(MIRROR_FLAT, &flat);
+    for (int t = 0; t < l->frames; t++) {
+        l->index[t] = l->frames > 1 ? (int)((long)t * (stack->frames - 1) / (l->frames - 1)) : 0;
+        const uint8_t *cell = sl_stack_frame(stack, l->index[t]);
+        float *grain = l->grain[t] = SL_NEW(arena, SL_CELLS, float);
+        if (!grain)
+            return false;
+        for (int g = 0; g < GROUPS; g++)
+            for (int r = 0; r < SL_DEPTHS; r++) {
+                int sum = 0;
+                for (int j = 0; j < GROUP_BEAMS; j++)
+                    sum += cell[r * SL_BEAMS + g * GROUP_BEAMS + j];
+                l->group[t][g][r] = logf((float)sum / GROUP_BEAMS / level + BEHIND_FLOOR);
+            }
+        for (int c = 0; c < SL_CELLS; c++)
+            grain[c] = table[cell[c]];
+        sl_filter_rows(&down, grain, SL_DEPTHS, work);
+        sl_filter_beams(&across, work, SL_DEPTHS, grain);
+        sl_filter_rows(&slow, grain, SL_DEPTHS, wide);
+        for (int c = 0; c < SL_CELLS; c++)
+            grain[c] -= wide[c];
+        sl_filter_beams(&flat, grain, SL_DEPTHS, wide);
+        for (int c = 0; c < SL_CELLS; c++)
+            grain[c] -= wide[c];
+    }
+    return true;
+}
+
+/* Each place by how much it is a bright line with tissue before it, or an edge at which tissue ends; with `both` a line alone, between
+ * what shows like grey: so a mirror image begins. */
+static bool score_lines(const sl_stack *stack, const sl_pleura *pleura, const sl_looked *l, bool both, sl_arena *arena,
+                        sl_ridges *ridges, float **scores)
+{
+    float *value = SL_NEW(arena, (size_t)l->frames * GROUPS * SL_DEPTHS, float);
+    memset(ridges, 0, sizeof *ridges);
+    if (!value)
+        return false;
+    ridges->frames = l->frames;
+    ridges->value = *scores = value;
+    bool space[GROUPS];
+    for (int g = 0; g < GROUPS; g++) { /* a rib's cap above its shadow is bright with dark beyond it, too */
+        int shadow = 0;
+        for (int j = 0; j < GROUP_BEAMS; j++)
+            shadow += pleura->beams.kind[g * GROUP_BEAMS + j] == SL_BEAM_RIB || pleura->beams.kind[g * GROUP_BEAMS + j] == SL_BEAM_NO_CONTACT;
+        space[g] = 2 * shadow < GROUP_BEAMS;
+    }
+    for (int g = 0; g < GROUPS; g++)
+        for (int r = 0; r < SL_DEPTHS; r++)
+            ridges->inside[g][r] = space[g] && stack->mask[r * SL_BEAMS + g * GROUP_BEAMS] && stack->mask[r * SL_BEAMS + (g + 1) * GROUP_BEAMS - 1];
+    for (int t = 0; t < l->frames; t++)
+        for (int g = 0; g < GROUPS; g++) {
+            float sum[SL_DEPTHS + 1], *out = value + ((size_t)t * GROUPS + (size_t)g) * SL_DEPTHS;
+            sl_add_up(l->group[t][g], sum);
+            for (int r = 0; r < SL_DEPTHS; r++) {
+                if (!ridges->inside[g][r]) {
+                    out[r] = -1;
+                    continue;
+                }
+                float before = sl_mean_of(sum, r - BEHIND_FAR_LAST, r - BEHIND_FAR), beyond = sl_mean_of(sum, r + BEHIND_FAR, r + BEHIND_FAR_LAST);
+                out[r] = 0;
+                float near = sl_mean_of(sum, r - BEHIND_HALF, r - BEHIND_FAR), far = sl_mean_of(sum, r - BEHIND_DEEP, r - BEHIND_HALF);
+                float least = near < far ? near : far, most = near > far ? near : far;
+                if (least < BEHIND_TISSUE_LEAST || most > BEHIND_TISSUE_MOST || most - least > BEHIND_EVEN || r + BEHIND_FAR_LAST >= SL_DEPTHS)
+                    continue;
+                float line = sl_mean_of(sum, r - 1, r + 1) - (before > beyond ? before : beyond);
+                float drop = sl_mean_of(sum, r - BEHIND_NEAR_LAST, r - BEHIND_NEAR) - sl_mean_of(sum, r + BEHIND_NEAR, r + BEHIND_NEAR_LAST);
+                line = line < 0 ? 0 : line > BEHIND_LINE_MOST ? BEHIND_LINE_MOST : line;
+                drop = drop < 0 ? 0 : drop > BEHIND_DROP_MOST ? BEHIND_DROP_MOST : drop;
+                if (!both)
+                    out[r] = BEHIND_SCALE * (line + BEHIND_DROP_SHARE * drop);
+                else if (before - beyond < (float)MIRROR_FALL && before - beyond > -(float)MIRROR_RISE)
+                    out[r] = BEHIND_SCALE * MIRROR_LINE * line;
+            }
+        }
+    return true;
+}
+
+static void greys(const sl_looked *l, const sl_ridge *ridge, sl_behind *b)
+{
+    double before = 0, beyond = 0, n = 0, m = 0;
+    for (int g = 0; g < GROUPS; g++) {
+        if (!isfinite(ridge->row[g]))
+            continue;
+        for (int t = 0; t < l->frames; t++) {
+            int line = sl_line_at(ridge, t, g);
+            for (int k = BEHIND_AWAY; k <= BEHIND_AWAY_LAST; k++) {
+                if (line - k >= 0 && line - k < SL_DEPTHS) {
+                    before += (double)l->group[t][g][line - k];
+                    n++;
+                }
+                if (line + k >= 0 && line + k < SL_DEPTHS) {
+                    beyond += (double)l->group[t][g][line + k];
+                    m++;
+                }
+            }
+        }
+    }
+    b->before = n > 0 ? before / n : SL_UNKNOWN;
+    b->beyond = m > 0 ? beyond / m : SL_UNKNOWN;
+}
+
+/* Of the deep line what lies beyond the diaphragm. */
+static void beyond(const sl_deep *d, const sl_ridge *ridge, const sl_looked *l, sl_behind *b)
+{
+    b->spine_points = 0;
+    b->spine_groups = b->spine_share = 0;
+    double run = 0;
+    for (int g = 0; g < GROUPS; g++) {
+        bool here = d->score[g] >= SPINE_LINE_LEAST;
+        bool behind = isfinite(ridge->row[g]) && sl_line_at(ridge, l->frames / 2, g) + SPINE_GAP < d->row[g];
+        run += behind;
+        b->spine_groups += behind && here;
+        if (here) {
+            b->spine_beam[b->spine_points] = (g + 0.5) / GROUPS;
+            b->spine_depth[b->spine_points++] = (d->row[g] + 0.5) / SL_DEPTHS;
+        }
+    }
+    b->spine_share = run > 0 ? b->spine_groups / run : 0;
+}
+
+static void keep_line(const sl_stack *stack, const sl_looked *l, const sl_ridge *ridge, sl_behind *b)
+{
+    int t = l->frames / 2;
+    b->line_source = stack->source[l->index[t]];
+    b->points = 0;
+    for (int g = 0; g < GROUPS; g++)
+        if (isfinite(ridge->row[g])) {
+            b->point_beam[b->points] = (g + 0.5) / GROUPS;
+            b->point_depth[b->points++] = ((double)ridge->row[g] + ridge->moved[t] + 0.5) / SL_DEPTHS;
+        }
+}
+
+static double logistic(double z)
+{
+    return 1 / (1 + exp(-z));
+}
+
+/* How surely the deep line is a spine, and beyond a diaphragm; how surely what lies beyond is a mirror image. */
+static void judge(const sl_deep *d, sl_behind *b)
+{
+    double edge = b->line && b->clear >= BEHIND_CLEAR && b->spine_groups >= SPINE_GROUPS_LEAST && b->spine_share >= SPINE_SHARE_LEAST;
+    b->deep = logistic(SPINE_INTERCEPT + SPINE_W_WIDE * d->wide + SPINE_W_CLEAR * d->clear - SPINE_W_BENT * d->bent);
+    b->spine = b->deep * (edge ? 1 : SPINE_NO_LINE);
+    b->mirror = 0;
+    if (!b->line || !sl_known(b->image) || !sl_known(b->image_sd) || b->image_cells < MIRROR_CELLS_LEAST)
+        return;
+    double fall = b->before - b->beyond; /* the image is a little weaker than the organ; fluid far darker */
+    double like = b->before > MIRROR_TISSUE && fall > -MIRROR_RISE && fall < MIRROR_FALL ? 1 : 0.3;
+    b->mirror = like * logistic(MIRROR_INTERCEPT + MIRROR_W_SD * fmin(b->image_sd, 6) + MIRROR_W_IMAGE * fmin(b->image, 0.5) +
+                                MIRROR_W_OVER * fmax(fmin(b->image - b->chance, 0.3), -0.3) + MIRROR_W_WIDE * fmin(b->wide, 0.6) + MIRROR_W_LINE * fmin(b->clear, 0.6));
+}
+
+static void wipe(float *value, int first, int last)
+{
+    for (int r = first < 0 ? 0 : first; r <= last && r < SL_DEPTHS; r++)
+        value[r] = value[r] > 0 ? 0 : value[r];
+}
+
+/* Lines one after the other, each wiped out before the next is looked for. */
+static sl_status try_lines(const sl_stack *stack, const sl_looked *l, const sl_ridges *ridges, float *value, const sl_deep *d, int least,
+                           int lines, sl_arena *arena, sl_behind *best, sl_error *error)
+{
+    sl_ridge_search search = {.first_row = least, .last_row = SL_DEPTHS - BEHIND_FAR_LAST, .reach = BEHIND_REACH, .step = BEHIND_REACH};
+    sl_ridge ridge;
+    for (int k = 0; k < lines; k++) {
+        sl_status status = sl_ridge_follow(ridges, &search, arena, &ridge, error);
+        if (status != SL_OK || ridge.best < 0)
+            return status;
+        sl_behind b = *best;
+        b.line = true;
+        b.clear = ridge.level / (double)BEHIND_SCALE;
+        b.wide = (double)ridge.seen / GROUPS;
+        greys(l, &ridge, &b);
+        sl_mirror_measure(l, &ridge, least, &b);
+        beyond(d, &ridge, l, &b);
+        keep_line(stack, l, &ridge, &b);
+        judge(d, &b);
+        if (!best->line || fmax(b.spine, b.mirror) > fmax(best->spine, best->mirror))
+            *best = b;
+        for (int t = 0; t < l->frames; t++)
+            for (int g = 0; g < GROUPS; g++) {
+                int line = sl_line_at(&ridge, t, g);
+                if (line >= 0)
+                    wipe(value + ((size_t)t * GROUPS + (size_t)g) * SL_DEPTHS, line - BEHIND_WIPE, line + BEHIND_WIPE);
+            }
+    }
+    return SL_OK;
+}
+
+sl_status sl_behind_measure(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_behind *b, sl_error *error)
+{
+    static const char no_room[] = "Memory ran out while the diaphragm was looked for.";
+    *b = (sl_behind){.before = SL_UNKNOWN, .beyond = SL_UNKNOWN, .image = SL_UNKNOWN, .chance = SL_UNKNOWN, .image_sd = SL_UNKNOWN,
+                     .first_time_s = SL_UNKNOWN, .last_time_s = SL_UNKNOWN};
+    float level = pleura->mean ? sl_pleura_level(pleura->mean, stack->mask) : 0;
+    if (stack->frames < 1 || !(level > 0))
+        return SL_OK;
+    sl_looked l = {0};
+    sl_ridges ridges;
+    sl_deep deep;
+    float *value;
+    b->depth_mm = sl_view_depth_mm(stack->view);
+    b->first_source = stack->source[0];
+    b->last_source = stack->source[stack->frames - 1];
+    if (stack->times_known) {
+        b->first_time_s = stack->time_s[0];
+        b->last_time_s = stack->time_s[stack->frames - 1];
+    }
+    double row_mm = sl_known(b->depth_mm) ? b->depth_mm / SL_DEPTHS : SL_UNKNOWN;
+    if (!look(stack, level, arena, &l) || !sl_spine_find(stack, &l, row_mm, arena, &deep) ||
+        !score_lines(stack, pleura, &l, false, arena, &ridges, &value))
+        return sl_fail(error, SL_MEMORY, no_room);
+    b->frames = stack->frames;
+    int least = pleura->seen && sl_known(pleura->depth) ? (int)(pleura->depth * SL_DEPTHS) + BEHIND_BELOW : BEHIND_FIRST;
+    if (deep.wide > 0) { /* once with the deep line hidden, which else would be taken for the diaphragm */
+        for (int g = 0; g < GROUPS; g++)
+            for (int t = 0; t < l.frames && deep.score[g] >= SPINE_LINE_LEAST; t++)
+                wipe(value + ((size_t)t * GROUPS + (size_t)g) * SL_DEPTHS, deep.row[g] - BEHIND_WIPE, SL_DEPTHS - 1);
+        sl_status status = try_lines(stack, &l, &ridges, value, &deep, least, BEHIND_LINES, arena, b, error);
+        if (status != SL_OK)
+            return status;
+        if (!score_lines(stack, pleura, &l, false, arena, &ridges, &value))
+            return sl_fail(error, SL_MEMORY, no_room);
+    }
+    sl_status status = try_lines(stack, &l, &ridges, value, &deep, least, BEHIND_LINES, arena, b, error);
+    if (status != SL_OK)
+        return status;
+    if (!score_lines(stack, pleura, &l, true, arena, &ridges, &value))
+        return sl_fail(error, SL_MEMORY, no_room);
+    return try_lines(stack, &l, &ridges, value, &deep, least, MIRROR_LINES, arena, b, error);
+}
+
+void sl_behind_merge(sl_behind *into, const sl_behind *more)
+{
+    if (!(into->frames > 0) || (more->frames > 0 && fmax(more->spine, more->mirror) > fmax(into->spine, into->mirror)))
+        *into = *more;
+}
