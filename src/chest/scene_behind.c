@@ -1,5 +1,6 @@
 #include "chest/private.h"
 #include "chest/random.h"
+#include "chest/truth_table.h"
 #include "core/units.h"
 
 /* What lies behind the pleura along a beam: aerated lung, air, fluid, solid lung, the organs below the diaphragm, the
@@ -183,7 +184,7 @@ static void solid(const sl_chest *chest, const sl_pose *pose, int which, double 
         double z = from + (to - from) * (0.1 + 0.8 * sl_uniform(key, 1)) + 3 * sl_chest_noise(chest, key, s / 12);
         double strength = sl_chest_noise(chest, key + 9, s / 5) - 0.5;
         if (strength > 0 && z < to - 0.5 && z > from + 0.5)
-            sl_ray_echo(ray, chest, z, 0.05 * strength, 0.03 * strength);
+            sl_ray_echo(ray, chest, z, 0.05 * SL_IMAGE_SHARE, 0.03 * SL_IMAGE_SHARE);
     }
     if (which < 0)
         return;
@@ -217,12 +218,9 @@ static void spine(const sl_chest *chest, const sl_pose *pose, double x, double r
     if (body < 0.14)
         return;
     double grain = fmax(0.2 + 0.7 * sl_chest_noise(chest, 0x7370, xs / 2.2), 0), bump = 0.8 * sl_chest_noise(chest, 0x7372, xs / 4);
-    /* Bone sends back some half of what meets it (tissue 1.6, cortical bone 6 to 7.8 MRayl); rough and rarely square to the beam, a
-     * part of that. It is seen through solid lung as through fluid (common practice, no source). */
-    const double strong = 0.4;
     for (int k = 0; k < 4; k++)
-        sl_ray_echo(ray, chest, at + 2.5 * arch + bump + 0.6 * k, strong * grain * exp(-0.5 * k),
-                    strong * exp(-0.5 * k) * sl_chest_noise(chest, 0x7371 + (uint64_t)(13 * k), xs / 0.9));
+        sl_ray_echo(ray, chest, at + 2.5 * arch + bump + 0.6 * k, SL_SPINE_ECHO * grain * exp(-0.5 * k),
+                    SL_SPINE_ECHO * exp(-0.5 * k) * sl_chest_noise(chest, 0x7371 + (uint64_t)(13 * k), xs / 0.9));
 }
 
 enum { ORGAN_VESSELS = 10 };
@@ -281,17 +279,16 @@ static void mirrored(const sl_chest *chest, double dome, double from, double to,
 static void mirror_image(const sl_chest *chest, double dome, double first, double moved, double deeper, sl_medium_id organ, const vessel *v,
                          int vessels, sl_ray *ray)
 {
-    const double strength = 0.55;
     double end = chest->samples * chest->sample_mm, back = fmin(2 * dome - first, end), from = dome + 0.8;
     for (int i = vessels - 1; i >= 0; i--) {
         double near = 2 * dome - v[i].depth - v[i].half, far = near + 2 * v[i].half;
         if (near < from || far > end)
             continue;
-        mirrored(chest, dome, from, near, moved, deeper, organ, 40, chest->scatter[organ] * strength, ray);
-        mirrored(chest, dome, near, far, moved, deeper, SL_BLOOD, 41, amplitude(-62) * strength, ray);
+        mirrored(chest, dome, from, near, moved, deeper, organ, 40, chest->scatter[organ] * SL_IMAGE_SHARE, ray);
+        mirrored(chest, dome, near, far, moved, deeper, SL_BLOOD, 41, amplitude(-62) * SL_IMAGE_SHARE, ray);
         from = far;
     }
-    mirrored(chest, dome, from, back, moved, deeper, organ, 40, chest->scatter[organ] * strength, ray);
+    mirrored(chest, dome, from, back, moved, deeper, organ, 40, chest->scatter[organ] * SL_IMAGE_SHARE, ray);
 }
 
 /* From below the ribs: the organ, and the diaphragm's dome far in it, which moves along the beams with what lies before it. */

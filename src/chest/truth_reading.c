@@ -1,5 +1,6 @@
 #include "chest/private.h"
 #include "chest/truth.h"
+#include "chest/truth_behind.h"
 #include "chest/truth_bronchi.h"
 #include "chest/truth_table.h"
 #include "core/json.h"
@@ -311,6 +312,7 @@ static sl_reading *reading_of(sl_chest *chest, const sl_frame_truth *t, int fram
     movement(chest, t, frames, arena, reading);
     the_rest(chest, t, frames, arena, reading);
     sl_chest_bronchi_truth(chest, frames, arena, reading);
+    sl_chest_behind_truth(chest, frames, arena, reading);
     const sl_finding *solid = sl_reading_get(reading, SL_CONSOLIDATION_EXTENT);
     double extent = solid ? solid->value : 0;
     bool irregular = chest->scenario->lung.roughness >= SL_IRREGULAR;

@@ -7,6 +7,12 @@
 #define SL_SEEN_FLOOR_DB 6.0       /* and this far above black */
 #define SL_REACHES 0.90            /* a B-line reaches this share of the imaged depth (clinical sheet 1) */
 #define SL_MERGE_GAP 0.35          /* runs nearer than this share of a line's width merge */
+#define SL_IMAGE_MM 10.0           /* of the mirror image that must lie in the picture */
+#define SL_IMAGE_SHARE 0.55        /* of the organ's amplitude that it has: air's reflection (-0.65) and what the muscle takes */
+#define SL_SPINE_ECHO 0.4          /* amplitude of the vertebral bodies: bone sends back some half of what meets it (tissue 1.6, cortical bone
+                                      6 to 7.8 MRayl), rough and rarely square to the beam, a part of that */
+#define SL_BEYOND_MM 6.0           /* between the diaphragm and the spine, and between the spine and the far edge */
+#define SL_BEYOND_BEAMS 4          /* of 64 */
 #define SL_WHITE_SHARE 0.90        /* of the space: white lung */
 #define SL_SLIDES_MM 1.0           /* less than this is no sliding an eye can see */
 #define SL_PULSE_MM 0.25

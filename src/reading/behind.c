@@ -156,10 +156,10 @@ static double logistic(double z)
     return 1 / (1 + exp(-z));
 }
 
-/* How surely the deep line is a spine, and beyond a diaphragm; how surely what lies beyond is a mirror image. */
-static void judge(const sl_deep *d, sl_behind *b)
+/* How surely the deep line is a spine, and beyond a diaphragm (an edge or a line that stands out, not one looked for as a mirror's); how surely what lies beyond is a mirror image. */
+static void judge(const sl_deep *d, bool both, sl_behind *b)
 {
-    double edge = b->line && b->clear >= BEHIND_CLEAR && b->spine_groups >= SPINE_GROUPS_LEAST && b->spine_share >= SPINE_SHARE_LEAST;
+    bool edge = !both && b->line && b->clear >= BEHIND_CLEAR && b->spine_groups >= SPINE_GROUPS_LEAST && b->spine_share >= SPINE_SHARE_LEAST;
     b->deep = logistic(SPINE_INTERCEPT + SPINE_W_WIDE * d->wide + SPINE_W_CLEAR * d->clear - SPINE_W_BENT * d->bent);
     b->spine = b->deep * (edge ? 1 : SPINE_NO_LINE);
     b->mirror = 0;
@@ -171,6 +171,13 @@ static void judge(const sl_deep *d, sl_behind *b)
                                 MIRROR_W_OVER * fmax(fmin(b->image - b->chance, 0.3), -0.3) + MIRROR_W_WIDE * fmin(b->wide, 0.6) + MIRROR_W_LINE * fmin(b->clear, 0.6));
 }
 
+/* Of several lines the one that shows a sign; where none does, the clearest. */
+static double worth(const sl_behind *b)
+{
+    double sign = fmax(b->spine, b->mirror), clear = 0.5 * SPINE_ABSENT * fmin(b->clear * b->wide, 1);
+    return sign >= SPINE_ABSENT ? sign : clear;
+}
+
 static void wipe(float *value, int first, int last)
 {
     for (int r = first < 0 ? 0 : first; r <= last && r < SL_DEPTHS; r++)
@@ -179,11 +186,11 @@ static void wipe(float *value, int first, int last)
 
 /* Lines one after the other, each wiped out before the next is looked for. */
 static sl_status try_lines(const sl_stack *stack, const sl_looked *l, const sl_ridges *ridges, float *value, const sl_deep *d, int least,
-                           int lines, sl_arena *arena, sl_behind *best, sl_error *error)
+                           bool both, sl_arena *arena, sl_behind *best, sl_error *error)
 {
     sl_ridge_search search = {.first_row = least, .last_row = SL_DEPTHS - BEHIND_FAR_LAST, .reach = BEHIND_REACH, .step = BEHIND_REACH};
     sl_ridge ridge;
-    for (int k = 0; k < lines; k++) {
+    for (int k = 0; k < (both ? MIRROR_LINES : BEHIND_LINES); k++) {
         sl_status status = sl_ridge_follow(ridges, &search, arena, &ridge, error);
         if (status != SL_OK || ridge.best < 0)
             return status;
@@ -195,8 +202,8 @@ static sl_status try_lines(const sl_stack *stack, const sl_looked *l, const sl_r
         sl_mirror_measure(l, &ridge, least, &b);
         beyond(d, &ridge, l, &b);
         keep_line(stack, l, &ridge, &b);
-        judge(d, &b);
-        if (!best->line || fmax(b.spine, b.mirror) > fmax(best->spine, best->mirror))
+        judge(d, both, &b);
+        if (!best->line || worth(&b) > worth(best))
             *best = b;
         for (int t = 0; t < l->frames; t++)
             for (int g = 0; g < GROUPS; g++) {
@@ -232,27 +239,28 @@ sl_status sl_behind_measure(const sl_stack *stack, const sl_pleura *pleura, sl_a
         !score_lines(stack, pleura, &l, false, arena, &ridges, &value))
         return sl_fail(error, SL_MEMORY, no_room);
     b->frames = stack->frames;
+    judge(&deep, false, b);
     int least = pleura->seen && sl_known(pleura->depth) ? (int)(pleura->depth * SL_DEPTHS) + BEHIND_BELOW : BEHIND_FIRST;
     if (deep.wide > 0) { /* once with the deep line hidden, which else would be taken for the diaphragm */
         for (int g = 0; g < GROUPS; g++)
             for (int t = 0; t < l.frames && deep.score[g] >= SPINE_LINE_LEAST; t++)
                 wipe(value + ((size_t)t * GROUPS + (size_t)g) * SL_DEPTHS, deep.row[g] - BEHIND_WIPE, SL_DEPTHS - 1);
-        sl_status status = try_lines(stack, &l, &ridges, value, &deep, least, BEHIND_LINES, arena, b, error);
+        sl_status status = try_lines(stack, &l, &ridges, value, &deep, least, false, arena, b, error);
         if (status != SL_OK)
             return status;
         if (!score_lines(stack, pleura, &l, false, arena, &ridges, &value))
             return sl_fail(error, SL_MEMORY, no_room);
     }
-    sl_status status = try_lines(stack, &l, &ridges, value, &deep, least, BEHIND_LINES, arena, b, error);
+    sl_status status = try_lines(stack, &l, &ridges, value, &deep, least, false, arena, b, error);
     if (status != SL_OK)
         return status;
     if (!score_lines(stack, pleura, &l, true, arena, &ridges, &value))
         return sl_fail(error, SL_MEMORY, no_room);
-    return try_lines(stack, &l, &ridges, value, &deep, least, MIRROR_LINES, arena, b, error);
+    return try_lines(stack, &l, &ridges, value, &deep, least, true, arena, b, error);
 }
 
 void sl_behind_merge(sl_behind *into, const sl_behind *more)
 {
-    if (!(into->frames > 0) || (more->frames > 0 && fmax(more->spine, more->mirror) > fmax(into->spine, into->mirror)))
+    if (!(into->frames > 0) || (more->frames > 0 && worth(more) > worth(into)))
         *into = *more;
 }

@@ -23,7 +23,7 @@ typedef struct sl_behind {
     double image, chance;     /* correlation of what lies beyond with the reflection of what lies before; the same of shifted
                                  reflections, their largest */
     double image_sd;          /* how far the first stands out of those */
-    double image_cells;       /* compared */
+    double image_cells;       /* compared in a frame */
     double spine_share, spine_groups; /* of the groups of beams that cross it: those beyond which the deep line is seen */
     double depth_mm;          /* imaged depth, NAN without scale */
     int points, spine_points;

@@ -126,6 +126,10 @@ static const sl_finding_info rows[SL_CODES] = {
                                    SL_KIND_AMOUNT, 0, 50, 1, "median over its points, of their path against the tissue about them"},
     [SL_FLUID_BRONCHOGRAM] = {SL_FLUID_BRONCHOGRAM, "fluid_bronchogram", "Echo-free tubes in solid lung", "", SL_KIND_ANSWER, 0, 1, 2,
                               "fluid bronchogram, or a vessel, which looks the same in grey (common practice, no source)"},
+    [SL_SPINE] = {SL_SPINE, "spine", "Spine above the diaphragm", "", SL_KIND_ANSWER, 0, 1, 2,
+                  "vertebral bodies seen beyond the diaphragm: fluid or lung without air lets sound through (common practice, no source)"},
+    [SL_MIRROR_IMAGE] = {SL_MIRROR_IMAGE, "mirror_image", "Mirror image beyond the diaphragm", "", SL_KIND_ANSWER, 0, 1, 2,
+                         "the organ seen again beyond the diaphragm: aerated lung lies on it (common practice, no source)"},
 };
 
 const sl_finding_info *sl_finding_info_of(sl_code code)

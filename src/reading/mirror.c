@@ -38,7 +38,7 @@ void sl_mirror_measure(const sl_looked *l, const sl_ridge *ridge, int least, sl_
     for (int off = -MIRROR_ELSE_LAST; off <= MIRROR_ELSE_LAST; off++) {
         double v = turned(l, ridge, least, off, &cells);
         if (!off)
-            b->image_cells = cells;
+            b->image_cells = cells / l->frames;
         if (!sl_known(v))
             continue;
         if (abs(off) <= MIRROR_OFF)

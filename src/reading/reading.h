@@ -41,6 +41,7 @@ typedef enum sl_code {
     SL_CONSOLIDATION_WIDTH, SL_CONSOLIDATION_AREA, SL_CONSOLIDATION_TORN, /* mm, cm2, mm */
     SL_AIR_BRONCHOGRAM, SL_AIR_BRONCHOGRAM_MOVES, SL_AIR_BRONCHOGRAM_TRAVEL, /* answer + index, twice; mm */
     SL_FLUID_BRONCHOGRAM, /* answer + index */
+    SL_SPINE, SL_MIRROR_IMAGE, /* answer + index: beyond the diaphragm */
     SL_CODES
 } sl_code;
 

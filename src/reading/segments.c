@@ -3,6 +3,7 @@
 #include "core/units.h"
 #include "reading/a_lines.h"
 #include "reading/b_lines.h"
+#include "reading/behind.h"
 #include "reading/bronchogram.h"
 #include "reading/consolidation.h"
 #include "reading/curtain.h"
@@ -79,6 +80,7 @@ struct sl_segments {
     sl_dome dome;
     sl_curtain curtain;
     sl_organ organ;
+    sl_behind behind;
     sl_muscle muscle;
     sl_pleura pleura; /* of the first segment that saw it, for the state functions; its arrays are gone */
 };
@@ -213,6 +215,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     sl_dome dome;
     sl_curtain curtain;
     sl_organ organ;
+    sl_behind behind;
     sl_muscle muscle;
     double *coverage = SL_NEW(&s->scratch, stack->frames, double);
     sl_status status = coverage ? SL_OK : sl_fail(error, SL_MEMORY, "Memory ran out while a clip was read.");
@@ -252,6 +255,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         status = sl_muscle_measure(stack, &pleura, &s->scratch, &muscle, error);
     if (status == SL_OK)
         status = sl_organ_measure(stack, &pleura, &s->scratch, &organ, error);
+    if (status == SL_OK)
+        status = sl_behind_measure(stack, &pleura, &s->scratch, &behind, error);
     if (status == SL_OK) {
         double decay = sl_decay_ratio(stack, &pleura);
         if (sl_known(decay)) {
@@ -267,6 +272,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         sl_curtain_merge(&s->curtain, &curtain);
         keep_trace(s, stack, &pleura, &dome, &muscle);
         sl_organ_merge(&s->organ, &organ);
+        sl_behind_merge(&s->behind, &behind);
         sl_muscle_merge(&s->muscle, &muscle);
         if (!s->segments++) {
             s->first_time_s = stack->time_s[0];
@@ -385,6 +391,7 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     sl_organ_state(&s->organ, &s->dome, &s->curtain, arena, reading);
     sl_bronchi_state(&s->bronchi, sl_sliding_whole_breath(&s->sliding, s->sliding.chest_moves ? s->sliding.chest_cycles : 0), no_line, arena,
                      reading);
+    sl_behind_state(&s->behind, arena, reading);
     sl_muscle_state(&s->muscle, arena, reading);
     sl_solid_over_lines(reading);
     return reading;

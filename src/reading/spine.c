@@ -12,7 +12,8 @@ bool sl_spine_find(const sl_stack *stack, const sl_looked *l, double row_mm, sl_
     plane *score = (plane *)sl_arena_alloc(arena, GROUPS, sizeof *score), *shade = (plane *)sl_arena_alloc(arena, GROUPS, sizeof *shade);
     plane *best = (plane *)sl_arena_alloc(arena, GROUPS, sizeof *best);
     int8_t(*from)[SL_DEPTHS] = (int8_t(*)[SL_DEPTHS])sl_arena_alloc(arena, GROUPS, sizeof *from);
-    int first = (int)(sl_known(row_mm) ? SPINE_DEPTH_LEAST_MM / row_mm : SPINE_DEPTH_LEAST * SL_DEPTHS);
+    double shallowest = row_mm > 0 ? SPINE_DEPTH_LEAST_MM / row_mm : SPINE_DEPTH_LEAST * SL_DEPTHS; /* deeper than a shallow picture ends */
+    int first = (int)fmin(shallowest, SL_DEPTHS);
     memset(d, 0, sizeof *d);
     if (!score || !shade || !best || !from)
         return false;

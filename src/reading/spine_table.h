@@ -30,6 +30,7 @@ enum {
 #define BEHIND_EVEN 0.7f          /* ln: difference of the two halves before it (simulated) */
 #define BEHIND_CLEAR 0.4          /* of its mean score: enough to be a diaphragm (simulated) */
 #define BEHIND_SEEN_WIDE 0.2      /* share of the beams, and tissue of an organ before it: a diaphragm may be meant */
+#define BEHIND_DARK_CLEAR 0.8     /* of its mean score: surely an edge (simulated) */
 #define BEHIND_FLUID 1.5          /* ln: so much darker beyond than before is fluid or nothing */
 #define BEHIND_SCALE 30.0f        /* to the grey levels that ridge.h works in */
 
@@ -45,7 +46,7 @@ enum {
     MIRROR_LOCAL = 9          /* rows either side whose mean is taken off */
 };
 
-#define MIRROR_CELLS_LEAST 6000   /* compared: fewer hold too little speckle */
+#define MIRROR_CELLS_LEAST 750    /* compared in a frame: fewer hold too little speckle */
 #define MIRROR_LINE 2.0f           /* a line with like grey on both sides stands out less (simulated) */
 #define MIRROR_TISSUE (-1.2)      /* ln grey before the line */
 #define MIRROR_RISE 0.4           /* ln: the image may be this much brighter than the organ ... */

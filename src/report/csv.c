@@ -21,7 +21,8 @@ static const char header[] = "clip,zone,status,reason,frames,shape,pleura_found,
                              "effusion_swing_mm,effusion_septa_index,effusion_septa,effusion_septa_count,effusion_particles_index,"
                              "effusion_particles,effusion_evenness,consolidation_width_mm,consolidation_area_cm2,"
                              "consolidation_border_mm,air_bronchogram_index,air_bronchogram,air_bronchogram_moving_index,air_bronchogram_moving,"
-                             "air_bronchogram_travel_mm,fluid_bronchogram_index,fluid_bronchogram\n";
+                             "air_bronchogram_travel_mm,fluid_bronchogram_index,fluid_bronchogram,spine_index,spine,mirror_image_index,"
+                             "mirror_image\n";
 
 static void add_number(sl_text *text, double value, int decimals)
 {
@@ -113,6 +114,8 @@ static void add_row(sl_text *text, const sl_exam_clip *clip)
     add_answer(text, clip, SL_AIR_BRONCHOGRAM_MOVES, true);
     add_value(text, clip, SL_AIR_BRONCHOGRAM_TRAVEL, 2);
     add_answer(text, clip, SL_FLUID_BRONCHOGRAM, true);
+    add_answer(text, clip, SL_SPINE, true);
+    add_answer(text, clip, SL_MIRROR_IMAGE, true);
     sl_text_add(text, "\n");
 }
 

@@ -8,7 +8,7 @@
 
 const char *const organ_kind_names[ORGAN_KINDS] = {"aerated", "small consolidation", "lobar consolidation", "fluid", "organ beside lung",
                                                    "organ from below", "heart", "fluid organ and spine", "fluid and organ without spine",
-                                                   "organ beside lung, deep", "solid lung organ and spine"};
+                                                   "deep organ beside lung", "solid lung organ and spine"};
 
 typedef struct dice {
     uint64_t key;

@@ -16,6 +16,8 @@ const groups: { form: Form; colour: string; codes: string[] }[] = [
   { form: "box", colour: "--colour-mark-other", codes: ["air_bronchogram", "air_bronchogram_moving"] },
   { form: "box", colour: "--colour-mark-other", codes: ["fluid_bronchogram"] },
   { form: "box", colour: "--colour-mark-other", codes: ["organ", "curtain"] },
+  { form: "box", colour: "--colour-mark-other", codes: ["spine"] },
+  { form: "box", colour: "--colour-mark-other", codes: ["mirror_image"] },
   { form: "box", colour: "--colour-mark-other", codes: ["lung_point"] },
 ];
 
