@@ -125,58 +125,113 @@ static double lasting(const looker *l, const sl_point_tracks *tracks)
     return (double)seen / l->blocks;
 }
 
-/* The air against the tissue: one path through the steps of all points that last (of part `part` of `parts`), mm. */
-static bool travel(const looker *l, int part, int parts, sl_arena *arena, double *swing, int *used)
-{
-    *swing = SL_UNKNOWN;
-    sl_step *step = SL_NEW(arena, l->steps + 1, sl_step);
-    double *path = SL_NEW(arena, l->blocks + 1, double), misfit;
-    if (!step || !path)
-        return false;
-    int n = 0, first = l->blocks, last = 0;
-    for (int k = 0; k < l->steps; k++) {
-        const patch_step *s = &l->step[k];
-        if (l->tracks->track[s->track].id != s->id || !lasts(l, &l->tracks->track[s->track]) || (parts > 1 && s->id % parts != part))
-            continue;
-        const double *tissue = l->drift.row[sl_drift_band(&l->drift, (double)s->row)];
-        double mm = ((double)s->down - (tissue[s->to] - tissue[s->from])) * l->region.row_mm;
-        step[n++] = (sl_step){s->from, s->to, (float)(mm / PATCH_UNIT_MM), s->peak * s->peak};
-        first = s->from < first ? s->from : first;
-        last = s->to > last ? s->to : last;
-    }
-    *used = n;
-    if (n < MOVING_STEPS_LEAST / parts)
-        return true;
-    if (!sl_track_path(step, n, l->blocks, arena, path, &misfit))
-        return false;
-    double high = quantile(path + first, last - first + 1, 1 - MOVING_ENDS);
-    *swing = (high - path[first + (int)(MOVING_ENDS * (last - first) + 0.5)]) * PATCH_UNIT_MM;
-    return true;
-}
-
-/* How far the tissue goes, mm, in the band that goes farthest. */
-static double tissue_mm(const looker *l)
+/* The tissue's own way with the breath: of all bands and both axes the one that goes farthest, and its quarter of a turn later, for air need
+ * not move in step with it. Both about their means, [blocks] each; returns how far it goes, mm. */
+static double find_breath(const looker *l, double *along, double *later)
 {
     double most = 0;
     for (int k = 0; k < l->drift.bands; k++) {
         const double *path[2] = {l->drift.row[k], l->drift.beam[k]};
         const double mm[2] = {l->region.row_mm, (double)l->region.beam_mm[l->drift.first[k]]};
         for (int axis = 0; axis < 2; axis++) {
-            double low = INFINITY, high = -INFINITY;
+            double low = INFINITY, high = -INFINITY, mean = 0;
             for (int b = 0; b < l->blocks; b++) {
                 low = fmin(low, path[axis][b]);
                 high = fmax(high, path[axis][b]);
+                mean += path[axis][b] / l->blocks;
             }
-            most = fmax(most, (high - low) * mm[axis]);
+            if ((high - low) * mm[axis] <= most)
+                continue;
+            most = (high - low) * mm[axis];
+            for (int b = 0; b < l->blocks; b++)
+                along[b] = (path[axis][b] - mean) * mm[axis];
         }
     }
+    /* The derivative of a rhythm is a quarter of a turn ahead; over two blocks each way, for one alone is mostly noise. */
+    double own = 1e-12, other = 1e-12;
+    for (int b = 0; b < l->blocks; b++) {
+        int from = b < 2 ? 0 : b - 2, to = b + 2 < l->blocks ? b + 2 : l->blocks - 1;
+        later[b] = to > from ? (along[to] - along[from]) / (to - from) : 0;
+        own += along[b] * along[b];
+        other += later[b] * later[b];
+    }
+    for (int b = 0; b < l->blocks; b++)
+        later[b] *= sqrt(own / other);
     return most;
+}
+
+/* A step of a point against the tissue, mm; false where the point did not last. */
+static bool step_mm(const looker *l, const patch_step *s, double *mm)
+{
+    if (l->tracks->track[s->track].id != s->id || !lasts(l, &l->tracks->track[s->track]))
+        return false;
+    const double *tissue = l->drift.row[sl_drift_band(&l->drift, (double)s->row)];
+    *mm = ((double)s->down - (tissue[s->to] - tissue[s->from])) * l->region.row_mm;
+    return true;
+}
+
+static double swing(double *path, int count) /* sorts it */
+{
+    double high = quantile(path, count, 1 - MOVING_ENDS);
+    return high - path[(int)(MOVING_ENDS * (count - 1) + 0.5)];
+}
+
+/* What of the steps goes with the breath, by least squares, then again and again with large misfits weighted down (Cauchy). */
+static double with_breath(const looker *l, const double *along, const double *later, double *path)
+{
+    enum { ROUNDS = 8 };
+    double a = 0, b = 0, mm;
+    for (int round = 0; round < ROUNDS; round++) {
+        double aa = 1e-9, bb = 1e-9, ab = 0, ad = 0, bd = 0;
+        for (int k = 0; k < l->steps; k++) {
+            const patch_step *s = &l->step[k];
+            if (!step_mm(l, s, &mm))
+                continue;
+            double da = along[s->to] - along[s->from], db = later[s->to] - later[s->from], w = (double)(s->peak * s->peak);
+            double off = (mm - a * da - b * db) / PATCH_MISFIT_MM;
+            w /= round ? 1 + off * off : 1;
+            aa += w * da * da;
+            bb += w * db * db;
+            ab += w * da * db;
+            ad += w * da * mm;
+            bd += w * db * mm;
+        }
+        double det = aa * bb - ab * ab;
+        a = (ad * bb - bd * ab) / det;
+        b = (bd * aa - ad * ab) / det;
+    }
+    for (int k = 0; k < l->blocks; k++)
+        path[k] = a * along[k] + b * later[k];
+    return swing(path, l->blocks);
+}
+
+/* One path through the steps, whatever the breath does. */
+static bool freely(const looker *l, sl_arena *arena, double *path, double *mm)
+{
+    sl_step *step = SL_NEW(arena, l->steps + 1, sl_step);
+    int n = 0, first = l->blocks, last = 0;
+    double misfit;
+    if (!step)
+        return false;
+    for (int k = 0; k < l->steps; k++) {
+        const patch_step *s = &l->step[k];
+        if (!step_mm(l, s, &misfit))
+            continue;
+        step[n++] = (sl_step){s->from, s->to, (float)(misfit / PATCH_UNIT_MM), s->peak * s->peak};
+        first = s->from < first ? s->from : first;
+        last = s->to > last ? s->to : last;
+    }
+    *mm = SL_UNKNOWN;
+    if (n < MOVING_STEPS_LEAST)
+        return true;
+    if (!sl_track_path(step, n, l->blocks, arena, path, &misfit))
+        return false;
+    *mm = swing(path + first, last - first + 1) * PATCH_UNIT_MM;
+    return true;
 }
 
 static bool measure_travel(looker *l, sl_arena *arena, sl_bronchi *bronchi)
 {
-    double half[2];
-    int used, of[2];
     if (!(l->region.row_mm > 0) || !sl_known(l->block_s)) {
         bronchi->still_reason = l->region.row_mm > 0 ? "frame times are not known" : "the picture's scale is not known";
         return true;
@@ -185,12 +240,24 @@ static bool measure_travel(looker *l, sl_arena *arena, sl_bronchi *bronchi)
         bronchi->still_reason = "too few frames a second to follow it";
         return true;
     }
-    if (!travel(l, 0, 1, arena, &bronchi->travel, &used) || !travel(l, 0, 2, arena, &half[0], &of[0]) || !travel(l, 1, 2, arena, &half[1], &of[1]))
+    double *along = SL_NEW(arena, l->blocks, double), *later = SL_NEW(arena, l->blocks, double), *path = SL_NEW(arena, l->blocks, double);
+    if (!along || !later || !path)
         return false;
-    bronchi->still_reason = sl_known(bronchi->travel) ? "" : "its points cannot be followed for long enough";
-    double apart = sl_known(half[0]) && sl_known(half[1]) ? 0.5 * fabs(half[0] - half[1]) : 0;
-    bronchi->travel_sd = sqrt(MOVING_SD_MM * MOVING_SD_MM + pow(MOVING_SD_SHARE * bronchi->travel, 2) + apart * apart);
-    bronchi->tissue = tissue_mm(l);
+    bronchi->tissue = find_breath(l, along, later);
+    if (bronchi->tissue < STILL_TISSUE_MM) {
+        bronchi->still_reason = "the lung itself does not move in this clip: a held breath?";
+        return true;
+    }
+    /* Two ways that err differently: a free path adds up its errors, one tied to the breath takes for it what slips with the lung. */
+    double free_mm;
+    if (!freely(l, arena, path, &free_mm))
+        return false;
+    bronchi->still_reason = sl_known(free_mm) ? "" : "its points cannot be followed for long enough";
+    if (!sl_known(free_mm))
+        return true;
+    double tied_mm = with_breath(l, along, later, path);
+    bronchi->travel = 0.5 * (free_mm + tied_mm);
+    bronchi->travel_sd = sqrt(MOVING_SD_MM * MOVING_SD_MM + pow(MOVING_SD_SHARE * bronchi->travel, 2) + 0.25 * pow(free_mm - tied_mm, 2));
     return true;
 }
 

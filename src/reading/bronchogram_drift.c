@@ -212,6 +212,11 @@ static float between(float before, float here, float after)
     return off > 0.5f ? 0.5f : off < -0.5f ? -0.5f : off;
 }
 
+static bool inside(const sl_solid_region *region, int row, int beam)
+{
+    return row >= 0 && row < ROWS && beam >= 0 && beam < BEAMS && region->in[row * BEAMS + beam];
+}
+
 float sl_drift_patch(const sl_drift *drift, const sl_solid_region *region, const sl_point *point, int block, int lag, float *down, float *right)
 {
     enum { SIDE = 2 * PATCH_REACH + 1 };
@@ -220,6 +225,10 @@ float sl_drift_patch(const sl_drift *drift, const sl_solid_region *region, const
     int side = sl_solid_region_beams(region, row, PATCH_MM, BRONCHI_RING_BEAMS);
     sl_window w = {.top = row - up < 0 ? 0 : row - up, .bottom = row + up + 1 > ROWS ? ROWS : row + up + 1, .left = beam - side < 0 ? 0 : beam - side,
                    .right = beam + side + 1 > BEAMS ? BEAMS : beam + side + 1, .from = drift->all[(block - lag) % RINGS], .to = drift->all[block % RINGS]};
+    int clear = sl_solid_region_beams(region, row, PATCH_CLEAR_MM, BRONCHI_RING_BEAMS / 2);
+    if (!inside(region, row, beam - clear) || !inside(region, row, beam + clear) || !inside(region, row + whole(*down), beam + whole(*right) - clear) ||
+        !inside(region, row + whole(*down), beam + whole(*right) + clear))
+        return 0;
     float top = 0;
     for (int i = row - 1; i <= row + 1; i++)
         for (int j = beam - 1; j <= beam + 1; j++)

@@ -69,10 +69,15 @@ enum { DRIFT_BAND_ROWS = 36, DRIFT_REACH = 5 };
  * matches tell nothing. Air moves some millimetres in a breath, so half of one between blocks that are 0.36 s apart (physics). */
 #define PATCH_MM 3.0
 enum { PATCH_REACH = 3 };
+/* And only so far from where a rib's shadow or the border cuts it off: of a branch that leans, the part that is seen there changes as the lung
+ * slides, which looks like travel (tried). */
+#define PATCH_CLEAR_MM 2.5
 #define PATCH_PEAK_LEAST 0.5f
 /* Of it only what is brighter than this share of the point (tried: with the tissue in it the travel comes out a third too small). */
 #define PATCH_FLOOR 0.35f
-/* Unit in which the paths of points are fitted, mm: misfits much larger are mistakes (sl_track_path weights them down at 0.7 units). */
+/* Misfit of a step at which it weighs half, mm: much larger ones are mistakes (tried). */
+#define PATCH_MISFIT_MM 0.15
+/* Unit in which a free path is fitted, mm (sl_track_path weights misfits down at 0.7 units). */
 #define PATCH_UNIT_MM 0.25
 
 /* ---- the answers ---- */
@@ -84,7 +89,7 @@ static const sl_answer_rule air_rule = {0, {0}, 0.30, 0.58};
 #define TUBE_HALF 0.8
 static const sl_answer_rule tube_rule = {0, {0}, 0.30, 0.52};
 /* Moving: more than 1 mm (Lichtenstein et al. 2009, doi 10.1378/chest.08-2281), with nine chances of ten. What the travel may be off by, sd:
- * mm, a share of itself, and half of what two halves of the points differ by (tried: still air had 0.1 to 0.8 mm). */
+ * mm, a share of itself, and half of what the two ways to measure it differ by (tried: still air had 0.1 to 0.8 mm). */
 #define MOVING_MM 1.0
 #define MOVING_SD_MM 0.2
 #define MOVING_SD_SHARE 0.12
