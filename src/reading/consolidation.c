@@ -122,7 +122,9 @@ sl_status sl_solid_measure(const sl_stack *stack, const sl_pleura *pleura, const
 
 double sl_solid_index(const sl_solid *solid)
 {
-    const double term[SL_RULE_TERMS] = {solid->patchiness, solid->decay, sl_solid_border_strength(&solid->extent), 0};
+    /* Behind fluid what comes back stays bright with depth whatever it is: fluid weakens nothing, and the depth gain rises all the same. */
+    double decay = solid->wet ? solid->decay - SOLID_WET_DECAY : solid->decay;
+    const double term[SL_RULE_TERMS] = {solid->patchiness, decay, sl_solid_border_strength(&solid->extent), 0};
     return solid->frames > 0 ? sl_rule_index(&solid_rule, term) : SL_UNKNOWN;
 }
 

@@ -37,13 +37,16 @@ static bool believe(const sl_pleura *pleura, const sl_fluid_layer *layer, double
     }
     if (!layer->seen || (thin && caps < 1))
         return false;
+    /* Right below the muscle between the ribs, and what lies above it stands still: then the line above is a layer of the wall. */
+    double muscle = mm > 0 ? layer->below_caps * mm / LAYER_MUSCLE_MM : layer->below_caps / LAYER_MUSCLE_ROWS;
+    bool on_wall = caps >= 1 && muscle <= 1 && layer->wall_stir <= LAYER_STILL && layer->contrast >= LAYER_CONTRAST_STILL;
     if (!n || pleura->found < LAYER_LINE_SURE)
         return true;
     qsort(below, (size_t)n, sizeof *below, by_float);
     qsort(above, (size_t)n, sizeof *above, by_float);
     if (quantile(below, n, 0.5f) < -LAYER_INSIDE_TOP && quantile(above, n, 0.5f) < -LAYER_INSIDE_BOTTOM)
         return false;
-    return shown >= LAYER_SPACE_SHARE * spaces && quantile(below, n, 0.5f) <= LAYER_BELOW_LINE &&
+    return shown >= LAYER_SPACE_SHARE * spaces && (on_wall || quantile(below, n, 0.5f) <= LAYER_BELOW_LINE) &&
            quantile(above, n, 0.5f) <= LAYER_ABOVE_LINE;
 }
 

@@ -66,6 +66,10 @@
 #define LAYER_CAP_SHARE 0.3f
 /* A layer that begins so far below a line that is surely the pleura is a gap between its repeats, or a heart's chamber. */
 #define LAYER_BELOW_LINE 26
+/* Unless it lies as deep below the ribs' caps as the pleura does, so dark, and what lies above it changes so little: lung does not stand still, nor
+ * does the wall of a heart, whose chambers lie 20 mm and more below the caps (simulated: 30 hearts, 45 aerated, 45 with fluid). */
+#define LAYER_STILL 0.16
+#define LAYER_CONTRAST_STILL 1.0
 /* And one that ends so far above it is a layer of the wall. */
 #define LAYER_ABOVE_LINE 26
 /* Nor does the pleura lie within the fluid, so far from both borders. */
@@ -118,6 +122,8 @@
  * against the rest, 0.92 against well lungs (prototype 0.89). Cuts: docs/accuracy.md. The
  * border's weight carries an index of 0.02 to 0.5: what it says needs no more (tried). */
 static const sl_answer_rule solid_rule = {6.798, {1.669, 2.170, 4.0, 0}, 0.08, 0.40};
+/* Behind fluid the decay is less by about this (tried: aerated lung behind simulated fluid). */
+#define SOLID_WET_DECAY 0.6
 /* A border of tissue before air, as ln of grey: its step; its width, share of the picture; the brightest below it against the brightest
  * at the line (air reflects 0.65, the surface of solid lung a few hundredths, and a repeat of an air mirror is weaker than the
  * mirror: physics); what lies before it against the wall (tissue is about as bright, muscle and fluid darker, a layer of fat or a
