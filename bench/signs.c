@@ -4,6 +4,7 @@
 #include "clip/clip.h"
 #include "reading/a_lines.h"
 #include "reading/b_lines.h"
+#include "reading/behind.h"
 #include "reading/bronchogram.h"
 #include "reading/consolidation.h"
 #include "reading/curtain.h"
@@ -24,9 +25,9 @@
 #include <stdlib.h>
 #include <time.h>
 
-enum { MOVEMENT, FLUID, SOLID, BRONCHI, SHAPE, DIAPHRAGM, CURTAIN, ORGAN, PARTS };
+enum { MOVEMENT, FLUID, SOLID, BRONCHI, SHAPE, DIAPHRAGM, CURTAIN, ORGAN, BEYOND, PARTS };
 static const char *const names[PARTS] = {"sliding, pulse, lung point, texture", "fluid", "solid lung", "bronchograms",
-                                         "shape of the pleural line", "diaphragm, dome and muscle", "curtain", "organs, heart"};
+                                         "shape of the pleural line", "diaphragm, dome and muscle", "curtain", "organs, heart", "beyond the diaphragm"};
 
 static double cpu_s(void)
 {
@@ -61,6 +62,7 @@ static bool read_signs(const sl_stack *stack, double *part)
     sl_curtain curtain;
     sl_muscle muscle;
     sl_organ organ;
+    sl_behind behind;
     if (sl_pleura_find(stack, &work, &pleura, &error) != SL_OK)
         return false;
     double last = cpu_s();
@@ -86,6 +88,8 @@ static bool read_signs(const sl_stack *stack, double *part)
     lap(&last, &part[CURTAIN]);
     good = good && sl_organ_measure(stack, &pleura, &work, &organ, &error) == SL_OK;
     lap(&last, &part[ORGAN]);
+    good = good && sl_behind_measure(stack, &pleura, organ.tissue, &work, &behind, &error) == SL_OK;
+    lap(&last, &part[BEYOND]);
     sl_arena_free(&work);
     return good;
 }

@@ -6,45 +6,65 @@
 
 #include <string.h>
 
+/* Takes off the mean over the rows about each cell, then over the beams about it, by running sums. */
+static void take_off_means(float *grain, float *sum)
+{
+    memset(sum, 0, SL_BEAMS * sizeof *sum);
+    for (int i = 0; i < SL_CELLS; i++)
+        sum[i + SL_BEAMS] = sum[i] + grain[i];
+    for (int r = 0; r < SL_DEPTHS; r++) {
+        int first = r < MIRROR_LOCAL ? 0 : r - MIRROR_LOCAL, end = r + MIRROR_LOCAL + 1 < SL_DEPTHS ? r + MIRROR_LOCAL + 1 : SL_DEPTHS;
+        float row[SL_BEAMS + 1] = {0}, *at = grain + r * SL_BEAMS;
+        for (int j = 0; j < SL_BEAMS; j++)
+            at[j] -= (sum[end * SL_BEAMS + j] - sum[first * SL_BEAMS + j]) / (float)(end - first);
+        for (int j = 0; j < SL_BEAMS; j++)
+            row[j + 1] = row[j] + at[j];
+        for (int j = 0; j < SL_BEAMS; j++) {
+            int left = j < MIRROR_FLAT ? 0 : j - MIRROR_FLAT, right = j + MIRROR_FLAT + 1 < SL_BEAMS ? j + MIRROR_FLAT + 1 : SL_BEAMS;
+            at[j] -= (row[right] - row[left]) / (float)(right - left);
+        }
+    }
+}
+
 static bool look(const sl_stack *stack, float level, sl_arena *arena, sl_looked *l)
 {
-    float table[256], *work = SL_NEW(arena, SL_CELLS, float), *wide = SL_NEW(arena, SL_CELLS, float);
     l->frames = stack->frames < BEHIND_FRAMES ? stack->frames : BEHIND_FRAMES;
     l->group = (float (*)[GROUPS][SL_DEPTHS])sl_arena_alloc(arena, (size_t)l->frames, sizeof *l->group);
-    if (!work || !wide || !l->group)
-        return false;
+    for (int t = 0; l->group && t < l->frames; t++) {
+        l->index[t] = l->frames > 1 ? (int)((long)t * (stack->frames - 1) / (l->frames - 1)) : 0;
+        const uint8_t *cell = sl_stack_frame(stack, l->index[t]);
+        for (int g = 0; g < GROUPS; g++)
+            for (int r = 0; r < SL_DEPTHS; r++) {
+                int grey = 0;
+                for (int j = 0; j < GROUP_BEAMS; j++)
+                    grey += cell[r * SL_BEAMS + g * GROUP_BEAMS + j];
+                l->group[t][g][r] = logf((float)grey / GROUP_BEAMS / level + BEHIND_FLOOR);
+            }
+    }
+    return l->group != NULL;
+}
+
+/* The speckle, without which no mirror image is looked for. */
+static bool look_closely(const sl_stack *stack, float level, sl_arena *arena, sl_looked *l)
+{
+    float table[256], *work = SL_NEW(arena, SL_CELLS, float), *sum = SL_NEW(arena, SL_CELLS + SL_BEAMS, float);
+    sl_filter down, across;
     for (int v = 0; v < 256; v++)
         table[v] = logf((float)v / level + BEHIND_FLOOR);
-    sl_filter down, across, slow, flat;
-    sl_filter_gauss(1.5f, &down);
-    sl_filter_gauss(1.2f, &across);
-    sl_filter_gauss(MIRROR_LOCAL, &slow);
-    sl_filter_gauss(MIRROR_FLAT, &flat);
-    for (int t = 0; t < l->frames; t++) {
-        l->index[t] = l->frames > 1 ? (int)((long)t * (stack->frames - 1) / (l->frames - 1)) : 0;
+    sl_filter_gauss(MIRROR_SMOOTH_ROWS, &down);
+    sl_filter_gauss(MIRROR_SMOOTH_BEAMS, &across);
+    for (int t = 0; work && sum && t < l->frames; t++) {
         const uint8_t *cell = sl_stack_frame(stack, l->index[t]);
         float *grain = l->grain[t] = SL_NEW(arena, SL_CELLS, float);
         if (!grain)
             return false;
-        for (int g = 0; g < GROUPS; g++)
-            for (int r = 0; r < SL_DEPTHS; r++) {
-                int sum = 0;
-                for (int j = 0; j < GROUP_BEAMS; j++)
-                    sum += cell[r * SL_BEAMS + g * GROUP_BEAMS + j];
-                l->group[t][g][r] = logf((float)sum / GROUP_BEAMS / level + BEHIND_FLOOR);
-            }
         for (int c = 0; c < SL_CELLS; c++)
             grain[c] = table[cell[c]];
         sl_filter_rows(&down, grain, SL_DEPTHS, work);
         sl_filter_beams(&across, work, SL_DEPTHS, grain);
-        sl_filter_rows(&slow, grain, SL_DEPTHS, wide);
-        for (int c = 0; c < SL_CELLS; c++)
-            grain[c] -= wide[c];
-        sl_filter_beams(&flat, grain, SL_DEPTHS, wide);
-        for (int c = 0; c < SL_CELLS; c++)
-            grain[c] -= wide[c];
+        take_off_means(grain, sum);
     }
-    return true;
+    return work && sum;
 }
 
 /* Each place by how much it is a bright line with tissue before it, or an edge at which tissue ends; with `both` a line alone, between
@@ -142,7 +162,9 @@ static void beyond(const sl_deep *d, const sl_ridge *ridge, const sl_looked *l, 
 static void keep_line(const sl_stack *stack, const sl_looked *l, const sl_ridge *ridge, sl_behind *b)
 {
     int t = l->frames / 2;
-    b->line_source = stack->source[l->index[t]];
+    int before = t > 0 ? l->index[t - 1] : 0, after = t + 1 < l->frames ? l->index[t + 1] : stack->frames - 1;
+    b->line_first = stack->source[(before + l->index[t]) / 2]; /* as long as this frame is the nearest of those looked at */
+    b->line_last = stack->source[(l->index[t] + after) / 2];
     b->points = 0;
     for (int g = 0; g < GROUPS; g++)
         if (isfinite(ridge->row[g])) {
@@ -171,10 +193,17 @@ static void judge(const sl_deep *d, bool both, sl_behind *b)
                                 MIRROR_W_OVER * fmax(fmin(b->image - b->chance, 0.3), -0.3) + MIRROR_W_WIDE * fmin(b->wide, 0.6) + MIRROR_W_LINE * fmin(b->clear, 0.6));
 }
 
-/* Of several lines the one that shows a sign; where none does, the clearest. */
+/* Of several lines the one that shows a sign, of those alike the one that sags most, as a dome does and a border of lung does not; where
+ * none shows one, the clearest. */
 static double worth(const sl_behind *b)
 {
-    double sign = fmax(b->spine, b->mirror), clear = 0.5 * SPINE_ABSENT * fmin(b->clear * b->wide, 1);
+    double sign = fmax(b->spine, b->mirror), clear = 0.5 * SPINE_ABSENT * fmin(b->clear * b->wide, 1), first = 1, last = 0;
+    for (int i = 0; i < b->points; i++) {
+        first = fmin(first, b->point_depth[i]);
+        last = fmax(last, b->point_depth[i]);
+    }
+    if (b->spine >= SPINE_PRESENT)
+        sign += BEHIND_SAG * fmin(fmax(last - first, 0), 0.3) * fmin(b->clear, 1);
     return sign >= SPINE_ABSENT ? sign : clear;
 }
 
@@ -199,7 +228,8 @@ static sl_status try_lines(const sl_stack *stack, const sl_looked *l, const sl_r
         b.clear = ridge.level / (double)BEHIND_SCALE;
         b.wide = (double)ridge.seen / GROUPS;
         greys(l, &ridge, &b);
-        sl_mirror_measure(l, &ridge, least, &b);
+        if (l->grain[0])
+            sl_mirror_measure(l, &ridge, least, &b);
         beyond(d, &ridge, l, &b);
         keep_line(stack, l, &ridge, &b);
         judge(d, both, &b);
@@ -215,7 +245,7 @@ static sl_status try_lines(const sl_stack *stack, const sl_looked *l, const sl_r
     return SL_OK;
 }
 
-sl_status sl_behind_measure(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_behind *b, sl_error *error)
+sl_status sl_behind_measure(const sl_stack *stack, const sl_pleura *pleura, double tissue, sl_arena *arena, sl_behind *b, sl_error *error)
 {
     static const char no_room[] = "Memory ran out while the diaphragm was looked for.";
     *b = (sl_behind){.before = SL_UNKNOWN, .beyond = SL_UNKNOWN, .image = SL_UNKNOWN, .chance = SL_UNKNOWN, .image_sd = SL_UNKNOWN,
@@ -227,6 +257,7 @@ sl_status sl_behind_measure(const sl_stack *stack, const sl_pleura *pleura, sl_a
     sl_ridges ridges;
     sl_deep deep;
     float *value;
+    sl_status status = SL_OK;
     b->depth_mm = sl_view_depth_mm(stack->view);
     b->first_source = stack->source[0];
     b->last_source = stack->source[stack->frames - 1];
@@ -235,28 +266,29 @@ sl_status sl_behind_measure(const sl_stack *stack, const sl_pleura *pleura, sl_a
         b->last_time_s = stack->time_s[stack->frames - 1];
     }
     double row_mm = sl_known(b->depth_mm) ? b->depth_mm / SL_DEPTHS : SL_UNKNOWN;
-    if (!look(stack, level, arena, &l) || !sl_spine_find(stack, &l, row_mm, arena, &deep) ||
-        !score_lines(stack, pleura, &l, false, arena, &ridges, &value))
+    if (!look(stack, level, arena, &l) || !sl_spine_find(stack, &l, row_mm, arena, &deep))
         return sl_fail(error, SL_MEMORY, no_room);
     b->frames = stack->frames;
     judge(&deep, false, b);
     int least = pleura->seen && sl_known(pleura->depth) ? (int)(pleura->depth * SL_DEPTHS) + BEHIND_BELOW : BEHIND_FIRST;
-    if (deep.wide > 0) { /* once with the deep line hidden, which else would be taken for the diaphragm */
+    if (b->deep >= SPINE_ABSENT) { /* with the deep line hidden, which else would be taken for the diaphragm */
+        if (!score_lines(stack, pleura, &l, false, arena, &ridges, &value))
+            return sl_fail(error, SL_MEMORY, no_room);
         for (int g = 0; g < GROUPS; g++)
             for (int t = 0; t < l.frames && deep.score[g] >= SPINE_LINE_LEAST; t++)
                 wipe(value + ((size_t)t * GROUPS + (size_t)g) * SL_DEPTHS, deep.row[g] - BEHIND_WIPE, SL_DEPTHS - 1);
-        sl_status status = try_lines(stack, &l, &ridges, value, &deep, least, false, arena, b, error);
-        if (status != SL_OK)
-            return status;
-        if (!score_lines(stack, pleura, &l, false, arena, &ridges, &value))
-            return sl_fail(error, SL_MEMORY, no_room);
+        status = try_lines(stack, &l, &ridges, value, &deep, least, false, arena, b, error);
     }
-    sl_status status = try_lines(stack, &l, &ridges, value, &deep, least, false, arena, b, error);
-    if (status != SL_OK)
+    if (status != SL_OK || b->spine >= SPINE_PRESENT || tissue < MIRROR_TISSUE_SEEN)
         return status;
-    if (!score_lines(stack, pleura, &l, true, arena, &ridges, &value))
+    if (!look_closely(stack, level, arena, &l))
         return sl_fail(error, SL_MEMORY, no_room);
-    return try_lines(stack, &l, &ridges, value, &deep, least, true, arena, b, error);
+    for (int both = 0; both < 2 && status == SL_OK; both++) {
+        if (!score_lines(stack, pleura, &l, both, arena, &ridges, &value))
+            return sl_fail(error, SL_MEMORY, no_room);
+        status = try_lines(stack, &l, &ridges, value, &deep, least, both, arena, b, error);
+    }
+    return status;
 }
 
 void sl_behind_merge(sl_behind *into, const sl_behind *more)

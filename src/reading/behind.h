@@ -28,11 +28,12 @@ typedef struct sl_behind {
     double depth_mm;          /* imaged depth, NAN without scale */
     int points, spine_points;
     double point_beam[RIDGE_GROUPS], point_depth[RIDGE_GROUPS], spine_beam[RIDGE_GROUPS], spine_depth[RIDGE_GROUPS];
-    int first_source, last_source, line_source;
+    int first_source, last_source, line_first, line_last; /* frames of the file: the clip; where the line lies so */
     double first_time_s, last_time_s;
 } sl_behind;
 
-sl_status sl_behind_measure(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_behind *behind, sl_error *error);
+/* `tissue`: how surely there is tissue of great extent (organ.h), NAN where nobody looked; without any no mirror image is looked for. */
+sl_status sl_behind_measure(const sl_stack *stack, const sl_pleura *pleura, double tissue, sl_arena *arena, sl_behind *behind, sl_error *error);
 /* Of two segments of a clip the one that shows either more surely. */
 void sl_behind_merge(sl_behind *into, const sl_behind *more);
 /* States the spine above the diaphragm and the mirror image; after the organ, the diaphragm and the effusion, of which it takes whether

@@ -2,9 +2,11 @@
 #include "reading/behind.h"
 
 #include "core/units.h"
+#include "reading/organ.h"
 #include "reading/organ_table.h"
 #include "reading/spine_table.h"
 
+#include <math.h>
 #include <string.h>
 
 static bool stated(const sl_reading *reading, sl_code code)
@@ -49,7 +51,8 @@ static void show(const sl_behind *b, bool spine, bool line, sl_arena *arena, sl_
         return;
     if (line && b->points) {
         fill_line(next, b->point_beam, b->point_depth, b->points, "diaphragm", arena);
-        next->first_frame = next->last_frame = b->line_source;
+        next->first_frame = b->line_first;
+        next->last_frame = b->line_last;
         next->first_time_s = next->last_time_s = SL_UNKNOWN;
         next++;
     }
@@ -74,6 +77,24 @@ static void answer(sl_finding *f, double index, sl_answer answer, const char *re
     f->answer = answer;
     f->confidence = index > 0.5 ? index : 1 - index;
     f->reason = reason;
+}
+
+/* The organ before the diaphragm: as deep as the image beyond it. */
+static const sl_evidence *organ_before(const sl_behind *b, sl_arena *arena)
+{
+    sl_evidence *e = room_for(b, 1, arena);
+    if (!e || !b->points)
+        return NULL;
+    e->first_beam = b->point_beam[0];
+    e->last_beam = b->point_beam[b->points - 1];
+    e->first_depth = 1;
+    for (int i = 0; i < b->points; i++) {
+        e->first_depth = fmin(e->first_depth, b->point_depth[i] - (double)MIRROR_LAST / SL_DEPTHS);
+        e->last_depth = fmax(e->last_depth, b->point_depth[i]);
+    }
+    e->first_depth = fmax(e->first_depth, 0);
+    e->label = "an organ below the diaphragm";
+    return e;
 }
 
 static void support_fluid(sl_arena *arena, sl_reading *reading)
@@ -126,4 +147,6 @@ void sl_behind_state(const sl_behind *b, sl_arena *arena, sl_reading *reading)
         answer(mirror, b->mirror, SL_UNCERTAIN, "what lies beyond the diaphragm is not surely an image of what lies before it");
     if (image || mirror->answer == SL_UNCERTAIN)
         show(b, false, true, arena, mirror);
+    if (image)
+        sl_organ_mirrored(b->mirror, organ_before(b, arena), reading); /* last: it puts findings anew */
 }

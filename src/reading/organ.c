@@ -265,5 +265,23 @@ void sl_organ_state(const sl_organ *o, const sl_dome *dome, const sl_curtain *cu
         doubt(reading, SL_EFFUSION, SL_EFFUSION_DEPTH, "fluid or the heart's chambers: something moves at a heart's rate");
     } else if (organ) {
         doubt(reading, SL_CONSOLIDATION, SL_CONSOLIDATION_EXTENT, "an organ or lung without air: an organ below the diaphragm is seen");
+    } else if (f->value > ORGAN_DOUBT && moves > ORGAN_EDGE) {
+        doubt(reading, SL_CONSOLIDATION, SL_CONSOLIDATION_EXTENT, "an organ or lung without air: something moves as an organ below the diaphragm does");
     }
+}
+
+void sl_organ_mirrored(double sure, const sl_evidence *before, sl_reading *reading)
+{
+    for (int i = 0; i < reading->findings; i++) {
+        sl_finding *f = &reading->finding[i];
+        if (f->code != SL_ORGAN || (f->known && f->answer == SL_PRESENT))
+            continue;
+        f->known = true;
+        f->answer = SL_PRESENT;
+        f->value = f->confidence = ORGAN_PRESENT + (1 - ORGAN_PRESENT) * sure;
+        f->reason = "liver, spleen or kidney: its mirror image is seen beyond the diaphragm";
+        f->evidence = before;
+        f->evidences = before != NULL;
+    }
+    doubt(reading, SL_CONSOLIDATION, SL_CONSOLIDATION_EXTENT, "an organ or lung without air: an organ below the diaphragm is seen");
 }

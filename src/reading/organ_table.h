@@ -31,6 +31,7 @@ enum {
 #define ORGAN_MOVES_ALONE 0.65    /* of a dome or a travelling edge without tissue: likewise */
 #define ORGAN_EDGE 0.5            /* one this likely is named in words */
 #define ORGAN_PRESENT 0.7
+#define ORGAN_DOUBT 0.6           /* of the index, with something that moves as an organ does: enough to doubt lung without air (simulated) */
 #define ORGAN_ABSENT 0.3
 #define ORGAN_ABSENT_TISSUE 0.4   /* more tissue than this is not called no organ */
 

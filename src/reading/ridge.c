@@ -66,6 +66,12 @@ static const float *at(const sl_ridges *ridges, int t, int g)
     return ridges->value + ((size_t)t * RIDGE_GROUPS + (size_t)g) * SL_DEPTHS;
 }
 
+static void add_shifted(const float *restrict score, int down, float *restrict sum)
+{
+    for (int r = down; r < SL_DEPTHS; r++)
+        sum[r] += score[r - down];
+}
+
 /* The arc of best score through score[group][row], hollow towards the probe or straight; returns the sum. A beam that leaves the
  * rows looked at on the shallow side does not count. */
 static float arc(const float (*score)[SL_DEPTHS], const sl_ridge_search *s, int *row)
@@ -81,19 +87,19 @@ static float arc(const float (*score)[SL_DEPTHS], const sl_ridge_search *s, int 
         }
     for (size_t k = 0; k < sizeof bow / sizeof *bow; k++)
         for (int middle = -2; middle < RIDGE_GROUPS + 2; middle++) {
-            int rise[RIDGE_GROUPS];
-            for (int g = 0; g < RIDGE_GROUPS; g++)
+            int rise[RIDGE_GROUPS], best_row = -1;
+            float sum[SL_DEPTHS] = {0};
+            for (int g = 0; g < RIDGE_GROUPS; g++) {
                 rise[g] = (int)(bow[k] * (float)((g - middle) * (g - middle)) + 0.5f);
-            for (int r = s->first_row; r <= s->last_row; r += 2) { /* `near` looks a row to either side */
-                float sum = 0;
-                for (int g = 0; g < RIDGE_GROUPS; g++)
-                    sum += r - rise[g] >= 0 ? near[g][r - rise[g]] : 0;
-                if (sum > best) {
-                    best = sum;
-                    for (int g = 0; g < RIDGE_GROUPS; g++)
-                        row[g] = r - rise[g];
-                }
+                add_shifted(near[g], rise[g], sum);
             }
+            for (int r = s->first_row; r <= s->last_row; r += 2) /* `near` looks a row to either side */
+                if (sum[r] > best) {
+                    best = sum[r];
+                    best_row = r;
+                }
+            for (int g = 0; best_row >= 0 && g < RIDGE_GROUPS; g++)
+                row[g] = best_row - rise[g];
         }
     return best;
 }

@@ -256,7 +256,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     if (status == SL_OK)
         status = sl_organ_measure(stack, &pleura, &s->scratch, &organ, error);
     if (status == SL_OK)
-        status = sl_behind_measure(stack, &pleura, &s->scratch, &behind, error);
+        status = sl_behind_measure(stack, &pleura, organ.frames > 0 ? organ.tissue : SL_UNKNOWN, &s->scratch, &behind, error);
     if (status == SL_OK) {
         double decay = sl_decay_ratio(stack, &pleura);
         if (sl_known(decay)) {
@@ -389,9 +389,9 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     sl_lung_point_state(&s->lung_point, &s->sliding, no_line, arena, reading);
     sl_dome_state(&s->dome, arena, reading);
     sl_organ_state(&s->organ, &s->dome, &s->curtain, arena, reading);
+    sl_behind_state(&s->behind, arena, reading);
     sl_bronchi_state(&s->bronchi, sl_sliding_whole_breath(&s->sliding, s->sliding.chest_moves ? s->sliding.chest_cycles : 0), no_line, arena,
                      reading);
-    sl_behind_state(&s->behind, arena, reading);
     sl_muscle_state(&s->muscle, arena, reading);
     sl_solid_over_lines(reading);
     return reading;

@@ -29,6 +29,7 @@ enum {
 #define BEHIND_DROP_SHARE 0.7f    /* an edge beside a bright line (simulated) */
 #define BEHIND_EVEN 0.7f          /* ln: difference of the two halves before it (simulated) */
 #define BEHIND_CLEAR 0.4          /* of its mean score: enough to be a diaphragm (simulated) */
+#define BEHIND_SAG 0.3            /* how much a line that sags is preferred, a share of the imaged depth (simulated) */
 #define BEHIND_SEEN_WIDE 0.2      /* share of the beams, and tissue of an organ before it: a diaphragm may be meant */
 #define BEHIND_DARK_CLEAR 0.8     /* of its mean score: surely an edge (simulated) */
 #define BEHIND_FLUID 1.5          /* ln: so much darker beyond than before is fluid or nothing */
@@ -42,11 +43,14 @@ enum {
     MIRROR_OFF = 4,           /* rows the image may be off: twice the line's own error */
     MIRROR_ELSE_FIRST = 9,    /* shifts it is compared with */
     MIRROR_ELSE_LAST = 24,
-    MIRROR_FLAT = 8,          /* beams either side, likewise: repeats of a line run across the beams and are symmetric by themselves */
-    MIRROR_LOCAL = 9          /* rows either side whose mean is taken off */
+    MIRROR_FLAT = 14,         /* beams either side, likewise: repeats of a line run across the beams and are symmetric by themselves */
+    MIRROR_LOCAL = 20         /* rows either side whose mean is taken off */
 };
 
 #define MIRROR_CELLS_LEAST 750    /* compared in a frame: fewer hold too little speckle */
+#define MIRROR_SMOOTH_ROWS 1.5f
+#define MIRROR_SMOOTH_BEAMS 1.2f
+#define MIRROR_TISSUE_SEEN 0.15    /* of organ.h's number: one place in the picture is enough */
 #define MIRROR_LINE 2.0f           /* a line with like grey on both sides stands out less (simulated) */
 #define MIRROR_TISSUE (-1.2)      /* ln grey before the line */
 #define MIRROR_RISE 0.4           /* ln: the image may be this much brighter than the organ ... */
@@ -57,7 +61,7 @@ enum {
 #define MIRROR_W_OVER 8.0
 #define MIRROR_W_WIDE 2.0
 #define MIRROR_W_LINE 2.0
-#define MIRROR_PRESENT 0.8
+#define MIRROR_PRESENT 0.7
 #define MIRROR_ABSENT 0.3
 
 /* ---- the spine ---- */

@@ -8,7 +8,7 @@
 
 const char *const organ_kind_names[ORGAN_KINDS] = {"aerated", "small consolidation", "lobar consolidation", "fluid", "organ beside lung",
                                                    "organ from below", "heart", "fluid organ and spine", "fluid and organ without spine",
-                                                   "deep organ beside lung", "solid lung organ and spine"};
+                                                   "deep organ beside lung", "solid lung organ and spine", "organ from below still"};
 
 typedef struct dice {
     uint64_t key;
@@ -42,17 +42,18 @@ static void side_base(dice *d, bool spine, sl_scenario *s)
 void organ_scenario(organ_kind kind, uint64_t seed, int grade, double duration_s, sl_scenario *s)
 {
     static const solid_kind alike[ORGAN_KINDS] = {SOLID_WELL, SOLID_SMALL, SOLID_LOBE, SOLID_FLUID, SOLID_ORGAN, SOLID_WELL, SOLID_HEART,
-                                                  SOLID_FLUID_LUNG, SOLID_FLUID_LUNG};
+                                                  SOLID_FLUID_LUNG, SOLID_FLUID_LUNG, SOLID_WELL};
     dice d = {sl_hash(seed, 0x6F726761), 0};
-    if (kind == ORGAN_BELOW)
-        moving_scenario(MOVING_DOME, seed, grade, duration_s, s);
+    if (kind == ORGAN_BELOW || kind == ORGAN_STILL)
+        moving_scenario(kind == ORGAN_BELOW ? MOVING_DOME : MOVING_DOME_STILL, seed, grade, duration_s, s);
     else
         solid_scenario(alike[kind], seed, grade, duration_s, s);
     if (kind == ORGAN_HEART && s->motion.beats_per_min < 50)
         s->motion.beats_per_min = floor(between(&d, 55, 120));
-    if (kind < ORGAN_SPINE)
+    if (kind < ORGAN_SPINE || kind == ORGAN_STILL)
         return;
     side_base(&d, kind != ORGAN_NO_SPINE, s);
+    s->effusion.swing_mm = 0;
     if (kind == ORGAN_SPINE || kind == ORGAN_NO_SPINE) {
         s->effusion.swing_mm = 0.2 * s->effusion.depth_mm;
         s->effusion.solid_lung = true;

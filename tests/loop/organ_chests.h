@@ -17,6 +17,7 @@ typedef enum organ_kind {
     ORGAN_NO_SPINE,   /* the same, the picture too shallow for the spine */
     ORGAN_DEEP,       /* lung beside an organ as in the kinds with fluid, in a picture deeper than the spine, which the lung hides */
     ORGAN_SOLID,      /* the same with solid lung instead of fluid: the spine above the diaphragm, no mirror image */
+    ORGAN_STILL,      /* as from below, the dome stands still */
     ORGAN_KINDS
 } organ_kind;
 

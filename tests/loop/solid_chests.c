@@ -24,7 +24,7 @@ void solid_scenario(solid_kind kind, uint64_t seed, int grade, double duration_s
     double wide = s->probe.kind == SL_PROBE_LINEAR ? 0.45 : 1, pleura = sl_scenario_pleura_mm(s);
     double room = s->controls.depth_mm - pleura;
     s->consolidations = 0;
-    s->effusion.depth_mm = 0;
+    s->effusion.depth_mm = s->effusion.swing_mm = 0;
     s->effusion.solid_lung = false;
     s->pneumothorax.present = false;
     s->controls.duration_s = duration_s;

@@ -76,12 +76,16 @@ static const sl_finding *found(beyond what, bool scale, int frames, sl_code code
     sl_pleura pleura;
     draw(what, scale, frames, arena, &stack, &view);
     assert_int_equal(sl_pleura_find(&stack, arena, &pleura, NULL), SL_OK);
-    assert_int_equal(sl_behind_measure(&stack, &pleura, arena, behind, NULL), SL_OK);
+    assert_int_equal(sl_behind_measure(&stack, &pleura, NAN, arena, behind, NULL), SL_OK);
     sl_reading *r = sl_reading_new(arena, SL_BY_PROGRAM, "test", "clip");
     sl_finding *fluid = sl_reading_put(r, SL_EFFUSION);
     fluid->known = true;
     fluid->answer = what == DARK || what == DARK_AND_SPINE ? SL_PRESENT : SL_ABSENT;
     fluid->reason = "";
+    sl_reading_put(r, SL_ORGAN)->reason = "nothing moves";
+    sl_finding *solid = sl_reading_put(r, SL_CONSOLIDATION);
+    solid->known = true;
+    solid->answer = SL_PRESENT;
     sl_behind_state(behind, arena, r);
     return sl_reading_get(r, code);
 }
@@ -101,6 +105,11 @@ static void turned_speckle_is_an_image(void **state)
             assert_true(fabs(f->evidence[0].depth[i] * SL_DEPTHS - dome_row(beam)) < 3);
         }
         assert_int_equal(found(TURNED, true, frames, SL_SPINE, &arena, &b)->answer, SL_ABSENT);
+        f = found(TURNED, true, frames, SL_ORGAN, &arena, &b); /* an organ, though nothing moves; then lung without air is in doubt */
+        assert_int_equal(f->answer, SL_PRESENT);
+        assert_true(f->value > 0.7 && f->evidences == 1);
+        assert_int_equal(found(TURNED, true, frames, SL_CONSOLIDATION, &arena, &b)->answer, SL_UNCERTAIN);
+        assert_int_equal(found(OTHER, true, frames, SL_CONSOLIDATION, &arena, &b)->answer, SL_PRESENT);
         sl_arena_free(&arena);
     }
 }
@@ -171,7 +180,7 @@ static void black_shows_neither(void **state)
     draw(DARK, true, 2, &arena, &stack, &view);
     memset(stack.cell, 0, 2 * SL_CELLS);
     assert_int_equal(sl_pleura_find(&stack, &arena, &pleura, NULL), SL_OK);
-    assert_int_equal(sl_behind_measure(&stack, &pleura, &arena, &b, NULL), SL_OK);
+    assert_int_equal(sl_behind_measure(&stack, &pleura, NAN, &arena, &b, NULL), SL_OK);
     assert_true(!b.line && b.spine < 0.3 && b.mirror < 0.3);
     sl_arena_free(&arena);
 }

@@ -139,8 +139,10 @@ static void what_is_stated(void **state)
         assert_true(index >= before);
         before = index;
     }
+    assert_int_equal(stated(&o, 0.6, 0, SL_CONSOLIDATION, &arena)->answer, SL_UNCERTAIN); /* moves as an organ does, not surely one */
     o.tissue = 0.1;
     assert_int_equal(stated(&o, 0, 0, SL_ORGAN, &arena)->answer, SL_ABSENT);
+    assert_int_equal(stated(&o, 0, 0.6, SL_CONSOLIDATION, &arena)->answer, SL_PRESENT); /* the edge of solid lung travels, too */
     assert_int_equal(stated(&o, 0, 0.9, SL_ORGAN, &arena)->answer, SL_UNCERTAIN);
     o.heart = (sl_heart){.judged = true, .reason = "", .undone = 0.7, .change = 0.2, .period_s = 0.8, .last_beam = 1, .last_depth = 1};
     assert_int_equal(stated(&o, 0, 0, SL_ORGAN, &arena)->answer, SL_PRESENT);
