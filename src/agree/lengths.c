@@ -117,26 +117,43 @@ sl_estimate sl_concordance(const double *first, const double *second, int n)
     return e;
 }
 
-sl_repeatability sl_repeat_pairs(const double *first, const double *second, int n)
+/* From a sum of squares with its degrees of freedom. */
+static sl_repeatability repeats_of(double squares, double df, const char *all_same)
 {
-    sl_repeatability r = {sl_undefined("needs a case read twice"), sl_undefined("needs a case read twice")};
-    if (n < 1)
-        return r;
-    double squares = 0;
-    for (int i = 0; i < n; i++)
-        squares += (first[i] - second[i]) * (first[i] - second[i]);
-    double sd = sqrt(squares / (2.0 * n)), factor = sl_level_z() * sqrt(2.0);
-    r.within_sd = sl_point(sd);
-    r.coefficient = sl_point(factor * sd);
+    double factor = sl_level_z() * sqrt(2.0);
+    sl_repeatability r = {sl_point(sqrt(squares / df)), sl_point(factor * sqrt(squares / df))};
     if (squares == 0) {
-        r.within_sd.why = r.coefficient.why = "no interval: both readings are the same throughout";
+        r.within_sd.why = r.coefficient.why = all_same;
         return r;
     }
-    r.within_sd.low = sqrt(squares / 2 / sl_chi2_quantile(0.5 + SL_LEVEL / 2, n));
-    r.within_sd.high = sqrt(squares / 2 / sl_chi2_quantile(0.5 - SL_LEVEL / 2, n));
+    r.within_sd.low = sqrt(squares / sl_chi2_quantile(0.5 + SL_LEVEL / 2, df));
+    r.within_sd.high = sqrt(squares / sl_chi2_quantile(0.5 - SL_LEVEL / 2, df));
     r.coefficient.low = factor * r.within_sd.low;
     r.coefficient.high = factor * r.within_sd.high;
     return r;
+}
+
+sl_repeatability sl_repeat_pairs(const double *first, const double *second, int n)
+{
+    if (n < 1)
+        return (sl_repeatability){sl_undefined("needs a case read twice"), sl_undefined("needs a case read twice")};
+    double squares = 0;
+    for (int i = 0; i < n; i++)
+        squares += (first[i] - second[i]) * (first[i] - second[i]);
+    return repeats_of(squares / 2, n, "no interval: both readings are the same throughout");
+}
+
+sl_repeatability sl_repeat_values(const double *value, int n)
+{
+    if (n < 2)
+        return (sl_repeatability){sl_undefined("one measurement does not say how well it repeats"),
+                                  sl_undefined("one measurement does not say how well it repeats")};
+    double sum = 0, squares = 0;
+    for (int i = 0; i < n; i++)
+        sum += value[i];
+    for (int i = 0; i < n; i++)
+        squares += (value[i] - sum / n) * (value[i] - sum / n);
+    return repeats_of(squares, n - 1, "no interval: all measurements are the same");
 }
 
 double sl_smallest_detectable_change(double sem)

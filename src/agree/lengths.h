@@ -32,6 +32,10 @@ typedef struct sl_repeatability {
 
 sl_repeatability sl_repeat_pairs(const double *first, const double *second, int n);
 
+/* One case measured n times: the within-case SD with n - 1, interval by chi-square with n - 1 degrees of freedom (NIST/SEMATECH
+ * e-Handbook 7.2.3.1, from memory), and the coefficient as above. Undefined with fewer than two. */
+sl_repeatability sl_repeat_values(const double *value, int n);
+
 /* Smallest change in one case that is more than measurement error: 1.96 sqrt(2) SEM (de Vet et al., J Clin Epidemiol
  * 2006;59:1033-1039, doi 10.1016/j.jclinepi.2005.10.015). `sem` from sl_icc. */
 double sl_smallest_detectable_change(double sem);

@@ -8,13 +8,13 @@
 enum { POINTS_MOST = 4096 };
 
 /* The picture's rows are `aspect` pixel widths high (view.h). */
-static double length(const sl_view *view, sl_point a, sl_point b)
+static double length(const sl_view *view, sl_pixel a, sl_pixel b)
 {
     return hypot(b.x - a.x, (b.y - a.y) * view->aspect);
 }
 
 /* In pixel widths, their square, or degrees. */
-static double value_of(sl_measure_kind kind, const sl_view *view, const sl_point *p, int n)
+static double value_of(sl_measure_kind kind, const sl_view *view, const sl_pixel *p, int n)
 {
     double sum = 0;
     switch (kind) {
@@ -31,7 +31,7 @@ static double value_of(sl_measure_kind kind, const sl_view *view, const sl_point
     }
     case SL_MEASURE_AREA:
         for (int i = 0; i < n; i++) {
-            sl_point a = p[i], b = p[(i + 1) % n];
+            sl_pixel a = p[i], b = p[(i + 1) % n];
             sum += a.x * b.y - b.x * a.y;
         }
         return 0.5 * fabs(sum) * view->aspect;
@@ -40,13 +40,13 @@ static double value_of(sl_measure_kind kind, const sl_view *view, const sl_point
 }
 
 /* Unit step along the beam at a point, in columns and rows; straight down where the view does not say. */
-static sl_point beam_step(const sl_view *view, sl_point at)
+static sl_pixel beam_step(const sl_view *view, sl_pixel at)
 {
-    sl_point step = {0, 1 / view->aspect};
+    sl_pixel step = {0, 1 / view->aspect};
     if (view->shape == SL_SHAPE_CONVEX || view->shape == SL_SHAPE_SECTOR) {
         double x = at.x - view->apex_x, y = (at.y - view->apex_y) * view->aspect, r = hypot(x, y);
         if (r > 0)
-            step = (sl_point){x / r, y / r / view->aspect};
+            step = (sl_pixel){x / r, y / r / view->aspect};
     }
     return step;
 }
@@ -57,19 +57,19 @@ static double squared(double value)
 }
 
 /* Variance of the value from every point's errors; `along`, `across`: standard uncertainties in pixel widths. */
-static double variance(sl_measure_kind kind, const sl_view *view, sl_point *p, int n, double along, double across)
+static double variance(sl_measure_kind kind, const sl_view *view, sl_pixel *p, int n, double along, double across)
 {
     double sum = 0, here = value_of(kind, view, p, n);
     for (int i = 0; i < n; i++) {
-        sl_point at = p[i], down = beam_step(view, at), side = {-down.y * view->aspect, down.x / view->aspect};
-        const sl_point way[2] = {down, side};
+        sl_pixel at = p[i], down = beam_step(view, at), side = {-down.y * view->aspect, down.x / view->aspect};
+        const sl_pixel way[2] = {down, side};
         const double sd[2] = {along, across};
         for (int k = 0; k < 2; k++) {
             enum { PARTS = 100 };
             double step = 1.0 / PARTS;
-            p[i] = (sl_point){at.x + step * way[k].x, at.y + step * way[k].y};
+            p[i] = (sl_pixel){at.x + step * way[k].x, at.y + step * way[k].y};
             double more = value_of(kind, view, p, n);
-            p[i] = (sl_point){at.x - step * way[k].x, at.y - step * way[k].y};
+            p[i] = (sl_pixel){at.x - step * way[k].x, at.y - step * way[k].y};
             double less = value_of(kind, view, p, n);
             p[i] = at;
             /* The steeper side: an angle folds at 0 and 180 degrees, where the two sides cancel. */
@@ -84,7 +84,7 @@ static sl_measured unknown(const char *unit, const char *reason)
     return (sl_measured){.reason = reason, .unit = unit, .value = SL_UNKNOWN, .sd = SL_UNKNOWN, .left_out = ""};
 }
 
-sl_measured sl_measure(sl_measure_kind kind, const sl_view *view, const sl_point *point, int points,
+sl_measured sl_measure(sl_measure_kind kind, const sl_view *view, const sl_pixel *point, int points,
                        const sl_point_error *error)
 {
     static const sl_point_error none = {NAN, NAN, NAN};
@@ -92,7 +92,7 @@ sl_measured sl_measure(sl_measure_kind kind, const sl_view *view, const sl_point
     const char *unit = kind == SL_MEASURE_ANGLE ? "degrees" : kind == SL_MEASURE_AREA ? "mm2" : "mm";
     double scale = view->mm_per_px;
     bool scaled = isfinite(scale) && scale > 0;
-    sl_point p[POINTS_MOST];
+    sl_pixel p[POINTS_MOST];
     if (points < least[kind])
         return unknown(unit, "more points are needed");
     if (points > POINTS_MOST)
@@ -115,11 +115,14 @@ sl_measured sl_measure(sl_measure_kind kind, const sl_view *view, const sl_point
     int power = kind == SL_MEASURE_ANGLE ? 0 : kind == SL_MEASURE_AREA ? 2 : 1;
     double unit_mm = power ? pow(scale, power) : 1;
     double common = power && isfinite(view->mm_per_px_sd) ? power * value * unit_mm * view->mm_per_px_sd / scale : 0;
-    bool width = isfinite(error->across_mm) && isfinite(error->along_mm) && scaled, hand = isfinite(error->placement_mm) && scaled;
+    static const char *const left_out[] = {"", "the resolution along the beam", "the width of the beam", "the resolution",
+        "the placement by hand", "the resolution along the beam and the placement by hand",
+        "the width of the beam and the placement by hand", "the resolution and the placement by hand"};
+    int missing = (isfinite(error->along_mm) && scaled ? 0 : 1) + (isfinite(error->across_mm) && scaled ? 0 : 2) +
+                  (isfinite(error->placement_mm) && scaled ? 0 : 4);
     return (sl_measured){.known = true, .reason = "", .unit = unit, .value = value * unit_mm,
                          .sd = sqrt(var * unit_mm * unit_mm + common * common),
-                         .left_out = width && hand ? "" : hand ? "the resolution" : width ? "the placement by hand"
-                                                                                        : "the resolution and the placement by hand"};
+                         .left_out = left_out[missing]};
 }
 
 sl_measured sl_measure_interval(double first_s, double last_s, double frame_s)
@@ -130,7 +133,7 @@ sl_measured sl_measure_interval(double first_s, double last_s, double frame_s)
                          .left_out = "the choice of the frames"};
 }
 
-sl_trace_measured sl_measure_trace(const sl_view *view, const sl_point place[2], const double time_s[2], double frame_s,
+sl_trace_measured sl_measure_trace(const sl_view *view, const sl_pixel place[2], const double time_s[2], double frame_s,
                                    const sl_point_error *error)
 {
     sl_trace_measured m = {.way = sl_measure(SL_MEASURE_DISTANCE, view, place, 2, error),
@@ -147,23 +150,7 @@ sl_trace_measured sl_measure_trace(const sl_view *view, const sl_point place[2],
     return m;
 }
 
-sl_measured sl_measure_repeats(const double *value, int values, const char *unit, double *repeatability)
-{
-    double sum = 0, square = 0;
-    *repeatability = SL_UNKNOWN;
-    if (values < 2)
-        return unknown(unit, "one measurement does not say how well it repeats");
-    for (int i = 0; i < values; i++)
-        sum += value[i];
-    double mean = sum / values;
-    for (int i = 0; i < values; i++)
-        square += (value[i] - mean) * (value[i] - mean);
-    double sd = sqrt(square / (values - 1));
-    *repeatability = 1.96 * sqrt(2.0) * sd;
-    return (sl_measured){.known = true, .reason = "", .unit = unit, .value = mean, .sd = sd, .left_out = ""};
-}
-
-bool sl_measure_put(const sl_measured *measured, sl_code code, const sl_view *view, const sl_point *point, int points,
+bool sl_measure_put(const sl_measured *measured, sl_code code, const sl_view *view, const sl_pixel *point, int points,
                     int frame, sl_arena *arena, sl_reading *reading)
 {
     const sl_finding_info *info = sl_finding_info_of(code);

@@ -12,11 +12,12 @@
 #include "reading/reading.h"
 #include "view/view.h"
 
-typedef struct sl_point {
+typedef struct sl_pixel {
     double x, y;
-} sl_point;
+} sl_pixel;
 
-/* What limits a point, mm; NAN = not known and left out, which `left_out` of the result says. */
+/* What limits a point, mm; NAN = not known and left out, which `left_out` of the result says. Resolutions of several depths together:
+ * resolution.h. */
 typedef struct sl_point_error {
     double along_mm;     /* resolution along the beam */
     double across_mm;    /* width of the beam at the depth measured */
@@ -35,7 +36,7 @@ typedef struct sl_measured {
 
 /* Distance: 2 points. Path: 2 and more, along the line drawn. Angle: 3, at the second. Area: 3 and more, closed by itself; the
  * line may not cross itself. */
-sl_measured sl_measure(sl_measure_kind kind, const sl_view *view, const sl_point *point, int points,
+sl_measured sl_measure(sl_measure_kind kind, const sl_view *view, const sl_pixel *point, int points,
                        const sl_point_error *error);
 
 /* Between two frames whose times are known; frame_s: time between neighbouring frames. */
@@ -46,16 +47,12 @@ sl_measured sl_measure_interval(double first_s, double last_s, double frame_s);
 typedef struct sl_trace_measured {
     sl_measured way, time, speed;
 } sl_trace_measured;
-sl_trace_measured sl_measure_trace(const sl_view *view, const sl_point place[2], const double time_s[2], double frame_s,
+sl_trace_measured sl_measure_trace(const sl_view *view, const sl_pixel place[2], const double time_s[2], double frame_s,
                                    const sl_point_error *error);
-
-/* Of repeats of the same measurement: mean, its standard deviation as `sd`, and the repeatability coefficient 1.96 sqrt(2) s
- * (Bland and Altman, Lancet 1986;1:307, doi 10.1016/S0140-6736(86)90837-8). `unit` as measured. */
-sl_measured sl_measure_repeats(const double *value, int values, const char *unit, double *repeatability);
 
 /* Writes it as the finding of `code` with the points as evidence in `frame`; false when it is not known, memory is out, or the
  * value lies outside the finding's range. */
-bool sl_measure_put(const sl_measured *measured, sl_code code, const sl_view *view, const sl_point *point, int points,
+bool sl_measure_put(const sl_measured *measured, sl_code code, const sl_view *view, const sl_pixel *point, int points,
                     int frame, sl_arena *arena, sl_reading *reading);
 
 #endif

@@ -3,8 +3,10 @@
 
 #include "core/order.h"
 #include "core/units.h"
+#include "reading/grain.h"
 #include "reading/quality_table.h"
 
+#include <assert.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -18,7 +20,7 @@ void sl_quality_clear(sl_quality *quality)
     memset(quality, 0, sizeof *quality);
     g->top = g->grain_lower = g->grain_upper = g->step_one = g->step_two = SL_UNKNOWN;
     for (int b = 0; b < BANDS; b++)
-        g->mean[b] = g->strong[b] = g->black[b] = g->white[b] = g->lateral[b] = SL_UNKNOWN;
+        g->mean[b] = g->strong[b] = g->black[b] = g->white[b] = g->lateral[b] = g->grain_rows[b] = g->grain_beams[b] = SL_UNKNOWN;
     h->found = h->clear = h->space = h->rib = h->dark = h->dark_first = h->dark_last = h->widest = h->central = h->caps =
         h->tilt_deg = h->tilt_widest_deg = h->tilt_rms = h->echo = h->wall_shift = h->wall_kept = SL_UNKNOWN;
 }
@@ -248,6 +250,8 @@ static void merge(sl_grey_quality *into, const sl_grey_quality *more)
         pool(&into->black[k], a, more->black[k], b);
         pool(&into->white[k], a, more->white[k], b);
         pool(&into->lateral[k], a, more->lateral[k], b);
+        pool(&into->grain_rows[k], a, more->grain_rows[k], b);
+        pool(&into->grain_beams[k], a, more->grain_beams[k], b);
     }
     into->top = fmax(into->top, more->top);
     pool(&into->grain_lower, a, more->grain_lower, b);
@@ -280,6 +284,12 @@ sl_status sl_quality_add_grey(const sl_stack *stack, sl_arena *scratch, sl_grey_
                 count += measure_window(cell, stack->mask, row, beam, made.grey.top, &windows[count]);
     }
     state_grain(windows, count, &made.grey);
+    static_assert((int)SL_GRAIN_BANDS == (int)SL_QUALITY_BANDS, "the same bands");
+    sl_grain_widths widths;
+    if (!sl_grain_measure(stack, made.grey.top, scratch, &widths))
+        return sl_fail(error, SL_MEMORY, "Memory ran out while the grey levels were looked at.");
+    memcpy(made.grey.grain_rows, widths.along, sizeof widths.along);
+    memcpy(made.grey.grain_beams, widths.across, sizeof widths.across);
     steps band[BANDS] = {0};
     int runs = stack->frames - 3;
     for (int k = 0; k < (runs < Q_STEPS ? runs : Q_STEPS); k++) {

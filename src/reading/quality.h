@@ -25,6 +25,8 @@ typedef struct sl_grey_quality {
                                          median. Plain speckle in dB: 3.82 and 5.21 (quantiles of an exponential) */
     double grain_windows;             /* places that these two rest on */
     double lateral[SL_QUALITY_BANDS]; /* correlation of the grain two beams apart */
+    double grain_rows[SL_QUALITY_BANDS];  /* width of the grain along the beam, rows of the straightened frame (grain.h) */
+    double grain_beams[SL_QUALITY_BANDS]; /* across it, beams */
     /* Correlation of the change from frame to frame with the change one and two frames later, in the darkest band that
      * still shows noise: -0.5 and 0 for noise that comes anew with each frame; with persistence the second is negative. */
     double step_one, step_two;

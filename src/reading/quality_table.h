@@ -14,6 +14,11 @@ enum {
     Q_WINDOWS_LEAST = 12, /* fewer even places say nothing about the grain (ours) */
     Q_GREY_LEAST = 25,    /* mean grey of such a place: neither floor nor ceiling cut its spread (ours) */
     Q_GREY_BELOW_TOP = 45,
+    Q_SPECKLE_ROWS = 24,  /* a place in which the grain's width is measured: several grains each way (ours) */
+    Q_SPECKLE_BEAMS = 24,
+    Q_SPECKLE_FRAMES = 8, /* frames a segment (ours) */
+    Q_SPECKLE_PLACES = 2, /* such places a frame in a band at least (ours) */
+    Q_SPECKLE_LEAST = 16, /* squared grey levels: less is rounding and coding, not speckle (ours) */
     Q_WALL_FRAMES = 72,   /* frames a segment over which the wall is followed (ours) */
     Q_WALL_FIRST_ROW = 10, /* 4 % of the depth: the transducer's own ringing ends above it (ours) */
     Q_WALL_ROWS = 28,     /* 11 %: where no pleural line bounds the wall (ours) */
@@ -29,6 +34,9 @@ enum {
 #define Q_DARK_SHARE 0.25   /* of the usual grey of the wall: a beam without contact (as in pleura_table.h) */
 #define Q_TOP_SHARE 0.0005  /* of the cells reach the ceiling (ours) */
 #define Q_CUT_SHARE 0.20    /* of a place's cells at the floor at most: the 25th percentile then stands (ours) */
+#define Q_SPECKLE_CUT 0.10  /* of a place's cells at floor or ceiling at most: the logarithm's lower tail is wanted whole (ours) */
+#define Q_SPECKLE_NARROWEST 0.9 /* rows or beams: narrower grain is not told from none (ours) */
+#define Q_SPECKLE_WIDEST 9.0    /* wider is no speckle (ours) */
 #define Q_STRONG 0.80
 #define Q_EVEN_SHARE 0.30   /* of the places, those with the least spread, count as even (ours) */
 

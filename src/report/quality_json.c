@@ -19,7 +19,7 @@ typedef struct field {
 #define HOLD(name) {#name, offsetof(sl_hold_quality, name), 0}
 
 static const field grey_fields[] = {GREY(frames), GREY(top), BAND(mean), BAND(strong), BAND(black), BAND(white), GREY(grain_lower),
-                                    GREY(grain_upper), GREY(grain_windows), BAND(lateral), GREY(step_one), GREY(step_two)};
+                                    GREY(grain_upper), GREY(grain_windows), BAND(lateral), BAND(grain_rows), BAND(grain_beams), GREY(step_one), GREY(step_two)};
 static const field hold_fields[] = {HOLD(frames), HOLD(found), HOLD(clear), HOLD(space), HOLD(rib), HOLD(dark), HOLD(dark_first),
                                     HOLD(dark_last), HOLD(widest), HOLD(central), HOLD(caps), HOLD(tilt_deg), HOLD(tilt_widest_deg), HOLD(tilt_rms), HOLD(echo),
                                     HOLD(wall_shift), HOLD(wall_kept)};

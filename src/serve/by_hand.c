@@ -1,8 +1,11 @@
 #include "serve/by_hand.h"
 
+#include "agree/lengths.h"
 #include "core/json.h"
 #include "core/units.h"
 #include "reading/measure.h"
+#include "reading/resolution.h"
+#include "report/record.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -34,22 +37,48 @@ static bool amount(const sl_request *request, const char *name, double *value)
     return numbers(sl_request_argument(request, name), ',', 0, value, 1) == 1 && *value > 0;
 }
 
-static sl_point_error errors_of(const sl_request *request, const sl_view *view)
+/* What limits the points: the hand as asked, and the clip's resolution at their depths from its record and what was stated. */
+typedef struct limits {
+    sl_point_error error;
+    sl_resolution resolution;
+} limits;
+
+static limits limits_of(sl_request *request, const sl_desk_clip *clip, const double *place, int points)
 {
-    sl_point_error error = {SL_UNKNOWN, SL_UNKNOWN, SL_UNKNOWN};
-    double hand_px;
+    limits l = {.error = {SL_UNKNOWN, SL_UNKNOWN, SL_UNKNOWN}};
+    sl_beam_stated stated = {SL_UNKNOWN, SL_UNKNOWN, SL_UNKNOWN};
+    sl_record record;
+    double hand_px, depth[MOST_POINTS];
+    bool read = sl_record_load(clip->record, &request->arena, &record, NULL) == SL_OK;
+    if (read) {
+        stated.freq_mhz = record.result.info.acquisition.freq_mhz;
+        stated.focus_mm = record.result.info.acquisition.focus_mm;
+    }
+    amount(request, "freq_mhz", &stated.freq_mhz); /* the user's own goes before the file's */
+    amount(request, "aperture_mm", &stated.aperture_mm);
+    for (int i = 0; i < points; i++)
+        depth[i] = place[2 * i + 1];
+    l.resolution = sl_resolution_at(&clip->view, read ? &record.result.quality.grey : NULL, &stated, depth, points);
+    l.error.along_mm = l.resolution.along_mm;
+    l.error.across_mm = l.resolution.across_mm;
     if (amount(request, "placing_px", &hand_px))
-        error.placement_mm = hand_px * view->mm_per_px; /* unknown with the scale */
-    return error;
+        l.error.placement_mm = hand_px * clip->view.mm_per_px; /* unknown with the scale */
+    return l;
 }
 
-static sl_measured in_picture(const sl_request *request, const sl_view *view, sl_measure_kind kind, const double *place, int points)
+static json_t *resolution_json(const sl_resolution *r)
 {
-    sl_point point[MOST_POINTS];
-    sl_point_error error = errors_of(request, view);
+    static const char *const from[] = {[SL_RESOLUTION_UNKNOWN] = "unknown", [SL_RESOLUTION_SPECKLE] = "speckle", [SL_RESOLUTION_FORMULA] = "formula"};
+    return json_pack("{s:o,s:o,s:s,s:s}", "along_mm", sl_json_number(r->along_mm, 3), "across_mm", sl_json_number(r->across_mm, 3),
+                     "along_from", from[r->along_from], "across_from", from[r->across_from]);
+}
+
+static sl_measured in_picture(const sl_view *view, sl_measure_kind kind, const double *place, int points, const sl_point_error *error)
+{
+    sl_pixel point[MOST_POINTS];
     for (int i = 0; i < points; i++)
         sl_view_to_pixel(view, place[2 * i], place[2 * i + 1], &point[i].x, &point[i].y);
-    return sl_measure(kind, view, point, points, &error);
+    return sl_measure(kind, view, point, points, error);
 }
 
 static json_t *measured_json(const sl_measured *m)
@@ -62,13 +91,18 @@ static json_t *measured_json(const sl_measured *m)
 
 static json_t *repeats_json(const sl_measured *measured, double *value, int earlier)
 {
-    double repeatability = SL_UNKNOWN;
     if (!measured->known || !earlier)
         return json_null();
+    int count = earlier + 1;
+    double mean = 0;
     value[earlier] = measured->value;
-    sl_measured all = sl_measure_repeats(value, earlier + 1, measured->unit, &repeatability);
-    return json_pack("{s:i,s:o,s:o,s:o}", "count", earlier + 1, "mean", sl_json_number(all.value, 4), "sd",
-                     sl_json_number(all.sd, 4), "repeatability", sl_json_number(repeatability, 4));
+    for (int i = 0; i < count; i++)
+        mean += value[i] / count;
+    sl_repeatability r = sl_repeat_values(value, count);
+    return json_pack("{s:i,s:o,s:o,s:[o,o],s:o,s:[o,o]}", "count", count, "mean", sl_json_number(mean, 4), "within_sd",
+                     sl_json_number(r.within_sd.value, 4), "within_sd_interval", sl_json_number(r.within_sd.low, 4),
+                     sl_json_number(r.within_sd.high, 4), "repeatability", sl_json_number(r.coefficient.value, 4), "interval",
+                     sl_json_number(r.coefficient.low, 4), sl_json_number(r.coefficient.high, 4));
 }
 
 /* What was asked to be measured; NULL with a sentence said. */
@@ -113,18 +147,20 @@ enum MHD_Result sl_reply_by_hand(sl_request *request, const sl_desk_clip *clip)
         return sl_reply_error(request, 409, "The clip's geometry is not known, so nothing can be measured in it.");
     sl_trace_measured trace;
     sl_measured m;
+    limits l = limits_of(request, clip, a.place, a.points / 2);
     if (a.kind == ON_TRACE) {
-        sl_point place[2];
-        sl_point_error error = errors_of(request, &clip->view);
+        sl_pixel place[2];
         for (int i = 0; i < 2; i++)
             sl_view_to_pixel(&clip->view, a.place[2 * i], a.place[2 * i + 1], &place[i].x, &place[i].y);
-        trace = sl_measure_trace(&clip->view, place, a.time_s, a.frame_s, &error);
+        trace = sl_measure_trace(&clip->view, place, a.time_s, a.frame_s, &l.error);
         m = trace.way;
     } else
         m = a.kind == A_TIME ? sl_measure_interval(a.time_s[0], a.time_s[1], a.frame_s)
-                             : in_picture(request, &clip->view, (sl_measure_kind)a.kind, a.place, a.points / 2);
+                             : in_picture(&clip->view, (sl_measure_kind)a.kind, a.place, a.points / 2, &l.error);
     json_t *json = measured_json(&m);
     json_object_set_new(json, "repeats", repeats_json(&m, a.repeat, a.earlier));
+    if (a.kind != A_TIME)
+        json_object_set_new(json, "resolution", resolution_json(&l.resolution));
     if (a.kind == ON_TRACE) {
         json_object_set_new(json, "time", measured_json(&trace.time));
         json_object_set_new(json, "speed", measured_json(&trace.speed));

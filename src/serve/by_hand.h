@@ -8,10 +8,12 @@
 /* GET .../measure?kind=KIND with
  *   distance, path, angle, area: points=BEAM,DEPTH;BEAM,DEPTH;... (0 to 1, view.h), `placing_px` the hand's standard deviation in
  *     pixel widths, common practice 1 (no source); left out, the uncertainty does not hold it, and says so;
+ *   freq_mhz, aperture_mm: of the beam, where the user knows them; frequency and focus are the file's where it says them;
  *   time: times=FIRST_S,LAST_S and frame_s, the time from one frame to the next;
  *   earlier=VALUE,VALUE,... of the same kind: repeats, of which this is one more.
- * Answers {known, reason, unit, value, sd, low, high, left_out, repeats: null or {count, mean, sd, repeatability}}; low and high
- * are the 95 % interval. Changes nothing. */
+ * Answers {known, reason, unit, value, sd, low, high, left_out, resolution: {along_mm, across_mm, along_from, across_from} of the beam at
+ * the points' depths, from "speckle", "formula" or "unknown" (reading/resolution.h), repeats: null or {count, mean, within_sd,
+ * within_sd_interval, repeatability, interval}}; all intervals are of 95 %. Changes nothing. */
 enum MHD_Result sl_reply_by_hand(sl_request *request, const sl_desk_clip *clip);
 
 #endif

@@ -47,6 +47,14 @@ static void repeatability_1986(void **state)
     assert_true(w.coefficient.low < w.coefficient.value && w.coefficient.value < w.coefficient.high);
     not_defined(sl_repeat_pairs(w1, w2, 0).coefficient);
     near(sl_smallest_detectable_change(15.3067), 42.428, 1.5e-3);
+    /* Ten values of SD 1: chi-square of 9 degrees of freedom, 2.700 and 19.023 (NIST/SEMATECH e-Handbook 1.3.6.7.4, from memory). */
+    static const double ten[] = {-1.5, -1, -0.5, -0.5, 0, 0, 0.5, 0.5, 1, 1.5};
+    sl_repeatability t = sl_repeat_values(ten, 10);
+    near(t.within_sd.value, sqrt(7.5 / 9), 1e-12);
+    near(t.within_sd.low / t.within_sd.value, sqrt(9 / 19.023), 5e-4);
+    near(t.within_sd.high / t.within_sd.value, sqrt(9 / 2.700), 5e-4);
+    near(t.coefficient.value, 1.959964 * sqrt(2.) * t.within_sd.value, 1e-5);
+    not_defined(sl_repeat_values(ten, 1).within_sd);
 }
 
 /* Shrout & Fleiss, Psychol Bull 1979;86:420-428: 6 targets, 4 judges; published .17 .29 .71 .44 .62 .91 (from memory);

@@ -211,11 +211,19 @@ try:
     deep, scale = scaled["scale"]["imaged_depth_mm"], scaled["scale"]["mm_per_px"]
     half = by_hand("kind=distance&points=0.5,0.2;0.5,0.7&placing_px=1")[1]
     check(half["known"] and half["unit"] == "mm" and abs(half["value"] - deep / 2) < 1e-3 * deep, "half the depth along a beam is half the depth")
-    due = math.hypot(scale * math.sqrt(2 * (1 / 12 + 1)), scaled["scale"]["mm_per_px_sd"] / scale * half["value"])
-    check(abs(half["sd"] - due) < 1e-3 * due + 1e-4 and abs(half["high"] - half["value"] - 1.96 * half["sd"]) < 1e-3,
-          f"its uncertainty is the pixel's, the hand's and the scale's: {half['sd']} for {due:.4f} mm")
-    check(half["left_out"] == "the resolution" and "placement" in by_hand("kind=distance&points=0.5,0.2;0.5,0.7")[1]["left_out"],
-          "it says what its uncertainty does not hold")
+    beam = half["resolution"]
+    pixel = 2 * (1 / 12 + 1) * scale ** 2 + (2 * beam["along_mm"] ** 2 / 12 if beam["along_mm"] else 0)  # JCGM 100:2008, 5.1.2 and 4.3.7
+    due = math.hypot(math.sqrt(pixel), scaled["scale"]["mm_per_px_sd"] / scale * half["value"])
+    check(abs(half["sd"] - due) < 2e-3 * due + 1e-4 and abs(half["high"] - half["value"] - 1.96 * half["sd"]) < 1e-3,
+          f"its uncertainty is the pixel's, the resolution's, the hand's and the scale's: {half['sd']} for {due:.4f} mm")
+    check("placement" in by_hand("kind=distance&points=0.5,0.2;0.5,0.7")[1]["left_out"], "it says what its uncertainty does not hold")
+    shallow = by_hand("kind=distance&points=0.4,0.15;0.6,0.15&placing_px=1")[1]
+    check(shallow["left_out"] == "" and shallow["resolution"]["across_from"] == "speckle" and 0.3 < shallow["resolution"]["across_mm"] < 6,
+          f"in the wall the clip's speckle says how wide the beam is: {shallow['resolution']}")
+    narrow = by_hand("kind=distance&points=0.4,0.15;0.6,0.15&placing_px=1&freq_mhz=3.5&aperture_mm=20")[1]["resolution"]
+    wide = by_hand("kind=distance&points=0.4,0.15;0.6,0.15&placing_px=1&freq_mhz=3.5&aperture_mm=10")[1]["resolution"]
+    check(narrow["across_from"] in ("formula", "speckle") and (narrow["across_from"] != "formula" or abs(wide["across_mm"] / narrow["across_mm"] - 2) < 0.05),
+          "where frequency and aperture are stated the formula says it: half the aperture, twice the width")
     path = by_hand("kind=path&points=0.5,0.2;0.5,0.4;0.5,0.7")[1]
     check(abs(path["value"] - half["value"]) < 1e-3, "a straight line in two pieces is as long as in one")
     check(abs(by_hand("kind=angle&points=0.5,0.2;0.5,0.5;0.5,0.8")[1]["value"] - 180) < 1e-3, "a straight line is an angle of 180 degrees")
@@ -233,8 +241,9 @@ try:
     check(not by_hand("kind=trace&points=0.5,0.2;0.5,0.7&times=0.2,0.6&frame_s=0.04", first)[1]["speed"]["known"], "no scale, no speed")
     known = [half["value"] + 1, half["value"] - 1]
     again = by_hand(f"kind=distance&points=0.5,0.2;0.5,0.7&earlier={known[0]},{known[1]}")[1]["repeats"]
-    check(again["count"] == 3 and abs(again["sd"] - 1) < 1e-3 and abs(again["repeatability"] - 1.96 * math.sqrt(2)) < 2e-3,
-          "repeats give mean and repeatability (Bland and Altman, Lancet 1986;1:307)")
+    low, high = again["within_sd_interval"]  # chi-square of 2 degrees of freedom, 0.0506 and 7.378 (from memory)
+    check(again["count"] == 3 and abs(again["within_sd"] - 1) < 1e-3 and abs(low - math.sqrt(2 / 7.378)) < 1e-3 and abs(high - math.sqrt(2 / 0.0506)) < 2e-2 and abs(again["repeatability"] - 1.96 * math.sqrt(2)) < 2e-3,
+          "repeats give mean, within-case deviation with its interval, and repeatability (Bland and Altman, Lancet 1986;1:307)")
     bare = by_hand("kind=distance&points=0.5,0.2;0.5,0.7&placing_px=1", first)[1]
     check(not bare["known"] and bare["value"] is None and "scale" in bare["reason"], "no scale, no millimetres")
     few = by_hand("kind=area&points=0.5,0.2;0.5,0.5")[1]

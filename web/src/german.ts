@@ -41,6 +41,10 @@ export const german: Record<string, string> = {
   "by hand": "von Hand", "a distance": "ein Abstand", "a length along a line": "eine Länge entlang einer Linie", "an angle": "ein Winkel", "an area": "eine Fläche", "a time": "eine Zeit", "measure it": "messen",
   "touch the line, place by place": "die Linie Stelle für Stelle berühren", "touch three places in the picture, the corner second": "drei Stellen im Bild berühren, den Scheitel als zweite", "to the frame shown now": "bis zum jetzt gezeigten Bild", "that is all of it": "das ist alles",
   "times: mean": "Mal: Mittel", "two differ by less than": "zwei unterscheiden sich um weniger als", "in 95 of 100": "in 95 von 100", "once more": "noch einmal", "without": "ohne",
-  "the resolution": "die Auflösung", "the placement by hand": "das Setzen von Hand", "the resolution and the placement by hand": "die Auflösung und das Setzen von Hand", "the choice of the frames": "die Wahl der Bilder",
+  "the resolution": "die Auflösung", "the resolution along the beam": "die Auflösung längs des Strahls", "the width of the beam": "die Breite des Strahls",
+  "the resolution along the beam and the placement by hand": "die Auflösung längs des Strahls und das Setzen von Hand", "the width of the beam and the placement by hand": "die Breite des Strahls und das Setzen von Hand",
+  "width of the beam there": "Breite des Strahls dort", "along it": "längs", "not known": "nicht bekannt", "from the clip's speckle": "aus dem Speckle des Clips", "by the beam's formula": "nach der Formel des Strahls",
+  "standard deviation within the case": "Standardabweichung innerhalb des Falls", "the beam, where it is known": "der Strahl, wo er bekannt ist", "frequency, MHz": "Frequenz, MHz", "aperture in use, mm": "genutzte Apertur, mm",
+   "the placement by hand": "das Setzen von Hand", "the resolution and the placement by hand": "die Auflösung und das Setzen von Hand", "the choice of the frames": "die Wahl der Bilder",
   "the picture's scale is not known": "der Maßstab des Bildes ist nicht bekannt", "the times of the frames are not known": "die Zeiten der Bilder sind nicht bekannt", "two of the points are the same": "zwei der Punkte sind gleich",
 };

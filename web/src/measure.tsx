@@ -25,14 +25,17 @@ type Kind = keyof typeof kinds;
 interface Spot { beam: number; depth: number }
 interface Taken { clip: string; kind: Kind; frame: number; spots: Spot[]; times: number[]; done: boolean }
 interface One { known: boolean; reason: string; unit: string; value: number | null; low: number | null; high: number | null; left_out: string }
+type Whence = "speckle" | "formula" | "unknown";
 interface Told extends One {
   time?: One; speed?: One; // on the trace
-  repeats: { count: number; mean: number; sd: number; repeatability: number } | null;
+  resolution?: { along_mm: number | null; across_mm: number | null; along_from: Whence; across_from: Whence };
+  repeats: { count: number; mean: number; within_sd: number; within_sd_interval: [number | null, number | null]; repeatability: number } | null;
 }
 
 export const measured = signal<Taken | null>(null);
 const kind = signal<Kind>("distance");
 const told = signal<{ of: Taken; answer: Told | null; trouble: string } | null>(null);
+const beam = signal({ freq: "", aperture: "" }); // as the user states them: MHz, mm
 const earlier = signal<number[]>([]); // values of the repeats before this one
 
 /** A hand sets a point to within about this many pixels of the picture (standard deviation): common practice, no source. */
@@ -47,7 +50,9 @@ async function finish(taken: Taken, player: Player): Promise<void> {
   measured.value = of;
   placing.value = null;
   const timed = `times=${of.times.join(",")}${player.frames.timesKnown && n > 1 ? `&frame_s=${(times[n - 1]! - times[0]!) / (n - 1)}` : ""}`;
-  const placed = `placing_px=${handPx}&points=${of.spots.map(spot => `${spot.beam},${spot.depth}`).join(";")}`;
+  const stated = ([["freq_mhz", beam.value.freq], ["aperture_mm", beam.value.aperture]] as const)
+    .map(([name, text]) => [name, Number(text.replace(",", "."))] as const).filter(([, value]) => value > 0).map(([name, value]) => `&${name}=${value}`).join("");
+  const placed = `placing_px=${handPx}&points=${of.spots.map(spot => `${spot.beam},${spot.depth}`).join(";")}${stated}`;
   const what = of.kind === "time" ? timed : of.kind === "trace" ? `${placed}&${timed}` : placed;
   const before = earlier.value.length ? `&earlier=${earlier.value.join(",")}` : "";
   try {
@@ -134,6 +139,27 @@ function plain(answer: One, clip: Clip, of: Taken): string {
   return decimal(`${t(answer.reason)}${part ? `: ${(part.value * 100).toFixed(1)} % ${t("of the imaged depth")} ± ${(part.half * 100).toFixed(1)}` : ""}`);
 }
 
+const sources: Record<Whence, string> = { speckle: "from the clip's speckle", formula: "by the beam's formula", unknown: "" };
+
+/** What the beam resolves there and where that is known from. */
+function resolved(r: NonNullable<Told["resolution"]>): string {
+  const one = (mm: number | null, from: Whence): string => mm === null ? t("not known") : decimal(`${mm.toFixed(1)} mm ${t(sources[from])}`);
+  return `${t("width of the beam there")}: ${one(r.across_mm, r.across_from)}; ${t("along it")}: ${one(r.along_mm, r.along_from)}`;
+}
+
+/** How well the hand repeats itself, with the interval of that. */
+function repeated(r: NonNullable<Told["repeats"]>, of: string): string {
+  const n = digits(of) + 1, unit = units[of] ?? of, [low, high] = r.within_sd_interval;
+  const range = low === null || high === null ? "" : ` (${low.toFixed(n)} ${t("to")} ${high.toFixed(n)})`;
+  return decimal(`${r.count} ${t("times: mean")} ${r.mean.toFixed(digits(of))} ${unit}, ${t("standard deviation within the case")} ${r.within_sd.toFixed(n)}${range} ${unit}, ${t("two differ by less than")} ${r.repeatability.toFixed(n)} ${unit} ${t("in 95 of 100")}`);
+}
+
+function BeamStated() {
+  const field = (name: "freq" | "aperture", label: string) => <label class="choice-line">{label} <input inputMode="decimal" size={4} value={beam.value[name]}
+    onInput={e => { beam.value = { ...beam.value, [name]: (e.target as HTMLInputElement).value }; }} /></label>;
+  return <details class="beam"><summary>{t("the beam, where it is known")}</summary>{field("freq", t("frequency, MHz"))}{field("aperture", t("aperture in use, mm"))}</details>;
+}
+
 export function Measured({ clip, player }: { clip: Clip; player: Player }) {
   void language.value;
   const m = measured.value?.clip === clip.id ? measured.value : null, now = told.value && told.value.of === m ? told.value : null;
@@ -156,9 +182,11 @@ export function Measured({ clip, player }: { clip: Clip; player: Player }) {
     {open && what.most > 3 && placed >= what.least && <button class="plain" onClick={() => void finish(open, player)}>{t("that is all of it")}</button>}
     {answer && <output>{words(answer, clip, m!)}</output>}
     {now?.trouble && <output>{t(now.trouble)}</output>}
-    {repeats && <span>{decimal(`${repeats.count} ${t("times: mean")} ${repeats.mean.toFixed(digits(answer!.unit))}, ${t("two differ by less than")} ${repeats.repeatability.toFixed(digits(answer!.unit) + 1)} ${units[answer!.unit] ?? answer!.unit} ${t("in 95 of 100")}`)}</span>}
+    {answer?.known && answer.resolution && answer.unit !== "degrees" && <small class="quiet resolved">{resolved(answer.resolution)}</small>}
+    {repeats && <span class="repeats">{repeated(repeats, answer!.unit)}</span>}
     {fits && <button class="plain" onClick={enter}>{t("enter as")} {t(info!.name)}</button>}
     {answer?.known && <button class="plain" onClick={again}>{t("once more")}</button>}
     {m && <button class="plain" onClick={() => { clear(); earlier.value = []; }}>{t("away with it")}</button>}
+    {kind.value !== "time" && <BeamStated />}
   </span>;
 }
