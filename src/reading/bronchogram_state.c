@@ -90,6 +90,7 @@ static void state_seen(const sl_answer_rule *rule, double seen, double solid, co
 void sl_bronchi_state(const sl_bronchi *b, bool whole_breath, const char *doubt, sl_arena *arena, sl_reading *reading)
 {
     const sl_finding *solid = sl_reading_get(reading, SL_CONSOLIDATION);
+    bool organ = sl_reading_get(reading, SL_ORGAN) && sl_reading_get(reading, SL_ORGAN)->answer == SL_PRESENT;
     bool stated = solid && solid->known && solid->answer == SL_PRESENT;
     double solid_index = !solid || !solid->known ? 0 : stated ? solid->value : fmin(solid->value, 0.99 * solid_rule.present_above);
     if (!doubt[0])
@@ -104,11 +105,18 @@ void sl_bronchi_state(const sl_bronchi *b, bool whole_breath, const char *doubt,
     const char *none = last ? "" : !air->known ? air->reason : air->answer == SL_ABSENT ? "no air bronchogram is stated" : "whether it is an air bronchogram is not sure";
     state_movement(b, whole_breath, none, arena, moves, travel);
     /* What travels against the tissue about it is air in a bronchus, and its tissue lung; what stands still may be anything bright. */
-    if (moves->known && moves->answer == SL_PRESENT && air->answer != SL_PRESENT && travel->low > MOVING_MM) {
+    if (moves->known && moves->answer == SL_PRESENT && air->answer != SL_PRESENT && travel->low > MOVING_MM && !organ) {
         air->answer = SL_PRESENT;
         air->value = fmax(air->value, points);
         air->confidence = moves->confidence;
         air->reason = "bright points that travel against the tissue about them";
+        sl_finding *lung = sl_reading_put(reading, SL_CONSOLIDATION);
+        lung->known = true;
+        lung->answer = SL_PRESENT;
+        lung->value = fmax(fmax(solid_index, solid_rule.present_above), moves->value * air->value);
+        lung->confidence = moves->confidence;
+        lung->reason = "air travels in it as in bronchi";
+        show_points(b, arena, lung);
     } else if (moves->known && air->answer != SL_PRESENT) {
         moves->answer = SL_UNCERTAIN;
         moves->reason = air->reason;

@@ -28,12 +28,30 @@ static void doubt_a_lines(double solid, sl_reading *reading)
             sl_reading_put(reading, amounts[k])->reason = why;
 }
 
+/* Free air hides what lies behind it: where lung without air or fluid is seen through the pleura there is none. */
+static void doubt_lung_point(double index, const char *why, sl_reading *reading)
+{
+    sl_finding *point = of(reading, SL_LUNG_POINT);
+    if (!point || !point->known || point->answer != SL_PRESENT)
+        return;
+    point->value *= 1 - index;
+    point->answer = SL_UNCERTAIN;
+    point->confidence = 0.5;
+    point->reason = why;
+    if (of(reading, SL_LUNG_POINT_TRAVEL))
+        sl_reading_put(reading, SL_LUNG_POINT_TRAVEL)->reason = why;
+}
+
 void sl_solid_over_lines(sl_reading *reading)
 {
+    const sl_finding *fluid = of(reading, SL_EFFUSION);
+    if (fluid && fluid->known && fluid->answer == SL_PRESENT)
+        doubt_lung_point(fluid->value, "fluid is seen through the pleura, which free air would hide", reading);
     const sl_finding *solid = of(reading, SL_CONSOLIDATION), *extent = of(reading, SL_CONSOLIDATION_EXTENT);
     if (!solid || !solid->known || solid->answer != SL_PRESENT)
         return;
     doubt_a_lines(solid->value, reading);
+    doubt_lung_point(solid->value, "lung without air is seen through the pleura, which free air would hide", reading);
     sl_finding *score = of(reading, SL_SCORE);
     if (!score || !score->known)
         return;

@@ -240,6 +240,7 @@ static void doubt_about_the_lung_is_kept(void **state)
         sl_solid_state(&d.solid, &d.view, "", &arena, reading);
         assert_answer(reading, SL_CONSOLIDATION, SL_UNCERTAIN);
         sl_bronchi_state(&b, true, "", &arena, reading);
+        assert_answer(reading, SL_CONSOLIDATION, travels ? SL_PRESENT : SL_UNCERTAIN);
         assert_answer(reading, SL_AIR_BRONCHOGRAM, travels ? SL_PRESENT : SL_UNCERTAIN);
         assert_answer(reading, SL_AIR_BRONCHOGRAM_MOVES, travels ? SL_PRESENT : SL_UNCERTAIN);
         sl_arena_free(&arena);

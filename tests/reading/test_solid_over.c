@@ -59,6 +59,24 @@ static void the_score_is_that_of_its_size(void **state)
     }
 }
 
+/* Free air reflects all: what lies behind it is not seen (physics). */
+static void no_lung_point_before_what_is_seen(void **state)
+{
+    (void)state;
+    for (int k = 0; k < 3; k++) {
+        sl_arena arena = {0};
+        sl_reading *reading = sl_reading_new(&arena, SL_BY_PROGRAM, "test", "made");
+        put(reading, SL_LUNG_POINT, 0.9, SL_PRESENT);
+        put(reading, SL_LUNG_POINT_TRAVEL, 8, SL_UNCERTAIN);
+        put(reading, SL_EFFUSION, 0.8, k == 0 ? SL_PRESENT : SL_ABSENT);
+        put(reading, SL_CONSOLIDATION, 0.8, k == 1 ? SL_PRESENT : SL_UNCERTAIN);
+        sl_solid_over_lines(reading);
+        assert_int_equal(sl_reading_get(reading, SL_LUNG_POINT)->answer, k == 2 ? SL_PRESENT : SL_UNCERTAIN);
+        assert_int_equal(sl_reading_get(reading, SL_LUNG_POINT_TRAVEL)->known, k == 2);
+        sl_arena_free(&arena);
+    }
+}
+
 static void without_it_nothing_changes(void **state)
 {
     (void)state;
@@ -75,6 +93,6 @@ static void without_it_nothing_changes(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(solid_lung_has_no_a_lines), cmocka_unit_test(the_score_is_that_of_its_size),
-                                       cmocka_unit_test(without_it_nothing_changes)};
+                                       cmocka_unit_test(no_lung_point_before_what_is_seen), cmocka_unit_test(without_it_nothing_changes)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
