@@ -50,6 +50,12 @@ def off(rows, key, truth, limit):
     return [share([e <= limit for e in known]), share([not math.isnan(a) and abs(a - b) <= limit for a, b in pairs]), middle]
 
 
+def held(rows, key, truth):
+    """How often the stated interval holds the truth."""
+    return share([number(r[f"{key}_low"]) <= number(r[truth]) <= number(r[f"{key}_high"])
+                  for r in rows if number(r[truth]) > 0 and not math.isnan(number(r[key]))])
+
+
 def line(cells):
     print("| " + " | ".join(cells) + " |")
 
@@ -64,15 +70,16 @@ def tables(rows):
             line([kind, name, stated(some, "effusion"), stated(some, "consolidation"),
                   off(some, "pleura_depth_mm", "true_pleura_depth_mm", 1)[1]])
     for title, group, key, limit in (("Fluid, depth within 2 mm", WET, "effusion_depth_mm", 2),
+                                     ("Fluid, change of the depth with the breath within 2 mm", WET, "effusion_swing_mm", 2),
                                      ("Solid lung, extent within 3 mm", SOLID, "consolidation_extent_mm", 3)):
         print(f"\n{title}\n")
-        line(["behind the pleura", "grade", "of the measured", "of all", "median error"])
-        line(["---"] * 5)
+        line(["behind the pleura", "grade", "of the measured", "of all", "median error", "interval holds it"])
+        line(["---"] * 6)
         for kind in group:
             for name, grade in GRADES + [("all", None)]:
                 some = [r for r in rows if r["kind"] == kind and grade in (None, r["grade"])]
                 if some:
-                    line([kind, name] + off(some, key, f"true_{key}", limit))
+                    line([kind, name] + off(some, key, f"true_{key}", limit) + [held(some, key, f"true_{key}")])
     print("\nWhat is in fluid that is found\n")
     line(["drawn", "septa stated", "particles stated"])
     line(["---"] * 3)

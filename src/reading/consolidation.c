@@ -195,10 +195,13 @@ static void state_extent(const sl_solid *solid, const sl_view *view, sl_arena *a
     extent->reason = !answer->known ? answer->reason : !present ? "no consolidation is stated" : "";
     if (extent->reason[0])
         return;
-    if (solid->wet || !x->seen || x->step < EXTENT_STEP_STATED || x->width < EXTENT_WIDTH_STATED ||
+    double row_mm = mm > 0 ? mm / SL_DEPTHS : EXTENT_TORN_LEAST_MM / EXTENT_TORN_LEAST_ROWS;
+    bool smooth = x->torn * SL_DEPTHS * row_mm < EXTENT_TORN_LEAST_MM;
+    if (solid->wet || !x->seen || smooth || x->step < EXTENT_STEP_STATED || x->width < (x->thin ? EXTENT_WIDTH_THIN : EXTENT_WIDTH_STATED) ||
         sl_solid_border_strength(x) < EXTENT_STRENGTH_STATED) {
         extent->reason = solid->wet ? "in fluid its deep border is not followed by the program; measure it by hand"
-                                    : "no border to aerated lung is seen below it; measure it by hand";
+                         : x->seen && smooth ? "the border below it is smooth, as fluid's, an organ's or a layer of the wall's is; measure it by hand"
+                                             : "no border to aerated lung is seen below it; measure it by hand";
         return;
     }
     if (x->below_caps * (mm > 0 ? mm / SL_DEPTHS : EXTENT_CAPS_MM / EXTENT_CAPS_ROWS) < EXTENT_CAPS_MM) {
@@ -214,8 +217,9 @@ static void state_extent(const sl_solid *solid, const sl_view *view, sl_arena *a
                          : sl_view_beam_step_px(view, 1, x->top[x->points / 2] + 0.5 * x->depth) * view->mm_per_px * x->width;
     extent->known = true;
     extent->value = x->depth * mm;
-    extent->low = x->depth_low * mm;
-    extent->high = x->depth_high * mm;
+    double slack = EXTENT_SLACK_MM + EXTENT_SLACK_SHARE * extent->value;
+    extent->low = fmax(0, x->depth_low * mm - slack);
+    extent->high = fmin(mm, x->depth_high * mm + slack);
     extent->confidence = answer->confidence;
     extent->reason = sl_arena_printf(arena, "%s; seen over %.0f mm across; area %.1f cm2; deep border irregular by %.1f mm",
                                      x->width > EXTENT_LOBAR ? "over the whole picture" : "in a part of the picture", lateral,

@@ -22,7 +22,8 @@ typedef struct sl_fluid {
     bool seen, still;     /* in any segment; a single picture, where fluid cannot be told from dark muscle */
     double strength;      /* contrast x stir x share of the beams, the most of any segment */
     double depth;         /* share of the imaged depth: the largest distance between the pleurae; NAN when not seen */
-    double depth_low, depth_high; /* 95 %: over neighbouring beams and blocks, at least a cell each way */
+    double depth_low, depth_high; /* what neighbouring beams differ by and EFFUSION_SLACK; how often it holds the truth: docs/fluid-solid.md */
+    bool part;            /* the lower border is seen in less than half of the layer's beams: it may be deeper where it is not */
     double swing;         /* share: how far the median distance changes over the clip */
     double echo;          /* grey of the fluid over that of the near part: under 0.05 echo-free */
     sl_fluid_content content;

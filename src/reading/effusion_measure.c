@@ -174,7 +174,9 @@ sl_status sl_effusion_measure(const sl_stack *stack, const sl_pleura *parietal, 
         return sl_fail(error, SL_MEMORY, "Memory ran out while fluid was measured; close other programs and read the clip "
                                          "again.");
     double distance[BEAMS], at[BEAMS], most = 0, spread = 0;
-    int blocks = 0;
+    int blocks = 0, beams = 0;
+    for (int j = 0; j < BEAMS; j++)
+        beams += !isnan(layer->top[j]);
     for (int b = 0; b < parietal->blocks; b++) {
         int first = b * parietal->block_frames, last = first + parietal->block_frames;
         last = last < stack->frames ? last : stack->frames;
@@ -194,9 +196,11 @@ sl_status sl_effusion_measure(const sl_stack *stack, const sl_pleura *parietal, 
     if (!blocks)
         return SL_OK;
     effusion->depth = quantile(wide, blocks, EFFUSION_WIDEST) / ROWS;
-    double half = fmax(1, spread) / ROWS;
+    double row_mm = depth_mm > 0 ? depth_mm / ROWS : EFFUSION_SLACK_MM / EFFUSION_SLACK_ROWS;
+    double half = hypot(spread, EFFUSION_SLACK_MM / row_mm + EFFUSION_SLACK_SHARE * effusion->depth * ROWS) / ROWS;
+    effusion->part = effusion->points < EFFUSION_PART * beams;
     effusion->depth_low = fmax(0, effusion->depth - half);
-    effusion->depth_high = effusion->depth + half;
+    effusion->depth_high = effusion->depth * (effusion->part ? 1 + EFFUSION_PART_MORE : 1) + half;
     if (blocks > 2)
         effusion->swing = (quantile(middle, blocks, 0.95) - quantile(middle, blocks, 0.05)) / ROWS;
     return SL_OK;
@@ -256,7 +260,7 @@ static void state_more(const sl_fluid *effusion, const sl_view *view, const char
     sl_finding *swing = sl_reading_put(reading, SL_EFFUSION_SWING);
     swing->reason = swings ? "" : why[0] ? why : sl_known(mm) ? "the clip is too short" : "the picture's scale is not known";
     if (swings) {
-        double slack = fmax(mm / ROWS, 0.25 * effusion->swing * mm);
+        double slack = hypot(EFFUSION_SWING_MM, EFFUSION_SWING_SHARE * effusion->swing * mm);
         swing->known = true;
         swing->value = effusion->swing * mm;
         swing->low = fmax(0, swing->value - slack);
@@ -333,7 +337,7 @@ void sl_effusion_state(const sl_fluid *effusion, const sl_view *view, const char
     if (!sl_known(mm) || !sl_known(effusion->depth))
         return;
     depth->known = true;
-    depth->reason = "";
+    depth->reason = effusion->part ? "its lower border is seen in less than half of its width: elsewhere it may be deeper" : "";
     depth->value = effusion->depth * mm;
     depth->low = effusion->depth_low * mm;
     depth->high = effusion->depth_high * mm;

@@ -170,6 +170,14 @@ static const sl_answer_rule solid_rule = {6.798, {1.669, 2.170, 4.0, 0}, 0.08, 0
 #define EXTENT_LOBAR 0.80
 /* And only for a border that is so surely one before air (BORDER below; tried: without it 9 more were stated on 180 simulated chests, 7 of them wrong). */
 #define EXTENT_STRENGTH_STATED 0.3
+/* And for one that is torn, by the root of its mean square in mm or rows: lung without air ends where lobule after lobule is filled; a smooth
+ * border is that of a layer of the wall, of fluid or of an organ (physics; the number tried). A small one is seen over so much of the picture. */
+#define EXTENT_TORN_LEAST_MM 0.25
+#define EXTENT_TORN_LEAST_ROWS 0.53
+#define EXTENT_WIDTH_THIN 0.25
+/* Uncertainty each way: mm, and a share of the depth (tried; how often it holds the truth: docs/fluid-solid.md). */
+#define EXTENT_SLACK_MM 3.5
+#define EXTENT_SLACK_SHARE 0.10
 /* A pleura less than this below a rib's cap is none (it lies some 5 mm below, clinical sheet 1); rows: of 12 cm. */
 #define EXTENT_CAPS_MM 2.0
 #define EXTENT_CAPS_ROWS 4.3
@@ -211,6 +219,16 @@ static const sl_answer_rule solid_rule = {6.798, {1.669, 2.170, 4.0, 0}, 0.08, 0
  * than one in so many of the longest (tried). */
 #define EFFUSION_JUMP 6
 #define EFFUSION_PARTS 3
+/* Uncertainty of the depth beside what beams differ by: where the two borders are set, mm or rows (of 12 cm), and a share of the depth; a
+ * lower border seen in less than this share of the layer's beams may be so much deeper elsewhere (all tried on 60 simulated chests). */
+#define EFFUSION_SLACK_MM 2.0
+#define EFFUSION_SLACK_ROWS 4.3
+#define EFFUSION_SLACK_SHARE 0.05
+#define EFFUSION_PART 0.5
+#define EFFUSION_PART_MORE 0.3
+/* And of its change over the clip, likewise. */
+#define EFFUSION_SWING_MM 1.0
+#define EFFUSION_SWING_SHARE 0.35
 /* Beams whose surface is darker than this share of the usual one look at a rib's shadow (tried). */
 #define EFFUSION_SURFACE 0.5
 

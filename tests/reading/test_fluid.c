@@ -6,6 +6,7 @@
 #include "reading/pleura.h"
 #include "reading/reading.h"
 #include "reading/solid_surface.h"
+#include "reading/solid_table.h"
 
 #include <math.h>
 #include <setjmp.h>
@@ -287,6 +288,13 @@ static void the_deep_border_of_solid_lung_is_followed(void **state)
             assert_true(extent->evidences == 1 && extent->evidence[0].points > SL_BEAMS / 2);
             assert_non_null(strstr(extent->reason, "over the whole picture"));
             assert_true(solid.extent.torn > 0.002 && solid.extent.torn < 0.03);
+            assert_true(extent->high - extent->low >= 2 * EXTENT_SLACK_MM);
+            double torn = solid.extent.torn;
+            solid.extent.torn = 0; /* a layer of the wall, fluid or an organ ends in such a border */
+            sl_solid_state(&solid, &view, "", &arena, reading);
+            assert_false(sl_reading_get(reading, SL_CONSOLIDATION_EXTENT)->known);
+            assert_non_null(strstr(sl_reading_get(reading, SL_CONSOLIDATION_EXTENT)->reason, "smooth"));
+            solid.extent.torn = torn;
             solid.extent.below_caps = 1; /* rows: the line is a rib's cap */
             sl_solid_state(&solid, &view, "", &arena, reading);
             assert_false(sl_reading_get(reading, SL_CONSOLIDATION_EXTENT)->known);
