@@ -193,15 +193,39 @@ static void judge(const sl_deep *d, bool both, sl_behind *b)
                                 MIRROR_W_OVER * fmax(fmin(b->image - b->chance, 0.3), -0.3) + MIRROR_W_WIDE * fmin(b->wide, 0.6) + MIRROR_W_LINE * fmin(b->clear, 0.6));
 }
 
+static void bounds(const sl_behind *b, double *first, double *last)
+{
+    *first = 1;
+    *last = 0;
+    for (int i = 0; i < b->points; i++) {
+        *first = fmin(*first, b->point_depth[i]);
+        *last = fmax(*last, b->point_depth[i]);
+    }
+}
+
+/* A dome behind an organ, whatever it mirrors: the borders of solid lung and fluid are flatter, or what lies beyond them is darker. */
+static void judge_arc(const sl_behind *b, sl_behind *best)
+{
+    double first, last, fall = b->before - b->beyond;
+    bounds(b, &first, &last);
+    if (!(b->before > ARC_TISSUE) || !(fall > -ARC_RISE) || !(fall < ARC_FALL))
+        return;
+    double arc = logistic(ARC_INTERCEPT + ARC_W_WIDE * fmin(b->wide, 0.8) + ARC_W_SAG * fmin(fmax(last - first, 0), 0.2) + ARC_W_LINE * fmin(b->clear, 1));
+    if (arc <= best->arc)
+        return;
+    best->arc = arc;
+    best->arc_first_beam = b->point_beam[0];
+    best->arc_last_beam = b->point_beam[b->points - 1];
+    best->arc_first_depth = first;
+    best->arc_last_depth = last;
+}
+
 /* Of several lines the one that shows a sign, of those alike the one that sags most, as a dome does and a border of lung does not; where
  * none shows one, the clearest. */
 static double worth(const sl_behind *b)
 {
-    double sign = fmax(b->spine, b->mirror), clear = 0.5 * SPINE_ABSENT * fmin(b->clear * b->wide, 1), first = 1, last = 0;
-    for (int i = 0; i < b->points; i++) {
-        first = fmin(first, b->point_depth[i]);
-        last = fmax(last, b->point_depth[i]);
-    }
+    double sign = fmax(b->spine, b->mirror), clear = 0.5 * SPINE_ABSENT * fmin(b->clear * b->wide, 1), first, last;
+    bounds(b, &first, &last);
     if (b->spine >= SPINE_PRESENT)
         sign += BEHIND_SAG * fmin(fmax(last - first, 0), 0.3) * fmin(b->clear, 1);
     return sign >= SPINE_ABSENT ? sign : clear;
@@ -233,6 +257,13 @@ static sl_status try_lines(const sl_stack *stack, const sl_looked *l, const sl_r
         beyond(d, &ridge, l, &b);
         keep_line(stack, l, &ridge, &b);
         judge(d, both, &b);
+        if (l->grain[0])
+            judge_arc(&b, best);
+        b.arc = best->arc;
+        b.arc_first_beam = best->arc_first_beam;
+        b.arc_last_beam = best->arc_last_beam;
+        b.arc_first_depth = best->arc_first_depth;
+        b.arc_last_depth = best->arc_last_depth;
         if (!best->line || worth(&b) > worth(best))
             *best = b;
         for (int t = 0; t < l->frames; t++)
@@ -288,11 +319,13 @@ sl_status sl_behind_measure(const sl_stack *stack, const sl_pleura *pleura, doub
             return sl_fail(error, SL_MEMORY, no_room);
         status = try_lines(stack, &l, &ridges, value, &deep, least, both, arena, b, error);
     }
+    if (!(tissue >= ARC_TISSUE_SEEN))
+        b->arc = 0;
     return status;
 }
 
 void sl_behind_merge(sl_behind *into, const sl_behind *more)
 {
-    if (!(into->frames > 0) || (more->frames > 0 && worth(more) > worth(into)))
+    if (!(into->frames > 0) || (more->frames > 0 && fmax(worth(more), more->arc) > fmax(worth(into), into->arc)))
         *into = *more;
 }

@@ -17,6 +17,8 @@ typedef struct sl_behind {
     double frames;            /* 0: not looked at */
     double spine, mirror;     /* 0..1: how surely each is there */
     double deep;              /* 0..1: how surely the deep line is a spine, with a diaphragm before it or not */
+    double arc;               /* 0..1: how surely a line that sags as a dome does lies behind even tissue, with like grey beyond it */
+    double arc_first_beam, arc_last_beam, arc_first_depth, arc_last_depth; /* of that */
     bool line;                /* a line or edge was found; the rest is of it */
     double clear, wide;       /* its mean score, share of the beams */
     double before, beyond;    /* ln grey before and beyond it, against the near part's level */

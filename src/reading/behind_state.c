@@ -79,22 +79,27 @@ static void answer(sl_finding *f, double index, sl_answer answer, const char *re
     f->reason = reason;
 }
 
-/* The organ before the diaphragm: as deep as the image beyond it. */
-static const sl_evidence *organ_before(const sl_behind *b, sl_arena *arena)
+/* The organ before the diaphragm, as deep as the image beyond it, or before the arc. */
+static void state_organ(const sl_behind *b, bool image, sl_arena *arena, sl_reading *reading)
 {
     sl_evidence *e = room_for(b, 1, arena);
-    if (!e || !b->points)
-        return NULL;
-    e->first_beam = b->point_beam[0];
-    e->last_beam = b->point_beam[b->points - 1];
-    e->first_depth = 1;
-    for (int i = 0; i < b->points; i++) {
-        e->first_depth = fmin(e->first_depth, b->point_depth[i] - (double)MIRROR_LAST / SL_DEPTHS);
-        e->last_depth = fmax(e->last_depth, b->point_depth[i]);
+    double sure = image ? b->mirror : b->arc;
+    if (!image && b->arc < ARC_PRESENT)
+        return;
+    if (e) {
+        e->label = "an organ below the diaphragm";
+        e->first_beam = image ? b->point_beam[0] : b->arc_first_beam;
+        e->last_beam = image ? b->point_beam[b->points - 1] : b->arc_last_beam;
+        e->first_depth = image ? 1 : b->arc_first_depth;
+        e->last_depth = image ? 0 : b->arc_last_depth;
+        for (int i = 0; image && i < b->points; i++) {
+            e->first_depth = fmin(e->first_depth, b->point_depth[i]);
+            e->last_depth = fmax(e->last_depth, b->point_depth[i]);
+        }
+        e->first_depth = fmax(e->first_depth - (double)MIRROR_LAST / SL_DEPTHS, 0);
     }
-    e->first_depth = fmax(e->first_depth, 0);
-    e->label = "an organ below the diaphragm";
-    return e;
+    sl_organ_still(sure, image ? "liver, spleen or kidney: its mirror image is seen beyond the diaphragm"
+                               : "liver, spleen or kidney: even tissue with a line behind it that sags as a diaphragm does", e, reading);
 }
 
 static void support_fluid(sl_arena *arena, sl_reading *reading)
@@ -116,7 +121,7 @@ void sl_behind_state(const sl_behind *b, sl_arena *arena, sl_reading *reading)
     double fall = b->line ? b->before - b->beyond : 0;
     bool seen = b->spine >= SPINE_PRESENT, image = b->mirror >= MIRROR_PRESENT && !seen, moves = stated(reading, SL_DIAPHRAGM);
     bool dark = b->line && b->clear >= BEHIND_DARK_CLEAR && b->wide >= BEHIND_SEEN_WIDE && fall >= BEHIND_FLUID && stated(reading, SL_EFFUSION);
-    bool dome = seen || image || dark || moves || b->mirror >= MIRROR_ABSENT;
+    bool dome = seen || image || dark || moves || b->mirror >= MIRROR_ABSENT || b->arc >= ARC_PRESENT;
     bool deep = sl_known(b->depth_mm) && b->depth_mm >= SPINE_DEPTH_MOST_MM;
     if (seen) {
         answer(spine, b->spine, SL_PRESENT, "seen beyond the diaphragm: fluid or lung without air lets sound through");
@@ -135,8 +140,10 @@ void sl_behind_state(const sl_behind *b, sl_arena *arena, sl_reading *reading)
     }
     if (spine->known && spine->answer != SL_ABSENT && b->spine >= SPINE_ABSENT)
         show(b, true, seen, arena, spine);
-    if (!dome)
+    if (!dome) {
+        state_organ(b, false, arena, reading);
         return;
+    }
     if (image)
         answer(mirror, b->mirror, SL_PRESENT, "what lies before the diaphragm is seen again beyond it: aerated lung lies on it");
     else if (seen)
@@ -147,6 +154,5 @@ void sl_behind_state(const sl_behind *b, sl_arena *arena, sl_reading *reading)
         answer(mirror, b->mirror, SL_UNCERTAIN, "what lies beyond the diaphragm is not surely an image of what lies before it");
     if (image || mirror->answer == SL_UNCERTAIN)
         show(b, false, true, arena, mirror);
-    if (image)
-        sl_organ_mirrored(b->mirror, organ_before(b, arena), reading); /* last: it puts findings anew */
+    state_organ(b, image, arena, reading); /* last: it puts findings anew */
 }

@@ -270,7 +270,7 @@ void sl_organ_state(const sl_organ *o, const sl_dome *dome, const sl_curtain *cu
     }
 }
 
-void sl_organ_mirrored(double sure, const sl_evidence *before, sl_reading *reading)
+void sl_organ_still(double sure, const char *reason, const sl_evidence *before, sl_reading *reading)
 {
     for (int i = 0; i < reading->findings; i++) {
         sl_finding *f = &reading->finding[i];
@@ -279,7 +279,7 @@ void sl_organ_mirrored(double sure, const sl_evidence *before, sl_reading *readi
         f->known = true;
         f->answer = SL_PRESENT;
         f->value = f->confidence = ORGAN_PRESENT + (1 - ORGAN_PRESENT) * sure;
-        f->reason = "liver, spleen or kidney: its mirror image is seen beyond the diaphragm";
+        f->reason = reason;
         f->evidence = before;
         f->evidences = before != NULL;
     }

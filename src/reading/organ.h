@@ -30,8 +30,8 @@ void sl_organ_merge(sl_organ *into, const sl_organ *more);
 /* States the organ and the heart's rate; an answer on lung without air, or on fluid where the heart's chambers are dark, that an organ
  * would explain as well becomes uncertain with the doubt in words. After these have been stated. */
 void sl_organ_state(const sl_organ *organ, const sl_dome *dome, const sl_curtain *curtain, sl_arena *arena, sl_reading *reading);
-/* An organ whose mirror image is seen beyond the diaphragm (behind.h), `sure` 0..1: present though nothing moves, and lung without air in
- * doubt likewise. `before` shows where it lies. */
-void sl_organ_mirrored(double sure, const sl_evidence *before, sl_reading *reading);
+/* An organ told by what lies behind it (behind.h), `sure` 0..1: present for this reason though nothing moves, and lung without air in doubt
+ * likewise. `before` shows where it lies. */
+void sl_organ_still(double sure, const char *reason, const sl_evidence *before, sl_reading *reading);
 
 #endif

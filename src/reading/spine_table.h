@@ -35,6 +35,16 @@ enum {
 #define BEHIND_FLUID 1.5          /* ln: so much darker beyond than before is fluid or nothing */
 #define BEHIND_SCALE 30.0f        /* to the grey levels that ridge.h works in */
 
+#define ARC_INTERCEPT (-7.8)      /* a logistic of three numbers (simulated) */
+#define ARC_W_WIDE 8.0
+#define ARC_W_SAG 25.0
+#define ARC_W_LINE 2.0
+#define ARC_TISSUE (-0.5)         /* ln grey before the line: even tissue near the probe's own level (simulated) */
+#define ARC_RISE 0.2              /* ln: brighter beyond than before it by no more than this, ... */
+#define ARC_FALL 1.0              /* ... darker by no more than this */
+#define ARC_TISSUE_SEEN 0.3       /* of organ.h's number: two places in the picture */
+#define ARC_PRESENT 0.7
+
 /* ---- the mirror image ---- */
 enum {
     MIRROR_LINES = 6,         /* lines tried: they stand out little */
