@@ -260,7 +260,7 @@ void sl_lung_point_state(const sl_lung_point *point, const sl_sliding *sliding, 
         finding->evidence = travel->evidence = evidence;
         finding->evidences = travel->evidences = 1;
     }
-    travel->reason = sl_known(sliding->beam_mm) ? "" : "the picture's scale is not known";
+    travel->reason = why[0] ? why : sl_known(sliding->beam_mm) ? "" : "the picture's scale is not known";
     if (travel->reason[0])
         return;
     travel->known = true;

@@ -248,13 +248,13 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     if (status == SL_OK)
         status = sl_lung_point_measure(&movement, &sliding, &s->scratch, &lung_point, error);
     if (status == SL_OK)
-        status = sl_dome_measure(stack, &pleura, &s->scratch, &dome, error);
+        status = sl_dome_measure(&held, &pleura, &s->scratch, &dome, error);
     if (status == SL_OK)
-        status = sl_curtain_measure(stack, &pleura, &s->scratch, &curtain, error);
+        status = sl_curtain_measure(&held, &pleura, &s->scratch, &curtain, error);
     if (status == SL_OK)
-        status = sl_muscle_measure(stack, &pleura, &s->scratch, &muscle, error);
+        status = sl_muscle_measure(&held, &pleura, &s->scratch, &muscle, error);
     if (status == SL_OK)
-        status = sl_organ_measure(stack, &pleura, &s->scratch, &organ, error);
+        status = sl_organ_measure(&held, &pleura, &s->scratch, &organ, error);
     if (status == SL_OK)
         status = sl_behind_measure(stack, &pleura, organ.frames > 0 ? organ.tissue : SL_UNKNOWN, &s->scratch, &behind, error);
     if (status == SL_OK) {

@@ -1,0 +1,276 @@
+/* Clips that do not allow a finding get a reason and no number: two frames; frame times that are absent, stand still or run
+ * backwards; a breath held; the probe lifted off. Each is an invented chest of the simulator, handed to reading as a file of a format of this test's own. (Colour alone: tests/reading/test_read_clip.c.) */
+#include "chest/chest.h"
+#include "chest/scenario.h"
+#include "clip/format.h"
+#include "core/file.h"
+#include "core/units.h"
+#include "reading/read_clip.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+
+typedef enum fault { NONE, TWO_FRAMES, NO_TIMES, ONE_TIME, TIMES_BACK, BREATH_HELD, LIFTED, FAULTS } fault;
+static const char *const names[FAULTS] = {"none", "two frames", "no times", "one time for all", "times backwards", "breath held", "lifted"};
+static fault wrong;
+
+typedef struct state {
+    sl_scenario scenario;
+    sl_chest *chest;
+    int next, frames;
+    uint8_t *off; /* the picture of a probe in the air */
+    sl_gray air;
+} state;
+
+static bool detects(const uint8_t *head, size_t length)
+{
+    return length > 3 && !memcmp(head, "BAD!", 4);
+}
+
+static void close_clip(void *context)
+{
+    state *s = context;
+    sl_chest_free(&s->chest);
+    free(s->off);
+    free(s);
+}
+
+static void set_up(sl_scenario *s)
+{
+    sl_scenario_defaults(s);
+    sl_scenario_probe_defaults(s, SL_PROBE_LINEAR);
+    s->seed = 4711;
+    s->wall.skin_mm = 1.6;
+    s->wall.fat_mm = 4;
+    s->wall.muscle_mm = 9;
+    s->motion.breaths_per_min = 20;
+    s->motion.sliding_mm = 9;
+    s->controls.depth_mm = 40;
+    s->controls.duration_s = 7;
+    s->controls.frame_rate_hz = 20;
+    s->controls.picture_height = 240;
+    s->controls.ruler = false;
+    s->motion.sway_mm = 0.15; /* a hand that sways as a breath does is not told from one */
+    if (wrong == BREATH_HELD)
+        s->motion.breaths_per_min = s->motion.sliding_mm = s->motion.beats_per_min = s->motion.pulse_mm = 0;
+    s->ribs = 0;
+}
+
+static sl_status open_clip(const char *path, int threads, sl_clip_info *info, void **out, sl_error *error)
+{
+    (void)path;
+    state *s = calloc(1, sizeof *s);
+    if (!s)
+        return sl_fail(error, SL_MEMORY, "Memory ran out.");
+    set_up(&s->scenario);
+    sl_status status = sl_chest_new(&s->scenario, &s->chest, error);
+    if (status != SL_OK) {
+        close_clip(s);
+        return status;
+    }
+    sl_chest_workers(s->chest, threads);
+    sl_view view;
+    sl_chest_view(s->chest, &view);
+    s->frames = wrong == TWO_FRAMES ? 2 : sl_chest_frames(s->chest);
+    info->width = view.width;
+    info->height = view.height;
+    info->frames_stated = s->frames;
+    info->times_known = wrong != NO_TIMES;
+    info->pixel_aspect = 1;
+    strcpy(info->format, "bad");
+    info->regions = 1;
+    info->region[0] = (sl_clip_region){.x1 = view.width - 1, .y1 = info->height - 1, .spatial_format = 1, .data_type = 1, .unit_x = 3, .unit_y = 3,
+                                       .delta_x = view.mm_per_px / 10, .delta_y = view.mm_per_px / 10};
+    s->off = malloc((size_t)view.width * (size_t)view.height);
+    s->air = (sl_gray){view.width, view.height, view.width, s->off};
+    *out = s;
+    return s->off ? SL_OK : SL_MEMORY;
+}
+
+/* In the air nothing comes back but what rings at the face: the uppermost rows stay, below them noise that is new each time. */
+static void lift(state *s, sl_gray picture, int frame)
+{
+    uint32_t seed = 77u + (uint32_t)frame;
+    for (int y = 0; y < picture.height; y++)
+        for (int x = 0; x < picture.width; x++) {
+            seed = seed * 1664525u + 1013904223u; /* Numerical Recipes' quick one */
+            int grey = picture.pixel[(ptrdiff_t)y * picture.stride + x];
+            s->off[(size_t)y * (size_t)picture.width + (size_t)x] = (uint8_t)(y < picture.height / 24 ? grey : grey ? (int)(seed >> 28) : 0);
+        }
+}
+
+static sl_status next_frame(void *context, sl_frame *frame, bool *got, sl_error *error)
+{
+    state *s = context;
+    *got = s->next < s->frames;
+    if (!*got)
+        return SL_OK;
+    int i = s->next++;
+    double time_s = i / sl_chest_frame_rate_hz(s->chest);
+    *frame = (sl_frame){.index = i, .time_s = wrong == NO_TIMES ? SL_UNKNOWN : wrong == ONE_TIME ? 0 : wrong == TIMES_BACK ? -time_s : time_s};
+    sl_status status = sl_chest_frame(s->chest, i, &frame->gray, error);
+    if (status == SL_OK && wrong == LIFTED && i >= s->frames / 6) {
+        lift(s, frame->gray, i);
+        frame->gray = s->air;
+    }
+    return status;
+}
+
+static sl_status rewind_clip(void *context, sl_error *error)
+{
+    (void)error;
+    ((state *)context)->next = 0;
+    return SL_OK;
+}
+
+static const char *damage(void *context)
+{
+    (void)context;
+    return "";
+}
+
+/* What needs movement and its time. */
+static const sl_code moving[] = {SL_SLIDING, SL_SLIDING_AMPLITUDE, SL_SLIDING_AMPLITUDE_MM, SL_SLIDING_SPEED, SL_LUNG_PULSE, SL_LUNG_POINT,
+    SL_LUNG_POINT_TRAVEL, SL_BREATHING_RATE, SL_CURTAIN, SL_CURTAIN_TRAVEL, SL_DIAPHRAGM_EXCURSION, SL_DIAPHRAGM_SPEED,
+    SL_DIAPHRAGM_THICKNESS, SL_DIAPHRAGM_THICKNESS_IN, SL_DIAPHRAGM_THICKENING, SL_HEART_RATE};
+/* Rates and speeds: what cannot be said without the frames' times. */
+static const sl_code timed[] = {SL_SLIDING_SPEED, SL_BREATHING_RATE, SL_DIAPHRAGM_SPEED, SL_HEART_RATE, SL_LUNG_PULSE, SL_LUNG_POINT};
+static void no_number(const sl_clip_result *r, const sl_code *code, size_t codes)
+{
+    if (r->state != SL_CLIP_READ) {
+        assert_int_equal(r->state, SL_CLIP_UNREADABLE);
+        assert_true(r->reason[0] != 0);
+        return;
+    }
+    for (size_t i = 0; i < codes; i++) {
+        const sl_finding *f = sl_reading_get(r->reading, code[i]);
+        const sl_finding_info *info = sl_finding_info_of(code[i]);
+        if (!f) /* nothing is said of it */
+            continue;
+        if (f->known && (info->kind != SL_KIND_ANSWER || f->answer != SL_UNCERTAIN))
+            fail_msg("%s: %s is told: %g, %d", names[wrong], info->key, f->value, (int)f->answer);
+        if (!f->reason[0])
+            fail_msg("%s: no reason for %s", names[wrong], info->key);
+    }
+}
+
+static char path[] = "/tmp/bad-input-XXXXXX";
+
+static void show(const sl_clip_result *r)
+{
+    if (!getenv("BAD_INPUT_SHOW"))
+        return;
+    printf("== %s: state %d %s\n", names[wrong], (int)r->state, r->reason);
+    for (int i = 0; r->reading && i < r->reading->findings; i++) {
+        const sl_finding *f = &r->reading->finding[i];
+        printf("   %-26s known %d answer %d value %g  %s\n", sl_finding_info_of(f->code)->key, f->known, (int)f->answer, f->value, f->reason);
+    }
+}
+
+static void read_with(fault what, sl_arena *arena, sl_clip_result *result)
+{
+    wrong = what;
+    sl_read_clip(path, NULL, arena, result);
+    show(result);
+}
+
+/* So that the test can fail: the same chest without a fault is told. */
+static void nothing_wrong(void **unused)
+{
+    (void)unused;
+    sl_arena arena = {0};
+    sl_clip_result r;
+    read_with(NONE, &arena, &r);
+    assert_int_equal(r.state, SL_CLIP_READ);
+    assert_int_equal(sl_reading_get(r.reading, SL_SLIDING)->answer, SL_PRESENT);
+    assert_true(sl_reading_get(r.reading, SL_BREATHING_RATE)->known && sl_reading_get(r.reading, SL_SLIDING_AMPLITUDE_MM)->known);
+    sl_arena_free(&arena);
+}
+
+#define COUNT(list) (sizeof(list) / sizeof *(list))
+
+static void two_frames(void **unused)
+{
+    (void)unused;
+    sl_arena arena = {0};
+    sl_clip_result r;
+    read_with(TWO_FRAMES, &arena, &r);
+    no_number(&r, moving, COUNT(moving));
+    sl_arena_free(&arena);
+}
+
+static void wrong_times(void **unused)
+{
+    (void)unused;
+    for (fault f = NO_TIMES; f <= TIMES_BACK; f++) {
+        sl_arena arena = {0};
+        sl_clip_result r;
+        read_with(f, &arena, &r);
+        no_number(&r, timed, COUNT(timed));
+        assert_false(sl_known(r.duration_s));
+        sl_arena_free(&arena);
+    }
+}
+
+/* Breath held: no rate, no travel; that nothing slides is not called absent sliding with an amount. */
+static void breath_held(void **unused)
+{
+    (void)unused;
+    static const sl_code amounts[] = {SL_LUNG_POINT_TRAVEL, SL_BREATHING_RATE, SL_CURTAIN_TRAVEL,
+                                      SL_DIAPHRAGM_EXCURSION, SL_DIAPHRAGM_SPEED, SL_DIAPHRAGM_THICKENING, SL_HEART_RATE};
+    sl_arena arena = {0};
+    sl_clip_result r;
+    read_with(BREATH_HELD, &arena, &r);
+    no_number(&r, amounts, COUNT(amounts));
+    sl_arena_free(&arena);
+}
+
+/* Lifted after a little more than a second: that the lung slides was seen until then, all else of the breath was not, and nothing that
+ * the lift itself moves in the picture is told as movement of the chest. */
+static void lifted(void **unused)
+{
+    (void)unused;
+    static const sl_code unsaid[] = {SL_SLIDING_AMPLITUDE, SL_SLIDING_AMPLITUDE_MM, SL_SLIDING_SPEED, SL_LUNG_PULSE, SL_LUNG_POINT, SL_LUNG_POINT_TRAVEL,
+                                     SL_BREATHING_RATE, SL_CURTAIN, SL_CURTAIN_TRAVEL, SL_DIAPHRAGM_EXCURSION, SL_DIAPHRAGM_SPEED, SL_DIAPHRAGM_THICKENING,
+                                     SL_HEART_RATE};
+    sl_arena arena = {0};
+    sl_clip_result r;
+    read_with(LIFTED, &arena, &r);
+    no_number(&r, unsaid, COUNT(unsaid));
+    assert_int_equal(r.state, SL_CLIP_READ);
+    assert_int_not_equal(sl_reading_get(r.reading, SL_SLIDING)->answer, SL_ABSENT);
+    sl_arena_free(&arena);
+}
+
+static int join(void **unused)
+{
+    static const sl_clip_format format = {"bad", detects, open_clip, next_frame, rewind_clip, damage, close_clip};
+    (void)unused;
+    int file = mkstemp(path);
+    if (file < 0 || close(file))
+        return -1;
+    sl_clip_add_format(&format);
+    return sl_file_write(path, "BAD! one of this test's own", 27, NULL) == SL_OK ? 0 : -1;
+}
+
+static int leave(void **unused)
+{
+    (void)unused;
+    return unlink(path);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {cmocka_unit_test(nothing_wrong), cmocka_unit_test(two_frames), cmocka_unit_test(wrong_times),
+                                       cmocka_unit_test(breath_held),   cmocka_unit_test(lifted)};
+    return cmocka_run_group_tests(tests, join, leave);
+}
