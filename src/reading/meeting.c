@@ -47,44 +47,55 @@ static void carry(const sl_positions *p, const float *open, double by, sl_meetin
 
 SL_CLONES
 static void add_pair(const float *restrict a, const float *restrict b, const float *restrict open_a, const float *restrict open_b,
-                     const float *restrict own_a, const float *restrict own_b, float weight, float *restrict alike,
-                     float *restrict power)
+                     const float *restrict own_a, const float *restrict own_b, float weight, float *restrict low_alike,
+                     float *restrict low_power, float *restrict high_alike, float *restrict high_power)
 {
     float product[MEETING_WIDE] = {0};
     for (int i = 0; i < STRIP_LUNG_ROWS; i++)
         for (int u = 0; u < MEETING_WIDE; u++)
             product[u] += a[i * MEETING_WIDE + u] * b[i * MEETING_WIDE + u];
     for (int u = 0; u < MEETING_WIDE; u++) {
-        float both = weight * open_a[u] * open_b[u];
-        alike[u] += both * product[u];
-        power[u] += both * 0.5f * (own_a[u] + own_b[u]);
+        float both = weight * open_a[u] * open_b[u], alike = both * product[u], power = both * 0.5f * (own_a[u] + own_b[u]);
+        low_alike[u] += alike;
+        low_power[u] += power;
+        high_alike[u] += alike;
+        high_power[u] += power;
     }
 }
 
-static void sum_pairs(const sl_positions *p, const sl_meeting_work *w, bool from_low, sums *s)
+static void run_up(int count, float (*sum)[MEETING_WIDE])
 {
-    memset(s->alike[0], 0, sizeof s->alike[0]);
-    memset(s->power[0], 0, sizeof s->power[0]);
-    for (int m = 0; m < p->count; m++) {
-        int a = from_low ? m : p->count - 1 - m;
-        memcpy(s->alike[m + 1], s->alike[m], sizeof s->alike[m]);
-        memcpy(s->power[m + 1], s->power[m], sizeof s->power[m]);
-        for (int k = 0; k < m; k++) {
-            int b = from_low ? k : p->count - 1 - k;
+    for (int m = 1; m <= count; m++)
+        for (int u = 0; u < MEETING_WIDE; u++)
+            sum[m][u] += sum[m - 1][u];
+}
+
+/* A pair is among the first m positions when its higher one is, among the last m when its lower one is: each pair is worked out once
+ * and entered where it joins, then the sums are run up. */
+static void sum_pairs(const sl_positions *p, const sl_meeting_work *w, sums *low, sums *high)
+{
+    memset(low, 0, sizeof *low);
+    memset(high, 0, sizeof *high);
+    for (int b = 1; b < p->count; b++)
+        for (int a = 0; a < b; a++) {
             double apart = fabs(p->x[a] - p->x[b]);
+            int from_top = p->count - a;
             if (apart >= MEETING_APART_LEAST && apart <= MEETING_APART_MOST)
                 add_pair(w->carried[a], w->carried[b], w->open[a], w->open[b], w->own[a], w->own[b],
-                         (float)(p->weight[a] * p->weight[b]), s->alike[m + 1], s->power[m + 1]);
+                         (float)(p->weight[a] * p->weight[b]), low->alike[b + 1], low->power[b + 1], high->alike[from_top],
+                         high->power[from_top]);
         }
-    }
+    run_up(p->count, low->alike);
+    run_up(p->count, low->power);
+    run_up(p->count, high->alike);
+    run_up(p->count, high->power);
 }
 
 void sl_meeting_prepare(const sl_positions *positions, const float *open, sl_meeting_work *work)
 {
     for (int by = 0; by < 2; by++) {
         carry(positions, open, by, work);
-        sum_pairs(positions, work, true, &work->low[by]);
-        sum_pairs(positions, work, false, &work->high[by]);
+        sum_pairs(positions, work, &work->low[by], &work->high[by]);
     }
 }
 
@@ -140,17 +151,12 @@ static double share(double alike, double power)
     return power > 0 ? alike / power : 0;
 }
 
-/* What the edge explains beyond one side only; 0 where it is too near an end. */
-static double gain_of(const sl_positions *p, const sl_meeting_work *w, double edge, double slope, int first, int last, bool lung_left,
-                      sides *s)
+/* What the two sides explain beyond one side only, with the lung on the left or on the right of the edge. */
+static double gain_of(const sides *s, double power, double one_side, bool lung_left)
 {
-    double one_side, power = whole_power(p, w, first, last, &one_side);
-    if (!(power > 0))
-        return 0;
-    take(p, w, edge, slope, first, last, s);
     int lung = lung_left ? 0 : 1, air = 1 - lung;
     double still = s->alike[air][0] - MEETING_CHANCE * s->power[air][0], moves = s->alike[lung][1] - MEETING_CHANCE * s->power[lung][1];
-    return (still + moves - one_side) / power;
+    return power > 0 ? (still + moves - one_side) / power : 0;
 }
 
 void sl_meeting_find(const sl_positions *positions, const sl_meeting_work *work, int first, int last, sl_meeting *meeting)
@@ -170,9 +176,11 @@ void sl_meeting_find(const sl_positions *positions, const sl_meeting_work *work,
             int other = edge + MEETING_REACH < last + 1 ? edge + MEETING_REACH : last + 1;
             if (nearest - one < MEETING_SIDE || other - furthest < MEETING_SIDE)
                 continue;
+            sides s;
+            double one_side, power = whole_power(positions, work, one, other, &one_side);
+            take(positions, work, edge, slope, one, other, &s);
             for (int left = 0; left < 2; left++) {
-                sides s;
-                double gain = gain_of(positions, work, edge, slope, one, other, left, &s);
+                double gain = gain_of(&s, power, one_side, left);
                 if (!(gain > meeting->gain))
                     continue;
                 int lung = left ? 0 : 1, air = 1 - lung;
@@ -186,10 +194,11 @@ void sl_meeting_find(const sl_positions *positions, const sl_meeting_work *work,
             }
         }
     }
-    double still = 0;
+    double still = 0, one_side, power = whole_power(positions, work, from, to, &one_side);
     for (int edge = from + MEETING_SIDE; meeting->found && edge <= to - MEETING_SIDE; edge++) {
         sides s;
-        still = fmax(still, gain_of(positions, work, edge, 0, from, to, meeting->lung_left, &s));
+        take(positions, work, edge, 0, from, to, &s);
+        still = fmax(still, gain_of(&s, power, one_side, meeting->lung_left));
     }
     meeting->travel_gain = meeting->gain - still;
 }

@@ -4,27 +4,61 @@
 #include "core/units.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
-enum { SHIFTS = 2 * TRACK_SHIFT_MOST + 1, PAD = TRACK_SHIFT_MOST };
+enum {
+    PAD = TRACK_SHIFT_MOST,
+    LANES = 32,                        /* shifts side by side: 2 TRACK_SHIFT_MOST + 1, up to whole vectors */
+    WIDE = PAD + SL_BEAMS + LANES,     /* a row of `to`, with room for every shift of every beam */
+    CUTS_MOST = 2 * WINDOWS_MOST       /* where windows begin and end */
+};
+_Static_assert(LANES > 2 * TRACK_SHIFT_MOST, "every shift has a lane");
 
-/* product[b] = sum over rows of a[row][b] * c[row][b + shift], where c begins PAD beams before its first. */
+/* Running sums from the first beam on, for all shifts at once: of the products, and of either strip's power. */
+typedef struct lanes {
+    float product[LANES], first[LANES], second[LANES];
+} lanes;
+
+typedef struct pair {
+    const float *from, *use;
+    float power_from[SL_BEAMS];
+    float to[STRIP_ROWS * WIDE], open[WIDE], power_to[WIDE];
+    int rows;
+} pair;
+
+/* sum[i]: the sums over the beams before cut[i] (rising). Lane k is shift k - reach; `to` and what belongs to it begin PAD beams before its
+ * first. All shifts of a beam lie side by side in memory, so that a beam costs a few vectors a row, and beams that may not be looked at
+ * nothing. */
 SL_CLONES
-static void products(const float *restrict a, const float *restrict c, int rows, int stride, float *restrict product)
+static void sum_shifts(const pair *restrict p, int reach, const int *cut, int cuts, lanes *restrict sum)
 {
-    for (int j = 0; j < SL_BEAMS; j++)
-        product[j] = 0;
-    for (int row = 0; row < rows; row++)
-        for (int j = 0; j < SL_BEAMS; j++)
-            product[j] += a[row * SL_BEAMS + j] * c[row * stride + j];
+    lanes all = {{0}, {0}, {0}};
+    for (int j = 0, next = 0; next < cuts; j++) {
+        while (next < cuts && cut[next] <= j)
+            sum[next++] = all;
+        if (next == cuts || !(p->use[j] > 0))
+            continue;
+        const float *to = p->to + PAD + j - reach, *open = p->open + PAD + j - reach, *power = p->power_to + PAD + j - reach;
+        float product[LANES] = {0};
+        for (int row = 0; row < p->rows; row++)
+            for (int k = 0; k < LANES; k++)
+                product[k] += p->from[row * SL_BEAMS + j] * to[row * WIDE + k];
+        for (int k = 0; k < LANES; k++) {
+            all.product[k] += open[k] * product[k];
+            all.first[k] += open[k] * p->power_from[j];
+            all.second[k] += open[k] * power[k];
+        }
+    }
 }
 
-/* sum[j] = value[0] + ... + value[j - 1] */
-static void run(const float *restrict value, double *restrict sum)
+SL_CLONES
+static void correlate(const lanes *restrict low, const lanes *restrict high, float *restrict ncc)
 {
-    sum[0] = 0;
-    for (int j = 0; j < SL_BEAMS; j++)
-        sum[j + 1] = sum[j] + (double)value[j];
+    for (int k = 0; k < LANES; k++) {
+        float power = (high->first[k] - low->first[k]) * (high->second[k] - low->second[k]);
+        ncc[k] = power > 0 ? (high->product[k] - low->product[k]) / sqrtf(power) : 0;
+    }
 }
 
 static float peak_between(const float *ncc, int at, int shifts)
@@ -43,44 +77,61 @@ static float between(const float *ncc, float at, int shifts)
     return ncc[whole] + part * (ncc[whole + 1] - ncc[whole]);
 }
 
+static void prepare(const float *from, const float *to, int rows, const float *use, pair *p)
+{
+    p->from = from;
+    p->use = use;
+    p->rows = rows;
+    memset(p->power_from, 0, sizeof p->power_from);
+    memset(p->power_to, 0, sizeof p->power_to);
+    memset(p->open, 0, sizeof p->open);
+    memcpy(p->open + PAD, use, SL_BEAMS * sizeof *use);
+    for (int row = 0; row < rows; row++) {
+        float *own = p->to + row * WIDE;
+        memset(own, 0, PAD * sizeof *own);
+        memset(own + PAD + SL_BEAMS, 0, LANES * sizeof *own);
+        for (int j = 0; j < SL_BEAMS; j++) {
+            float a = from[row * SL_BEAMS + j], c = to[row * SL_BEAMS + j];
+            own[PAD + j] = c;
+            p->power_from[j] += a * a;
+            p->power_to[PAD + j] += c * c;
+        }
+    }
+}
+
+static int by_place(const void *a, const void *b)
+{
+    return *(const int *)a - *(const int *)b;
+}
+
+static const lanes *sums_at(const int *cut, const lanes *sum, int place)
+{
+    while (*cut != place) {
+        cut++;
+        sum++;
+    }
+    return sum;
+}
+
 void sl_track_windows(const float *from, const float *to, int rows, const float *use, int reach, float expect,
                       const sl_beam_range *window, int windows, sl_match *match)
 {
-    enum { WIDE = SL_BEAMS + 2 * PAD, ROWS_MOST = STRIP_ROWS };
-    float padded[ROWS_MOST * WIDE] = {0}, open[WIDE] = {0}, power_from[SL_BEAMS] = {0}, power_to[WIDE] = {0};
-    float ncc[WINDOWS_MOST][SHIFTS];
+    pair p;
+    lanes sum[CUTS_MOST];
+    float ncc[WINDOWS_MOST][LANES];
+    int cut[CUTS_MOST];
     reach = reach < 1 ? 1 : reach > TRACK_SHIFT_MOST ? TRACK_SHIFT_MOST : reach;
     windows = windows > WINDOWS_MOST ? WINDOWS_MOST : windows;
-    rows = rows > ROWS_MOST ? ROWS_MOST : rows;
-    for (int row = 0; row < rows; row++)
-        for (int j = 0; j < SL_BEAMS; j++) {
-            float a = from[row * SL_BEAMS + j], c = to[row * SL_BEAMS + j];
-            padded[row * WIDE + PAD + j] = c;
-            power_from[j] += a * a;
-            power_to[PAD + j] += c * c;
-        }
-    memcpy(open + PAD, use, SL_BEAMS * sizeof *use);
+    prepare(from, to, rows > STRIP_ROWS ? STRIP_ROWS : rows, use, &p);
     int shifts = 2 * reach + 1;
-    for (int k = 0; k < shifts; k++) {
-        int at = PAD + k - reach;
-        float product[SL_BEAMS], first[SL_BEAMS], second[SL_BEAMS];
-        double products_to[SL_BEAMS + 1], first_to[SL_BEAMS + 1], second_to[SL_BEAMS + 1];
-        products(from, padded + at, rows, WIDE, product);
-        for (int j = 0; j < SL_BEAMS; j++) {
-            float both = use[j] * open[at + j];
-            product[j] *= both;
-            first[j] = power_from[j] * both;
-            second[j] = power_to[at + j] * both;
-        }
-        run(product, products_to);
-        run(first, first_to);
-        run(second, second_to);
-        for (int w = 0; w < windows; w++) {
-            int a = window[w].first, b = window[w].last + 1;
-            double power = (first_to[b] - first_to[a]) * (second_to[b] - second_to[a]);
-            ncc[w][k] = power > 0 ? (float)((products_to[b] - products_to[a]) / sqrt(power)) : 0;
-        }
+    for (int w = 0; w < windows; w++) {
+        cut[2 * w] = window[w].first;
+        cut[2 * w + 1] = window[w].last + 1;
     }
+    qsort(cut, (size_t)(2 * windows), sizeof *cut, by_place);
+    sum_shifts(&p, reach, cut, 2 * windows, sum);
+    for (int w = 0; w < windows; w++)
+        correlate(sums_at(cut, sum, window[w].first), sums_at(cut, sum, window[w].last + 1), ncc[w]);
     for (int w = 0; w < windows; w++) {
         int best = reach; /* of equal ones the least shift */
         for (int k = 0; k < shifts; k++)
