@@ -1,6 +1,9 @@
 #include "chest/modes.h"
 
+#include "chest/flow_field.h"
+#include "chest/flow_screen.h"
 #include "chest/private.h"
+#include "chest/random.h"
 #include "core/pool.h"
 #include "core/units.h"
 
@@ -53,7 +56,12 @@ const float *sl_chest_lines(sl_chest *chest, int index, int *beams, int *samples
 void sl_flow_defaults(const sl_chest *chest, sl_flow_controls *controls)
 {
     double pleura = chest->pleura_mm / chest->scenario->controls.depth_mm;
-    *controls = (sl_flow_controls){400, 8, 0.25, 0.75, fmax(pleura - 0.12, 0), fmin(pleura + 0.3, 1), -38};
+    const sl_scenario *sc = chest->scenario;
+    bool wet = sc->effusion.depth_mm > 0, solid = sc->consolidations > 0 || (wet && sc->effusion.solid_lung);
+    double limit = 1.54e6 * 400 / (4 * chest->receive_mhz * 1e6);
+    *controls = (sl_flow_controls){.pulse_hz = 400, .pulses = 8, .first_beam = 0.25, .last_beam = 0.75, .first_depth = fmax(pleura - 0.12, 0),
+                                   .last_depth = fmin(pleura + 0.3, 1), .threshold_db = -38, .fluid_mm_s = wet ? 0.7 * limit : 0,
+                                   .vessels = solid ? 1 : 0, .vessel_mm = 4, .vessel_mm_s = 0.8 * limit, .vessel_pulse = 0.5};
 }
 
 double sl_flow_velocity_most_mm_s(const sl_chest *chest, const sl_flow_controls *controls)
@@ -155,6 +163,52 @@ double sl_chest_flow_mean_mm_s(sl_chest *chest, const sl_flow_controls *f, int i
     return weight > 0 ? sum / weight : NAN;
 }
 
+/* The share below which the wall filter leaves nothing: slow flow cannot be told from tissue. */
+#define WALL_FILTER 0.06
+
+static sl_flow_kind shown_flow(const sl_chest *chest, const sl_flow_controls *f, const sl_pose *pose, double beam, double depth, double *share,
+                               bool *turned_over)
+{
+    const sl_controls *c = &chest->scenario->controls;
+    double most = sl_flow_velocity_most_mm_s(chest, f), v, at = c->crop_top_mm + depth * (c->depth_mm - c->crop_top_mm);
+    double x = sl_column_x(chest, (c->mirrored ? 1 - beam : beam) * (chest->columns - 1));
+    sl_flow_kind kind = sl_flow_field(chest, f, pose, x, at, &v);
+    *share = sl_flow_turn_over(v, most) / most;
+    *turned_over = fabs(v) > most;
+    return kind != SL_FLOWS_NOT && fabs(v) > WALL_FILTER * most ? kind : SL_FLOWS_NOT;
+}
+
+void sl_chest_flow_truth(const sl_chest *chest, const sl_flow_controls *f, sl_flow_truth *truth)
+{
+    enum { ACROSS = 64, DEEP = 128 };
+    *truth = (sl_flow_truth){0};
+    double all = 0;
+    int frames = sl_chest_frames(chest);
+    for (int t = 0; t < frames; t++) {
+        sl_pose pose;
+        sl_pose_at(chest->scenario, t / chest->scenario->controls.frame_rate_hz, &pose);
+        for (int i = 0; i < ACROSS * DEEP; i++) {
+            double beam = f->first_beam + (f->last_beam - f->first_beam) * (i % ACROSS + 0.5) / ACROSS;
+            double depth = f->first_depth + (f->last_depth - f->first_depth) * (i / ACROSS + 0.5) / DEEP, share;
+            bool over;
+            sl_flow_kind kind = shown_flow(chest, f, &pose, beam, depth, &share, &over);
+            all++;
+            if (kind == SL_FLOWS_NOT)
+                continue;
+            truth->fluid += kind == SL_FLOWS_FLUID;
+            truth->vessel += kind == SL_FLOWS_VESSEL;
+            truth->toward += share > 0;
+            truth->away += share < 0;
+            truth->turned_over += over;
+        }
+    }
+    truth->turned_over /= fmax(truth->fluid + truth->vessel, 1);
+    truth->fluid /= all;
+    truth->vessel /= all;
+    truth->toward /= all;
+    truth->away /= all;
+}
+
 sl_status sl_chest_flow(sl_chest *chest, const sl_flow_controls *f, int index, const uint8_t **rgb, sl_error *error)
 {
     sl_gray grey;
@@ -163,7 +217,8 @@ sl_status sl_chest_flow(sl_chest *chest, const sl_flow_controls *f, int index, c
     sl_status status = sl_chest_frame(chest, index, &grey, error);
     if (!status)
         status = measure(chest, f, index, &arena, &m, error);
-    size_t pixels = (size_t)grey.width * (size_t)grey.height;
+    int width = chest->view.width + SL_FLOW_STRIP;
+    size_t pixels = (size_t)width * (size_t)chest->view.height;
     if (!status && !chest->rgb && !(chest->rgb = SL_NEW(&chest->arena, 3 * pixels, uint8_t)))
         status = sl_fail(error, SL_MEMORY, "Memory ran out while flow was drawn.");
     if (status) {
@@ -172,27 +227,34 @@ sl_status sl_chest_flow(sl_chest *chest, const sl_flow_controls *f, int index, c
     }
     const sl_controls *c = &chest->scenario->controls;
     double most = sl_flow_velocity_most_mm_s(chest, f), tall = c->depth_mm - c->crop_top_mm;
+    sl_pose pose;
+    sl_pose_at(chest->scenario, index / c->frame_rate_hz, &pose);
+    memset(chest->rgb, 0, 3 * pixels);
     for (int y = 0; y < grey.height; y++)
         for (int x = 0; x < grey.width; x++) {
-            uint8_t g = grey.pixel[(size_t)y * (size_t)grey.stride + (size_t)x], *out = chest->rgb + 3 * ((size_t)y * (size_t)grey.width + (size_t)x);
+            uint8_t g = grey.pixel[(size_t)y * (size_t)grey.stride + (size_t)x], *out = chest->rgb + 3 * ((size_t)y * (size_t)width + (size_t)x);
             out[0] = out[1] = out[2] = g;
             double beam, depth, power;
             sl_view_from_pixel(&chest->view, x, y, &beam, &depth);
             if (!(beam >= f->first_beam && beam <= f->last_beam && depth >= f->first_depth && depth <= f->last_depth))
                 continue;
+            double share;
+            bool over;
+            if (shown_flow(chest, f, &pose, beam, depth, &share, &over) != SL_FLOWS_NOT) {
+                uint64_t key = chest->seed ^ ((uint64_t)index << 32);
+                double seen = share + 0.05 * sl_normal(key, (int64_t)y * grey.width + x); /* what a few pulses leave uncertain (practice) */
+                sl_flow_colour(sl_flow_turn_over(seen, 1), f->blue_toward, out);
+                continue;
+            }
             int b = (int)((c->mirrored ? 1 - beam : beam) * (chest->beams - 1) + 0.5) - m.first_beam;
             int i = (int)((c->crop_top_mm + depth * tall) / chest->sample_mm) - m.first;
             if (b < 0 || b >= m.beams || i < 0 || i >= m.samples)
                 continue;
             double v = velocity_at(chest, f, &m, b, i, &power) / most;
-            if (power < f->threshold_db)
-                continue;
-            /* sand towards the probe, sea away from it; the faster the fuller */
-            double full = 0.35 + 0.65 * fmin(fabs(v), 1), light = 0.35 + 0.65 * g / 255.0;
-            static const double sand[] = {238, 196, 110}, sea[] = {60, 140, 190};
-            for (int k = 0; k < 3; k++)
-                out[k] = (uint8_t)fmin(255, (1 - full) * g + full * light * (v >= 0 ? sand[k] : sea[k]));
+            if (power >= f->threshold_db && fabs(v) > WALL_FILTER)
+                sl_flow_colour(v, f->blue_toward, out);
         }
+    sl_flow_draw_bar(chest->rgb, width, chest->view.height, chest->view.width, most, f->blue_toward);
     sl_arena_free(&arena);
     *rgb = chest->rgb;
     return SL_OK;

@@ -125,12 +125,12 @@ static sl_status write_flow(const sl_scenario *scenario, const char *path, sl_er
         sl_flow_controls flow;
         sl_chest_view(chest, &view);
         sl_flow_defaults(chest, &flow);
-        status = sl_clip_writer_open(path, view.width, view.height, sl_chest_frame_rate_hz(chest), 0.9, &writer, error);
+        status = sl_clip_writer_open(path, view.width + SL_FLOW_STRIP, view.height, sl_chest_frame_rate_hz(chest), 0.9, &writer, error);
         for (int i = 0; !status && i < sl_chest_frames(chest); i++) {
             const uint8_t *rgb;
             status = sl_chest_flow(chest, &flow, i, &rgb, error);
             if (!status)
-                status = sl_clip_writer_rgb(writer, rgb, 3 * view.width, error);
+                status = sl_clip_writer_rgb(writer, rgb, 3 * (view.width + SL_FLOW_STRIP), error);
             progress(sl_path_name(path), i + 1, sl_chest_frames(chest));
         }
     }
@@ -322,7 +322,7 @@ const sl_command sl_command_simulate = {
     "  --vary C=A,B,C    one control at several settings, side by side with the figures that changed; --out is\n"
     "                    a .png or .pdf sheet\n"
     "  --trace BEAM      one beam (0 left .. 1 right) over time; --out is a .png\n"
-    "  --flow            the clip with movement in colour\n"
+    "  --flow            the clip with flow in colour: fluid, vessels, moving tissue; colour bar beside it\n"
     "  --beams FILE      also the lines as received (32-bit floats), with FILE.json beside it\n"
     "  --truth FILE      what is true, as a reading with its evidence in every frame\n"
     "  --set C=V         changes one control, as in --set controls.depth_mm=80; may be repeated\n"

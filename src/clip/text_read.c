@@ -181,3 +181,13 @@ bool sl_reader_text(sl_reader *reader, const uint8_t *strokes, int width, int he
     text[0] = 0;
     return recognise(reader, strokes, width, height, scale_for(width, height), add_word, &self);
 }
+
+bool sl_reader_line(sl_reader *reader, const uint8_t *strokes, int width, int height, const char *among, char *text, size_t room)
+{
+    TessBaseAPISetPageSegMode(reader->api, PSM_SINGLE_LINE);
+    TessBaseAPISetVariable(reader->api, "tessedit_char_whitelist", among);
+    bool good = sl_reader_text(reader, strokes, width, height, text, room);
+    TessBaseAPISetVariable(reader->api, "tessedit_char_whitelist", "");
+    TessBaseAPISetPageSegMode(reader->api, PSM_SPARSE_TEXT);
+    return good;
+}

@@ -22,4 +22,7 @@ bool sl_reader_words(sl_reader *reader, const uint8_t *strokes, int width, int h
  * room for more. False when memory is out. */
 bool sl_reader_text(sl_reader *reader, const uint8_t *strokes, int width, int height, char *text, size_t room);
 
+/* The same for a picture of one line that holds nothing but letters of `among` ("0123456789.cm/s"). */
+bool sl_reader_line(sl_reader *reader, const uint8_t *strokes, int width, int height, const char *among, char *text, size_t room);
+
 #endif

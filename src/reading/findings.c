@@ -130,6 +130,19 @@ static const sl_finding_info rows[SL_CODES] = {
                   "vertebral bodies seen beyond the diaphragm: fluid or lung without air lets sound through (common practice, no source)"},
     [SL_MIRROR_IMAGE] = {SL_MIRROR_IMAGE, "mirror_image", "Mirror image beyond the diaphragm", "", SL_KIND_ANSWER, 0, 1, 2,
                          "the organ seen again beyond the diaphragm: aerated lung lies on it (common practice, no source)"},
+    [SL_COLOUR_TOWARD] = {SL_COLOUR_TOWARD, "colour_toward", "Colour: flow towards the probe", "share of the colour box", SL_KIND_AMOUNT, 0, 1, 2,
+                          "mean over the frames; red, unless the colour bar says otherwise (common practice, no source)"},
+    [SL_COLOUR_AWAY] = {SL_COLOUR_AWAY, "colour_away", "Colour: flow away from the probe", "share of the colour box", SL_KIND_AMOUNT, 0, 1, 2,
+                        "mean over the frames; blue, unless the colour bar says otherwise (common practice, no source)"},
+    [SL_COLOUR_SCALE] = {SL_COLOUR_SCALE, "colour_scale_cm_s", "Speed at the colour bar's ends", "cm/s", SL_KIND_AMOUNT, 0, 300, 1,
+                         "from the file's calibration (DICOM PS3.3 C.8.5.5) or the numbers beside the bar"},
+    [SL_COLOUR_ALIASING] = {SL_COLOUR_ALIASING, "colour_aliasing", "Aliasing in colour", "", SL_KIND_ANSWER, 0, 1, 2,
+                            "flow faster than c f_p / (4 f) turns over to the other colour (Kasai et al., IEEE Trans Sonics Ultrason "
+                            "1985;32:458, doi 10.1109/T-SU.1985.31615)"},
+    [SL_FLUID_COLOUR] = {SL_FLUID_COLOUR, "fluid_colour", "Moving fluid in colour", "", SL_KIND_ANSWER, 0, 1, 2,
+                         "colour that fills an echo-free layer and goes to and fro (common practice, no source)"},
+    [SL_VESSEL_COLOUR] = {SL_VESSEL_COLOUR, "vessel_colour", "Vessel in tissue, in colour", "", SL_KIND_ANSWER, 0, 1, 2,
+                          "a narrow tube of steady direction in tissue (common practice, no source)"},
 };
 
 const sl_finding_info *sl_finding_info_of(sl_code code)

@@ -3,8 +3,10 @@
 #include "clip/clip.h"
 #include "core/text.h"
 #include "core/units.h"
+#include "reading/flow_colour.h"
 #include "reading/segments.h"
 #include "view/colour.h"
+#include "view/view_table.h"
 
 #include <math.h>
 #include <string.h>
@@ -39,6 +41,7 @@ typedef struct reader {
     uint8_t *mark;       /* room for the coloured pixels of a frame, made when one is met */
     sl_colour_seen colour; /* over the cells inside the view */
     int bar_looked;
+    sl_flow_scale flow_scale;
     sl_colour_seen lit;    /* over the lit pixels of the whole picture, of the frames held */
     sl_stack stack;
     sl_segments *segments;
@@ -198,8 +201,12 @@ static sl_status feed(reader *r, const sl_frame *frame, const uint8_t *mark)
             return status;
         sl_stack_add(&r->stack, r->straightener, frame);
     }
-    if (mark && !r->bar_looked++)
+    if (mark && !r->colour.cells)
+        r->colour.cells = SL_NEW(&r->scratch, 1, sl_colour_cells); /* without it only shares are told */
+    if (mark && !r->bar_looked++) {
         sl_colour_find_bar(&r->result->view, mark, &r->colour);
+        sl_flow_scale_read(&r->result->info, frame->gray, &r->colour, &r->flow_scale);
+    }
     sl_colour_fill(&r->stack, r->straightener, mark, &r->colour);
     return status;
 }
@@ -323,19 +330,23 @@ static void show_pleura(reader *r)
     }
 }
 
-/* What is filled in under colour is smooth and moves with its surroundings, so that it can look like fluid or like lung that
- * stands still: neither is stated. */
-static void doubt_colour(sl_reading *reading)
+/* What is filled in under colour is smooth and moves with its surroundings, so that it can look like fluid, and like lung that slides
+ * or stands still: none of these is stated. Where colour covers much, neither is what lies below the line. */
+static void doubt_colour(sl_reading *reading, double most_share)
 {
-    static const sl_code unsure[] = {SL_LUNG_POINT, SL_EFFUSION};
+    static const sl_code unsure[] = {SL_LUNG_POINT, SL_EFFUSION, SL_SLIDING, SL_LUNG_PULSE, SL_A_LINES, SL_B_LINES, SL_WHITE_LUNG, SL_CONSOLIDATION};
+    enum { ALWAYS = 4, ALL = sizeof unsure / sizeof *unsure };
+    int doubted = most_share >= SL_COLOUR_MUCH ? ALL : ALWAYS;
     for (int i = 0; i < reading->findings; i++)
-        for (size_t k = 0; k < sizeof unsure / sizeof *unsure; k++)
+        for (int k = 0; k < doubted; k++)
             if (reading->finding[i].code == unsure[k] && reading->finding[i].known) {
                 reading->finding[i].answer = SL_UNCERTAIN;
                 reading->finding[i].reason = "colour lies over the picture: record the place without colour too";
             }
-    static const sl_code amounts[] = {SL_LUNG_POINT_TRAVEL, SL_EFFUSION_DEPTH};
-    for (size_t k = 0; k < sizeof amounts / sizeof *amounts; k++)
+    static const sl_code amounts[] = {SL_LUNG_POINT_TRAVEL, SL_EFFUSION_DEPTH, SL_SLIDING_AMPLITUDE, SL_SLIDING_AMPLITUDE_MM, SL_SLIDING_SPEED,
+                                      SL_B_LINE_COUNT, SL_B_LINE_COVERAGE, SL_A_LINE_COUNT, SL_A_LINE_SPACING, SL_CONSOLIDATION_EXTENT, SL_SCORE};
+    enum { AMOUNTS_ALWAYS = 5, AMOUNTS = sizeof amounts / sizeof *amounts };
+    for (int k = 0; k < (doubted == ALL ? AMOUNTS : AMOUNTS_ALWAYS); k++)
         sl_reading_put(reading, amounts[k])->reason = "colour lies over the picture: record the place without colour too";
 }
 
@@ -351,8 +362,12 @@ static void finish(reader *r, const char *colour)
         result->reason = "Memory ran out while the clip was read.";
         return;
     }
-    if (sl_colour_noticed(&r->colour))
-        doubt_colour(result->reading);
+    if (sl_colour_noticed(&r->colour)) {
+        sl_flow flow;
+        doubt_colour(result->reading, r->colour.most_share);
+        if (sl_flow_measure(&r->colour, &result->view, &result->info, sl_straightener_mask(r->straightener), &r->scratch, &flow, &r->error) == SL_OK)
+            sl_flow_state(&flow, &r->flow_scale, r->arena, result->reading);
+    }
     int middle = sl_segments_nearest_frame(r->segments, result->frames / 2), best = sl_segments_best_frame(r->segments);
     keep_pleura(r, sl_segments_line(r->segments, middle));
     keep_frames(r, middle, best < 0 ? middle : best);

@@ -42,6 +42,8 @@ typedef enum sl_code {
     SL_AIR_BRONCHOGRAM, SL_AIR_BRONCHOGRAM_MOVES, SL_AIR_BRONCHOGRAM_TRAVEL, /* answer + index, twice; mm */
     SL_FLUID_BRONCHOGRAM, /* answer + index */
     SL_SPINE, SL_MIRROR_IMAGE, /* answer + index: beyond the diaphragm */
+    SL_COLOUR_TOWARD, SL_COLOUR_AWAY, SL_COLOUR_SCALE, /* shares of the colour box; cm/s at the bar's ends */
+    SL_COLOUR_ALIASING, SL_FLUID_COLOUR, SL_VESSEL_COLOUR, /* answer + index; only where colour lies over the picture */
     SL_CODES
 } sl_code;
 

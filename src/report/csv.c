@@ -22,7 +22,8 @@ static const char header[] = "clip,zone,status,reason,frames,shape,pleura_found,
                              "effusion_particles,effusion_evenness,consolidation_width_mm,consolidation_area_cm2,"
                              "consolidation_border_mm,air_bronchogram_index,air_bronchogram,air_bronchogram_moving_index,air_bronchogram_moving,"
                              "air_bronchogram_travel_mm,fluid_bronchogram_index,fluid_bronchogram,spine_index,spine,mirror_image_index,"
-                             "mirror_image\n";
+                             "mirror_image,colour_toward,colour_away,colour_scale_cm_s,colour_aliasing_index,colour_aliasing,fluid_colour_index,"
+                             "fluid_colour,vessel_colour_index,vessel_colour\n";
 
 static void add_number(sl_text *text, double value, int decimals)
 {
@@ -116,6 +117,12 @@ static void add_row(sl_text *text, const sl_exam_clip *clip)
     add_answer(text, clip, SL_FLUID_BRONCHOGRAM, true);
     add_answer(text, clip, SL_SPINE, true);
     add_answer(text, clip, SL_MIRROR_IMAGE, true);
+    add_value(text, clip, SL_COLOUR_TOWARD, 4);
+    add_value(text, clip, SL_COLOUR_AWAY, 4);
+    add_value(text, clip, SL_COLOUR_SCALE, 2);
+    add_answer(text, clip, SL_COLOUR_ALIASING, true);
+    add_answer(text, clip, SL_FLUID_COLOUR, true);
+    add_answer(text, clip, SL_VESSEL_COLOUR, true);
     sl_text_add(text, "\n");
 }
 

@@ -110,6 +110,8 @@ static const char *ucum_of(const sl_finding_info *info)
         return "mm";
     if (!strcmp(info->unit, "mm/s"))
         return "mm/s";
+    if (!strcmp(info->unit, "cm/s"))
+        return "cm/s";
     if (!strcmp(info->unit, "breaths a minute"))
         return "/min";
     return "1";

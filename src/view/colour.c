@@ -159,11 +159,129 @@ static void fill_row(const uint8_t *mark, const uint8_t *inside, uint8_t *cell)
     }
 }
 
+static int same_run(const uint8_t *covered, const uint8_t *mask, int first, int step, int n, int i)
+{
+    int end = i;
+    while (end < n && covered[first + end * step] && mask[first + end * step])
+        end++;
+    return end - i;
+}
+
+/* The shorter of the runs along row and beam through each coloured cell, pixel widths. */
+static void add_across(const sl_stack *stack, const uint8_t *covered, sl_colour_cells *cells)
+{
+    const uint8_t *mask = stack->mask;
+    double deep = sl_view_depth_px(stack->view) / SL_DEPTHS;
+    float run[SL_CELLS];
+    for (int i = 0; i < SL_DEPTHS; i++) {
+        float wide = (float)sl_view_beam_step_px(stack->view, SL_BEAMS, (i + 0.5) / SL_DEPTHS);
+        for (int j = 0; j < SL_BEAMS; j++) {
+            int n = same_run(covered, mask, i * SL_BEAMS, 1, SL_BEAMS, j);
+            for (int k = j; k < j + n; k++)
+                run[i * SL_BEAMS + k] = (float)n * wide;
+            j += n;
+        }
+    }
+    for (int j = 0; j < SL_BEAMS; j++)
+        for (int i = 0; i < SL_DEPTHS; i++) {
+            int n = same_run(covered, mask, j, SL_BEAMS, SL_DEPTHS, i);
+            for (int k = i; k < i + n; k++) {
+                int c = k * SL_BEAMS + j;
+                if (covered[c] == SL_MARK_WARM || covered[c] == SL_MARK_COLD)
+                    cells->across_px[c] += fminf(run[c], (float)(n * deep));
+            }
+            i += n;
+        }
+}
+
+/* Where warm meets cold within three cells, coloured all the way. */
+static void add_meetings(const uint8_t *covered, const uint8_t *cell, sl_colour_cells *cells)
+{
+    enum { APART = 3 };
+    for (int c = 0; c < SL_CELLS; c++) {
+        int kind = covered[c] == SL_MARK_WARM ? 0 : covered[c] == SL_MARK_COLD ? 1 : -1;
+        if (kind < 0)
+            continue;
+        cells->luma[kind][cell[c]]++;
+        for (int way = 0; way < 2; way++) {
+            int step = way ? SL_BEAMS : 1, room = way ? SL_DEPTHS - 1 - c / SL_BEAMS : SL_BEAMS - 1 - c % SL_BEAMS;
+            for (int k = 1; k <= APART && k <= room && covered[c + k * step]; k++) {
+                int at = c + k * step, other = covered[at] == SL_MARK_WARM ? 0 : covered[at] == SL_MARK_COLD ? 1 : -1;
+                if (other == kind)
+                    break;
+                if (other < 0)
+                    continue;
+                cells->meet[kind][cell[c]]++;
+                cells->meet[other][cell[at]]++;
+                break;
+            }
+        }
+    }
+}
+
+static void keep_cells(const sl_stack *stack, const uint8_t *covered, const uint8_t *cell, sl_colour_cells *cells)
+{
+    if (cells->frames >= SL_COLOUR_FRAMES_MOST)
+        return;
+    int at = cells->frames++, warm = 0, cold = 0;
+    for (int c = 0; c < SL_CELLS; c++) {
+        if (!stack->mask[c])
+            continue;
+        int is_warm = covered[c] == SL_MARK_WARM, is_cold = covered[c] == SL_MARK_COLD;
+        cells->warm[c] = (uint16_t)(cells->warm[c] + is_warm);
+        cells->cold[c] = (uint16_t)(cells->cold[c] + is_cold);
+        warm += is_warm;
+        cold += is_cold;
+        if (!covered[c]) {
+            cells->grey[c] += (float)cell[c];
+            cells->bare[c]++;
+        }
+    }
+    cells->frame_warm[at] = (float)warm;
+    cells->frame_cold[at] = (float)cold;
+    cells->time_s[at] = stack->time_s[stack->frames - 1];
+    cells->source[at] = stack->source[stack->frames - 1];
+    if (warm + cold) {
+        add_across(stack, covered, cells);
+        add_meetings(covered, cell, cells);
+    }
+}
+
+/* The share of `part` above the median of `all`. */
+static double above_median(const uint32_t *all, const uint32_t *part)
+{
+    double above = 0, sum = 0;
+    int middle = median(all);
+    for (int v = 0; v < LEVELS; v++) {
+        sum += part[v];
+        above += v > middle ? part[v] : 0;
+    }
+    return sum > 0 ? above / sum : NAN;
+}
+
+double sl_colour_turned_over(const sl_colour_cells *cells)
+{
+    double all = 0, met = 0;
+    for (int v = 0; v < LEVELS; v++) {
+        all += cells->luma[0][v] + cells->luma[1][v];
+        met += cells->meet[0][v] + cells->meet[1][v];
+    }
+    if (!(met > SL_COLOUR_MEET_LEAST * all))
+        return NAN;
+    return fmin(above_median(cells->luma[0], cells->meet[0]), above_median(cells->luma[1], cells->meet[1]));
+}
+
 void sl_colour_fill(sl_stack *stack, const sl_straightener *straightener, const uint8_t *mark, sl_colour_seen *seen)
 {
+    static const uint8_t bare[SL_CELLS];
     seen->frames++;
-    if (!mark || !stack->frames)
+    if (!stack->frames)
         return;
+    if (!mark) {
+        if (seen->cells)
+            keep_cells(stack, bare, stack->cell + (size_t)(stack->frames - 1) * SL_CELLS, seen->cells);
+        return;
+    }
     uint8_t covered[SL_CELLS], *cell = stack->cell + (size_t)(stack->frames - 1) * SL_CELLS;
     sl_straighten(straightener, (sl_gray){stack->view->width, stack->view->height, stack->view->width, mark}, covered);
     int inside = 0, coloured = 0, warm = 0, cold = 0;
@@ -175,6 +293,8 @@ void sl_colour_fill(sl_stack *stack, const sl_straightener *straightener, const 
         warm += stack->mask[c] && covered[c] == SL_MARK_WARM;
         cold += stack->mask[c] && covered[c] == SL_MARK_COLD;
     }
+    if (seen->cells)
+        keep_cells(stack, covered, cell, seen->cells);
     if (!coloured)
         return;
     double share = (double)coloured / inside;
@@ -188,7 +308,7 @@ void sl_colour_fill(sl_stack *stack, const sl_straightener *straightener, const 
 
 /* One column of pixels beside the view: the longest run of marks, whose dark middle may be left out. +1 warm above cold, -1 the
  * other way round, 0 no bar. */
-static int bar_column(const sl_view *view, const uint8_t *mark, int x)
+static int bar_column(const sl_view *view, const uint8_t *mark, int x, int end[2])
 {
     int least = (int)(SL_BAR_TALL * view->height), gap = (int)(SL_BAR_GAP * view->height) + 1;
     for (int y = 0; y < view->height;) {
@@ -212,8 +332,11 @@ static int bar_column(const sl_view *view, const uint8_t *mark, int x)
         if (tall < least || marks < SL_BAR_FULL * tall || fmin(warm, cold) < SL_BAR_EACH * marks)
             continue;
         double apart = cold_at / cold - warm_at / warm;
-        if (fabs(apart) > SL_BAR_APART * tall)
+        if (fabs(apart) > SL_BAR_APART * tall) {
+            end[0] = first;
+            end[1] = last;
             return apart > 0 ? 1 : -1;
+        }
     }
     return 0;
 }
@@ -221,7 +344,14 @@ static int bar_column(const sl_view *view, const uint8_t *mark, int x)
 void sl_colour_find_bar(const sl_view *view, const uint8_t *mark, sl_colour_seen *seen)
 {
     for (int x = 0; mark && x < view->width; x++) {
-        int way = bar_column(view, mark, x);
+        int end[2], way = bar_column(view, mark, x, end);
+        if (way) {
+            bool begun = seen->bar_warm_up + seen->bar_warm_down > 0;
+            seen->bar_x0 = begun ? seen->bar_x0 : x;
+            seen->bar_x1 = x;
+            seen->bar_y0 = begun && seen->bar_y0 < end[0] ? seen->bar_y0 : end[0];
+            seen->bar_y1 = begun && seen->bar_y1 > end[1] ? seen->bar_y1 : end[1];
+        }
         seen->bar_warm_up += way > 0;
         seen->bar_warm_down += way < 0;
     }

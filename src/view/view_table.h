@@ -17,7 +17,9 @@
 #define SL_COLOUR_LIT 32      /* grey level from which a pixel has a hue to speak of (practice) */
 #define SL_COLOUR_MOST_SHARE 0.35 /* mean covered share above which too little grey is left to read (practice) */
 #define SL_COLOUR_NOTICE 0.01 /* covered share from which it is said (practice) */
+#define SL_COLOUR_MUCH 0.08   /* ... in any frame from which no answer from below the pleura is stated (practice; drawn patches of 5 % change none) */
 #define SL_COLOUR_BOX_OUT 0.01 /* of the coloured cells beyond each end of the range that is told (practice) */
+#define SL_COLOUR_MEET_LEAST 0.01 /* of the coloured cells lie where one colour meets the other, for aliasing to be judged (practice) */
 #define SL_BAR_TALL 0.06      /* the colour bar: of the picture's height (practice) */
 #define SL_BAR_GAP 0.02       /* its dark middle, likewise */
 #define SL_BAR_FULL 0.7       /* coloured share of its length */

@@ -1,5 +1,6 @@
 /* The same scenario gives the same bytes, in any order and with any number of workers; kernels against plain sums; the
  * view against the picture; truth against the picture where the picture is plain. */
+#include "chest/flow_field.h"
 #include "chest/kernel.h"
 #include "chest/modes.h"
 #include "chest/truth.h"
@@ -281,10 +282,34 @@ static void trace_of_motion(void **state)
     }
 }
 
+/* The limit beyond which a display turns over, c f_p / (4 f): 5 MHz and 7700 pulses a second give 0.592900 m/s along the beam (sheet A3,
+ * Evans & McDicken); what is faster is drawn in the other colour. */
+static void flow_limit(void **state)
+{
+    (void)state;
+    sl_scenario s;
+    sl_chest *chest = NULL;
+    sl_error error;
+    sl_scenario_defaults(&s);
+    s.probe.freq_mhz = 5;
+    s.controls.harmonics = false;
+    assert_int_equal(sl_chest_new(&s, &chest, &error), SL_OK);
+    sl_flow_controls flow;
+    sl_flow_defaults(chest, &flow);
+    flow.pulse_hz = 7700;
+    double most = sl_flow_velocity_most_mm_s(chest, &flow);
+    if (!(fabs(most - 592.9) < 0.05))
+        fail_msg("limit %.3f mm/s instead of 592.900", most);
+    assert_true(fabs(sl_flow_turn_over(0.9 * most, most) - 0.9 * most) < 1e-6);
+    assert_true(fabs(sl_flow_turn_over(1.2 * most, most) + 0.8 * most) < 1e-6);
+    assert_true(fabs(sl_flow_turn_over(-1.2 * most, most) - 0.8 * most) < 1e-6);
+    sl_chest_free(&chest);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(same_bytes), cmocka_unit_test(kernels), cmocka_unit_test(view_and_truth),
-                                       cmocka_unit_test(lines_in_truth_and_picture), cmocka_unit_test(sliding_moves_the_lung), cmocka_unit_test(flow_velocity),
+                                       cmocka_unit_test(lines_in_truth_and_picture), cmocka_unit_test(sliding_moves_the_lung), cmocka_unit_test(flow_velocity), cmocka_unit_test(flow_limit),
                                        cmocka_unit_test(trace_of_motion)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

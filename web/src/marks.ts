@@ -18,6 +18,7 @@ const groups: { form: Form; colour: string; codes: string[] }[] = [
   { form: "box", colour: "--colour-mark-other", codes: ["organ", "curtain"] },
   { form: "box", colour: "--colour-mark-other", codes: ["spine"] },
   { form: "box", colour: "--colour-mark-other", codes: ["mirror_image"] },
+  { form: "box", colour: "--colour-mark-other", codes: ["fluid_colour", "vessel_colour", "colour_toward"] },
   { form: "box", colour: "--colour-mark-other", codes: ["lung_point"] },
 ];
 

@@ -13,7 +13,7 @@ import { asStatement, factor, finding, number, row, statementWords, unit, words 
 export const chosen = signal(""); // code of the row that is open
 
 const order = ["score", "b_lines", "b_line_count", "b_line_coverage", "white_lung", "a_lines", "a_line_count", "pleura_irregular", "pleura_thickness_mm", "pleura_roughness_mm", "pleura_broken", "pleura_bumps", "subpleural_spots",
-  "sliding", "lung_pulse", "lung_point", "effusion", "effusion_depth_mm", "consolidation", "consolidation_extent_mm", "air_bronchogram", "air_bronchogram_moving", "air_bronchogram_travel_mm", "fluid_bronchogram", "spine", "mirror_image", "pleura_depth_mm",
+  "sliding", "lung_pulse", "lung_point", "effusion", "effusion_depth_mm", "consolidation", "consolidation_extent_mm", "air_bronchogram", "air_bronchogram_moving", "air_bronchogram_travel_mm", "fluid_bronchogram", "spine", "mirror_image", "fluid_colour", "vessel_colour", "colour_toward", "colour_away", "colour_scale_cm_s", "colour_aliasing", "pleura_depth_mm",
   "pleura_depth", "a_line_spacing", "rib_share"];
 /** What is not named here (the program finds more than this list knows) follows in the order of the program's own table. */
 const rank = (code: string): number => { const at = order.indexOf(code); return at < 0 ? order.length + Math.max(0, tables.value?.findings.findIndex(info => info.key === code) ?? 0) : at; };
