@@ -241,6 +241,8 @@ void sl_lung_point_state(const sl_lung_point *point, const sl_sliding *sliding, 
     const sl_answer_rule rule = {.absent_below = LUNG_POINT_ABSENT, .present_above = LUNG_POINT_PRESENT};
     const char *why = sliding->lost > SLIDE_LOST_MOST ? "the picture could not be followed"
                       : !sliding->times_known         ? "frame times are not known"
+                      : sliding->frame_s > SLIDE_SURE_FRAME_S
+                          ? sl_arena_printf(arena, "%.1f frames a second are too few to see where sliding ends", 1 / sliding->frame_s)
                       : !sl_sliding_whole_breath(sliding, breath ? sliding->breath.cycles : 0)
                           ? "the clip may be shorter than a breath; both phases must be seen"
                       : index > LUNG_POINT_ABSENT && !breath

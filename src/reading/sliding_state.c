@@ -107,6 +107,13 @@ static const char *not_absent(const sl_sliding *s, double granular, sl_arena *ar
     return "";
 }
 
+/* Chance makes still speckle look moved, never moved speckle still: so presence needs frames nearer to each other than absence. */
+static const char *not_present(const sl_sliding *s, sl_arena *arena)
+{
+    return s->times_known && s->frame_s > SLIDE_SURE_FRAME_S
+               ? sl_arena_printf(arena, "%.1f frames a second are too few to tell sliding from noise", 1 / s->frame_s) : "";
+}
+
 static void state_amount(sl_finding *finding, double value, double slack, const char *reason, const sl_finding *like)
 {
     finding->reason = reason;
@@ -128,7 +135,7 @@ static void state_amounts(const sl_sliding *s, const sl_finding *sliding, sl_are
     if (s->first_source != s->last_source && s->times_known && !lost[0] &&
         !sl_sliding_whole_breath(s, s->breath.explained > BREATH_EXPLAINED ? s->breath.cycles : 0))
         lost = no_scale = "the clip may be shorter than a breath";
-    if (s->times_known && s->frame_s > SLIDE_AMOUNT_FRAME_S && !lost[0])
+    if (s->times_known && s->frame_s > SLIDE_SURE_FRAME_S && !lost[0])
         lost = no_scale = sl_arena_printf(arena, "%.1f frames a second are too few for an amplitude", 1 / s->frame_s);
     state_amount(sl_reading_put(reading, SL_SLIDING_AMPLITUDE), s->amplitude / SL_BEAMS, slack / SL_BEAMS, lost, sliding);
     state_amount(sl_reading_put(reading, SL_SLIDING_AMPLITUDE_MM), s->amplitude * s->beam_mm, slack * s->beam_mm, no_scale,
@@ -206,7 +213,7 @@ void sl_sliding_state(const sl_sliding *s, double granular, const char *doubt, s
     }
     const sl_answer_rule rule = {.absent_below = SLIDE_ABSENT, .present_above = SLIDE_PRESENT};
     sl_finding *sliding = sl_reading_put(reading, SL_SLIDING);
-    const char *why = s->lost > SLIDE_LOST_MOST ? lost_track(s, arena) : s->index < SLIDE_ABSENT ? not_absent(s, granular, arena) : "";
+    const char *why = s->lost > SLIDE_LOST_MOST ? lost_track(s, arena) : s->index < SLIDE_ABSENT ? not_absent(s, granular, arena) : not_present(s, arena);
     sl_rule_answer(&rule, s->index, why, sliding);
     if (sliding->answer == SL_PRESENT && sl_known(s->beam_mm) && s->amplitude * s->beam_mm < SLIDE_REDUCED_MM)
         sliding->reason = sl_arena_printf(arena, "reduced: %.1f mm", s->amplitude * s->beam_mm);

@@ -361,6 +361,8 @@ static void fewer_frames(void **state)
         assert_true(!breaths->known || fabs(breaths->value - 21) < 1);
         assert_true(i > 2 || (mm->known && breaths->known));
         assert_true(i < 4 || (!mm->known && !breaths->known));
+        /* Where noise is taken for sliding, no sliding is claimed, and the reason has the rate. */
+        assert_true(i < 3 || (get(r, SL_SLIDING)->answer == SL_UNCERTAIN && strstr(get(r, SL_SLIDING)->reason, "frames a second")));
         sl_arena_free(&arena);
     }
 }
