@@ -391,6 +391,10 @@ sl_status sl_curtain_measure(const sl_stack *stack, const sl_pleura *pleura, sl_
     if (!sl_rhythm_find(time_s, path, n, BREATH_HZ_LEAST, BREATH_HZ_MOST, BREATH_FUNDAMENTAL, arena, &out->rhythm, NULL))
         return sl_fail(error, SL_MEMORY, no_room);
     out->travel_beams = best->high - best->low;
+    for (int j = c.first + best->low - 1; j >= c.first && !c.use[j]; j--)
+        out->hidden_beams++;
+    for (int j = c.first + best->high; j <= c.last && !c.use[j]; j++)
+        out->hidden_beams++;
     double row = 0;
     for (int j = c.first + best->low; j < c.first + best->high; j++)
         row += (double)c.row[j] / (best->high - best->low);
@@ -434,7 +438,10 @@ void sl_curtain_state(const sl_curtain *c, const char *doubt, sl_arena *arena, s
     }
     double mm = c->travel_beams * c->beam_mm;
     travel = sl_reading_put(reading, SL_CURTAIN_TRAVEL);
-    travel->reason = curtain->answer != SL_PRESENT ? "no curtain was found" : !sl_known(mm) ? "the picture's scale is not known" : "";
+    travel->reason = curtain->answer != SL_PRESENT ? "no curtain was found" : !sl_known(mm) ? "the picture's scale is not known"
+                     : c->hidden_beams * c->beam_mm > CURTAIN_SLACK_MM
+                         ? sl_arena_printf(arena, "at least %.0f mm: where the lung's edge turns lies in a rib's shadow", mm)
+                         : "";
     if (travel->reason[0])
         return;
     double slack = CURTAIN_SLACK_MM + 0.15 * mm;

@@ -23,6 +23,7 @@ typedef struct sl_curtain {
     double lasting;         /* of the organ's side: below over just below the line, natural logarithm; a shadow falls off */
     sl_rhythm rhythm;       /* of the edge */
     double travel_beams;
+    double hidden_beams;    /* in ribs' shadow right beyond the ends of its way: it may turn there unseen */
     double beam_mm;         /* along the pleural line; NAN without scale */
     double frame_s, seconds;
     bool times_known;

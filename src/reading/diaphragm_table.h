@@ -114,7 +114,7 @@ enum {
 #define CURTAIN_ABSENT 0.3
 #define CURTAIN_FRAME_MOST_S 0.3  /* ten frames in a breath at 20 a minute */
 #define CURTAIN_ABSENT_S 3.9      /* as for sliding: a breath at 15 a minute */
-#define CURTAIN_SLACK_MM 2.0      /* (simulated) */
+#define CURTAIN_SLACK_MM 2.0      /* (simulated); no travel is stated where more than this may lie in a rib's shadow */
 
 /* Normal and limiting values: what is printed beside a measure, never a diagnosis.
  * Boussuges, Gole & Blanc, Chest 2009;135:391-400, doi 10.1378/chest.08-1541 (210 healthy adults): lower limits of the

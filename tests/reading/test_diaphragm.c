@@ -22,6 +22,7 @@ typedef struct drawing {
     double breaths_hz;
     double dome, excursion;   /* rows; 0 = none */
     double edge, swing;       /* beams of the lung's edge, organ to the right; 0 = none */
+    int shade_from, shade_to; /* beams that a rib shades from row 60 on */
     double thin, thick;       /* rows between two lines at row 90 */
     int frames;
 } drawing;
@@ -52,6 +53,8 @@ static double cell_of(const drawing *d, int r, int j, double breath)
             value = (r >= 60 && r <= 64 ? 230 : r < 60 ? 60 : 90 * exp(-(r - 64) / 30.0)) + 25 * speckle(r, j - (int)(d->swing * breath), 3);
         else
             value = (r >= 60 && r <= 64 ? 110 : 80) + 40 * speckle(r, j - (int)(d->swing * breath), 4);
+        if (r > 60 && j >= d->shade_from && j < d->shade_to)
+            value = 6 + 6 * speckle(r, j, 6);
     } else if (d->thin > 0) {
         double lower = 90 + d->thin + (d->thick - d->thin) * breath, a = r - 90, b = r - lower;
         value = (r < 90 ? 60 : r < lower ? 15 : 85) + 25 * speckle(r, j, 5);
@@ -199,6 +202,22 @@ static void the_curtain_is_seen(void **state)
     sl_arena_free(&arena);
 }
 
+static void a_turn_in_a_ribs_shadow_leaves_the_travel_open(void **state)
+{
+    (void)state;
+    sl_arena arena = {0};
+    drawing d = {.frame_s = 0.05, .depth_mm = 120, .breaths_hz = 0.3, .edge = 64, .swing = 40, .shade_from = 72, .shade_to = 96};
+    sl_reading *r = read_drawing(&d, &arena); /* its way ends at beam 84 */
+    const sl_finding *travel = get(r, SL_CURTAIN_TRAVEL);
+    assert_int_equal(get(r, SL_CURTAIN)->answer, SL_PRESENT);
+    assert_false(travel->known);
+    assert_non_null(strstr(travel->reason, "rib's shadow"));
+    d.shade_from = 10; /* clear of its ends, 44 and 84 */
+    d.shade_to = 30;
+    assert_true(get(read_drawing(&d, &arena), SL_CURTAIN_TRAVEL)->known);
+    sl_arena_free(&arena);
+}
+
 static void muscle_thickens(void **state)
 {
     (void)state;
@@ -219,7 +238,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(breaths_are_listed), cmocka_unit_test(a_dome_is_followed), cmocka_unit_test(nothing_is_claimed_without_ground),
-        cmocka_unit_test(the_curtain_is_seen), cmocka_unit_test(muscle_thickens),
+        cmocka_unit_test(the_curtain_is_seen),
+        cmocka_unit_test(a_turn_in_a_ribs_shadow_leaves_the_travel_open), cmocka_unit_test(muscle_thickens),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
