@@ -8,6 +8,8 @@
 #include "chest/chest.h"
 #include "chest/scenario.h"
 
+#include <math.h>
+
 enum {
     SL_TILE_COLUMNS = 256,      /* tile of complex noise, repeats */
     SL_TILE_ROWS = 2048,
@@ -170,6 +172,12 @@ static inline double sl_spread(const sl_chest *chest, double depth_mm)
 static inline double sl_column_x(const sl_chest *chest, double column)
 {
     return (column - 0.5 * (chest->columns - 1)) * chest->column_mm;
+}
+
+/* dB of an amplitude; the floor keeps silence finite. */
+static inline double sl_level_db(double amplitude)
+{
+    return 20 * log10(fmax(amplitude, 1e-12));
 }
 
 /* Smooth noise from the table: sd about 0.75, changes over 1. */

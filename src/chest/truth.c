@@ -19,16 +19,11 @@ static double shown_depth(const sl_chest *chest, double depth_mm)
     return (depth_mm - c->crop_top_mm) / (c->depth_mm - c->crop_top_mm);
 }
 
-static double level_db(double amplitude)
-{
-    return 20 * log10(fmax(amplitude, 1e-12));
-}
-
 static double gain_db(const sl_chest *chest, double depth_mm)
 {
     int i = (int)(depth_mm / chest->sample_mm);
     i = i < 0 ? 0 : i >= chest->samples ? chest->samples - 1 : i;
-    return level_db((double)chest->depth_gain[i]);
+    return sl_level_db((double)chest->depth_gain[i]);
 }
 
 /* What the haze and the receiver's noise show at a depth below the lung's surface at `from_mm`. */
@@ -36,7 +31,7 @@ static double background_db(const sl_chest *chest, double heard, double from_mm,
 {
     const sl_lung *l = &chest->scenario->lung;
     double haze = heard * pow(10, (l->haze_db - l->haze_decay_db_cm * (depth_mm - from_mm) / 10) / 20);
-    return level_db(hypot(haze, chest->noise)) + gain_db(chest, depth_mm);
+    return sl_level_db(hypot(haze, chest->noise)) + gain_db(chest, depth_mm);
 }
 
 /* What a source's ring has left, `after_mm` below its start: its own samples around there, for the slower tones outlive
@@ -50,7 +45,7 @@ static double ring_db(const sl_chest *chest, const sl_site *site, double after_m
             power += (double)site->re[0][i] * (double)site->re[0][i] + (double)site->im[0][i] * (double)site->im[0][i];
             n++;
         }
-    return n ? 10 * log10(power / n + 1e-24) + level_db(0.79) : -240;
+    return n ? 10 * log10(power / n + 1e-24) + sl_level_db(0.79) : -240;
 }
 
 typedef struct run {
@@ -83,12 +78,12 @@ static void vertical_artifacts(sl_chest *chest, const sl_pose *pose, sl_frame_tr
             continue;
         /* Seen where it stands out at a quarter, a half, three quarters of the way and near the far edge. A line that
          * reaches the far edge and most of the way there is one; one seen only on the way is a short one. */
-        double share = level_db(seen * heard), far = SL_REACHES * (c->depth_mm - c->crop_top_mm) + c->crop_top_mm;
+        double share = sl_level_db(seen * heard), far = SL_REACHES * (c->depth_mm - c->crop_top_mm) + c->crop_top_mm;
         int on_the_way = 0;
         bool at_the_edge = false;
         for (int k = 1; k <= 4; k++) {
             double depth = at + (far - at) * k / 4;
-            double level = share + ring_db(chest, site, depth - at) + gain_db(chest, depth) + level_db(sl_chest_ring_focus(chest, at, depth));
+            double level = share + ring_db(chest, site, depth - at) + gain_db(chest, depth) + sl_level_db(sl_chest_ring_focus(chest, at, depth));
             /* Steering angles put the line elsewhere each, so that the mean of levels shows a part of its height. */
             bool here = level > -range + SL_SEEN_FLOOR_DB &&
                         level > background_db(chest, heard, at, depth) + SL_SEEN_OVER_DB * c->compound_angles;
@@ -203,7 +198,7 @@ void sl_chest_frame_truth(sl_chest *chest, int index, sl_frame_truth *t)
         /* The first repeat: as frame.c makes it. */
         double strength = 0, heard = sl_chest_heard_repeat(chest, &pose, column, bench, &at, &strength);
         if (strength > 0 && 2 * at < sc->controls.depth_mm) {
-            double level = level_db(strength) + gain_db(chest, 2 * at);
+            double level = sl_level_db(strength) + gain_db(chest, 2 * at);
             double over = level - background_db(chest, heard, at, 2 * at);
             if (fmin(level, 0) + over > fmin(t->a_line_db, 0) + t->a_line_over_db) {
                 t->a_line_db = level;

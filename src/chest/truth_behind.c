@@ -16,19 +16,14 @@ typedef struct crossing {
     double first_beam, last_beam, image_depth;
 } crossing;
 
-static double level_db(double amplitude)
-{
-    return 20 * log10(fmax(amplitude, 1e-12));
-}
-
 /* An echo of this amplitude stands out of noise and above black. */
 static bool shows(sl_chest *chest, const sl_pose *pose, double column, double depth_mm, double amplitude)
 {
     int i = (int)(depth_mm / chest->sample_mm);
     i = i >= chest->samples ? chest->samples - 1 : i;
-    double gain = level_db((double)chest->depth_gain[i]);
-    double level = level_db(amplitude * sl_chest_heard_to(chest, pose, column, chest->bench[0], depth_mm)) + gain;
-    return level > -chest->scenario->controls.dynamic_range_db + SL_SEEN_FLOOR_DB && level > level_db(chest->noise) + gain + SL_SEEN_OVER_DB;
+    double gain = sl_level_db((double)chest->depth_gain[i]);
+    double level = sl_level_db(amplitude * sl_chest_heard_to(chest, pose, column, chest->bench[0], depth_mm)) + gain;
+    return level > -chest->scenario->controls.dynamic_range_db + SL_SEEN_FLOOR_DB && level > sl_level_db(chest->noise) + gain + SL_SEEN_OVER_DB;
 }
 
 static void look(sl_chest *chest, const sl_pose *pose, crossing *c)

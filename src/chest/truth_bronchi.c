@@ -15,11 +15,6 @@ typedef struct piece {
     bool shown;
 } piece;
 
-static double level_db(double amplitude)
-{
-    return 20 * log10(fmax(amplitude, 1e-12));
-}
-
 static double moved_mm(const sl_consolidation *c, double breath)
 {
     return c->bronchogram == SL_BRONCHO_AIR_MOVING ? c->bronchogram_move_mm * (breath - 0.5) : 0;
@@ -46,11 +41,11 @@ static bool look(sl_chest *chest, const sl_pose *pose, int which, const sl_bubbl
         return false;
     double heard = sl_chest_heard_to(chest, pose, column, chest->bench[0], depth);
     int i = (int)(depth / chest->sample_mm);
-    double sigma = (double)chest->sigma_mm[i], gain = level_db((double)chest->depth_gain[i]);
+    double sigma = (double)chest->sigma_mm[i], gain = sl_level_db((double)chest->depth_gain[i]);
     /* A bubble is narrower than the beam, which takes a part of it; of a tube its tissue must be seen around it. */
     double amplitude = fluid ? chest->scatter[SL_LUNG_CONSOLIDATED] : (double)b->amplitude * SL_AIR_MM / hypot(SL_AIR_MM, sigma);
-    double level = level_db(heard * amplitude) + gain, noise = level_db(chest->noise) + gain;
-    double tissue = fluid ? -INFINITY : level_db(heard * chest->scatter[SL_LUNG_CONSOLIDATED]) + gain;
+    double level = sl_level_db(heard * amplitude) + gain, noise = sl_level_db(chest->noise) + gain;
+    double tissue = fluid ? -INFINITY : sl_level_db(heard * chest->scatter[SL_LUNG_CONSOLIDATED]) + gain;
     seen->beam = k->mirrored ? 1 - share : share;
     seen->depth = (depth - k->crop_top_mm) / (k->depth_mm - k->crop_top_mm);
     seen->shown = level > -k->dynamic_range_db + SL_SEEN_FLOOR_DB && level > fmax(noise, tissue) + SL_SEEN_OVER_DB;

@@ -321,7 +321,7 @@ sl_status sl_bronchi_measure(const sl_stack *stack, const sl_pleura *pleura, con
 {
     memset(bronchi, 0, sizeof *bronchi);
     bronchi->reason = bronchi->still_reason = "";
-    bronchi->travel = bronchi->travel_sd = bronchi->tissue = bronchi->sure = SL_UNKNOWN;
+    bronchi->travel = bronchi->travel_sd = bronchi->tissue = SL_UNKNOWN;
     double index = sl_solid_index(solid);
     if (!(index > solid_rule.absent_below)) {
         bronchi->reason = "no lung without air is seen";
@@ -338,7 +338,6 @@ sl_status sl_bronchi_measure(const sl_stack *stack, const sl_pleura *pleura, con
     }
     if (!sl_solid_region_find(stack, &lower, fluid, &extent, arena, &region))
         goto memory;
-    bronchi->cells = region.cells;
     if (region.cells < BRONCHI_CELLS_LEAST || stack->frames < 2) {
         bronchi->reason = stack->frames < 2 ? "one picture cannot tell what lasts" : "too little of the lung without air is seen";
         return SL_OK;
@@ -347,13 +346,8 @@ sl_status sl_bronchi_measure(const sl_stack *stack, const sl_pleura *pleura, con
     if (!begin(&l, stack, arena) || !look(&l, arena))
         goto memory;
     bronchi->blocks = l.blocks;
-    double sures[SL_POINT_TRACKS];
-    for (int t = 0; t < l.tracks->tracks; t++)
-        if (lasts(&l, &l.tracks->track[t]))
-            sures[bronchi->points++] = l.tracks->track[t].sure;
     bronchi->points_block = lasting(&l, l.tracks);
     bronchi->tubes = lasting(&l, l.tubes);
-    bronchi->sure = bronchi->points ? quantile(sures, bronchi->points, 0.5) : SL_UNKNOWN;
     if (!measure_travel(&l, arena, bronchi))
         goto memory;
     keep_shown(&l, bronchi);

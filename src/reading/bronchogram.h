@@ -14,12 +14,9 @@ enum { SL_BRONCHI_SHOWN = 24 };
 
 typedef struct sl_bronchi {
     const char *reason;       /* why nothing was looked for, "" otherwise */
-    double cells;             /* of solid lung looked at */
     int blocks;               /* of time */
     /* air */
-    int points;               /* that lasted */
-    double points_block;      /* of them in a block, mean */
-    double sure;              /* median, times the tissue's spread above it */
+    double points_block;      /* bright points that lasted in a block, mean */
     double travel, travel_sd; /* mm along the beams against the tissue; NAN when not measured */
     double tissue;            /* mm: what the tissue itself travelled, the farther of along and across the beams; NAN likewise */
     const char *still_reason; /* why it was not measured, "" otherwise */

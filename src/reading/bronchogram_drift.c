@@ -98,9 +98,7 @@ static float search(const sl_drift *drift, int from, int to, int first, int last
     *peak = value[best];
     if (best == 0 || best == 2 * reach)
         return (float)(middle + best - reach);
-    float bend = value[best - 1] - 2 * value[best] + value[best + 1];
-    float off = bend < 0 ? 0.5f * (value[best - 1] - value[best + 1]) / bend : 0;
-    return (float)(middle + best - reach) + off;
+    return (float)(middle + best - reach) + sl_peak_off(value[best - 1], value[best], value[best + 1]);
 }
 
 static int whole(float x)
@@ -134,8 +132,6 @@ static void match(sl_drift *drift, int band, int block, int lag)
     if (lag == 1) {
         drift->last_row[band] = 0.5f * down;
         drift->last_beam[band] = 0.5f * right;
-        drift->peak[band] += (double)peak;
-        drift->peaks[band]++;
     }
 }
 
@@ -205,13 +201,6 @@ static float patch_ncc(const sl_drift *drift, const sl_window *w, int down, int 
     return power > 0 ? products / sqrtf(power) : 0;
 }
 
-static float between(float before, float here, float after)
-{
-    float bend = before - 2 * here + after;
-    float off = bend < 0 ? 0.5f * (before - after) / bend : 0;
-    return off > 0.5f ? 0.5f : off < -0.5f ? -0.5f : off;
-}
-
 static bool inside(const sl_solid_region *region, int row, int beam)
 {
     return row >= 0 && row < ROWS && beam >= 0 && beam < BEAMS && region->in[row * BEAMS + beam];
@@ -246,18 +235,18 @@ float sl_drift_patch(const sl_drift *drift, const sl_solid_region *region, const
         }
     if (a == 0 || a == 2 * reach || b == 0 || b == 2 * reach)
         return 0;
-    *down = (float)(middle_row + a - reach) + between(value[a - 1][b], value[a][b], value[a + 1][b]);
-    *right = (float)(middle_beam + b - reach) + between(value[a][b - 1], value[a][b], value[a][b + 1]);
+    *down = (float)(middle_row + a - reach) + sl_peak_off(value[a - 1][b], value[a][b], value[a + 1][b]);
+    *right = (float)(middle_beam + b - reach) + sl_peak_off(value[a][b - 1], value[a][b], value[a][b + 1]);
     return value[a][b];
 }
 
 bool sl_drift_end(sl_arena *arena, sl_drift *drift)
 {
+    double misfit;
     for (int k = 0; k < drift->bands; k++) {
-        if (!sl_track_path(drift->row_step[k], drift->steps[k], drift->blocks, arena, drift->row[k], &drift->misfit_row[k]) ||
-            !sl_track_path(drift->beam_step[k], drift->steps[k], drift->blocks, arena, drift->beam[k], &drift->misfit_beam[k]))
+        if (!sl_track_path(drift->row_step[k], drift->steps[k], drift->blocks, arena, drift->row[k], &misfit) ||
+            !sl_track_path(drift->beam_step[k], drift->steps[k], drift->blocks, arena, drift->beam[k], &misfit))
             return false;
-        drift->peak[k] = drift->peaks[k] ? drift->peak[k] / drift->peaks[k] : 0;
     }
     return true;
 }

@@ -12,8 +12,6 @@ typedef struct sl_drift {
     int bands, blocks;
     int first[SL_DRIFT_BANDS + 1];           /* rows where bands begin; the last ends there */
     double *row[SL_DRIFT_BANDS], *beam[SL_DRIFT_BANDS]; /* [blocks] cells from the first block */
-    double misfit_row[SL_DRIFT_BANDS], misfit_beam[SL_DRIFT_BANDS]; /* cells; NAN where nothing was matched */
-    double peak[SL_DRIFT_BANDS];             /* mean correlation of neighbouring blocks */
     /* at work */
     const uint8_t *in;                       /* of the region */
     float *all[SL_DRIFT_LAG + 1];            /* the pictures with the points, ring */
@@ -21,7 +19,6 @@ typedef struct sl_drift {
     sl_step *row_step[SL_DRIFT_BANDS], *beam_step[SL_DRIFT_BANDS];
     int steps[SL_DRIFT_BANDS];
     float last_row[SL_DRIFT_BANDS], last_beam[SL_DRIFT_BANDS];
-    int peaks[SL_DRIFT_BANDS];
 } sl_drift;
 
 /* All memory of the arena; false when it is out. */

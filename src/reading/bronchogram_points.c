@@ -2,6 +2,7 @@
 
 #include "core/order.h"
 #include "reading/bronchogram_table.h"
+#include "reading/track.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -44,14 +45,6 @@ static int by_sure(const void *a, const void *b)
     return (x < y) - (x > y);
 }
 
-/* Between the cells: the vertex of a parabola through three. */
-static float vertex(float before, float here, float after)
-{
-    float bend = before - 2 * here + after;
-    float off = bend < 0 ? 0.5f * (before - after) / bend : 0;
-    return off > 0.5f ? 0.5f : off < -0.5f ? -0.5f : off;
-}
-
 int sl_points_find(const float *grey, const sl_solid_region *region, float *room, sl_point *point)
 {
     enum { CANDIDATES = 512 };
@@ -79,8 +72,8 @@ int sl_points_find(const float *grey, const sl_solid_region *region, float *room
             if (sample)
                 spread[samples++] = (double)(grey[c] - mean);
             if (peak && candidates < CANDIDATES)
-                found[candidates++] = (sl_point){(float)i + vertex(grey[c - BEAMS], grey[c], grey[c + BEAMS]),
-                                                 (float)j + vertex(grey[c - 1], grey[c], grey[c + 1]), grey[c] - mean};
+                found[candidates++] = (sl_point){(float)i + sl_peak_off(grey[c - BEAMS], grey[c], grey[c + BEAMS]),
+                                                 (float)j + sl_peak_off(grey[c - 1], grey[c], grey[c + 1]), grey[c] - mean};
         }
     }
     if (samples < 50)

@@ -37,4 +37,12 @@ enum { SL_STEP_REACH = 16 };
  * on from their neighbours. False when memory is out. */
 bool sl_track_path(const sl_step *step, int steps, int frames, sl_arena *arena, double *x, double *misfit);
 
+/* How far from the middle one of three values the vertex of the parabola through them lies, within half a step; 0 where it is no peak. */
+static inline float sl_peak_off(float before, float here, float after)
+{
+    float bend = before - 2 * here + after;
+    float off = bend < 0 ? 0.5f * (before - after) / bend : 0;
+    return off > 0.5f ? 0.5f : off < -0.5f ? -0.5f : off;
+}
+
 #endif

@@ -92,13 +92,7 @@ static void one(moving_kind kind, long seed, double seconds, int every, const ch
     if (segments && sl_chest_new(&s, &chest, &error) == SL_OK) {
         sl_chest_workers(chest, 1);
         const sl_reading *truth = sl_chest_truth(chest, &arena), *found = NULL;
-        bool there = path[0] && moving_capture_load(path, &kept);
-        if (!there && moving_capture(chest, MOST_FRAMES, &kept)) {
-            there = true;
-            if (path[0])
-                moving_capture_save(&kept, path);
-        }
-        if (there && moving_every(&kept, every, &arena, &clip) && sl_segments_read(segments, &clip.stack, NULL) == SL_OK)
+        if (moving_capture_once(chest, MOST_FRAMES, path, &kept) && moving_every(&kept, every, &arena, &clip) && sl_segments_read(segments, &clip.stack, NULL) == SL_OK)
             found = sl_segments_state(segments, "chest", &clip.view, &arena);
         double beam = beam_of(found ? sl_reading_get(found, SL_DIAPHRAGM) : NULL);
         printf("%s,%ld,%d,%.2f,%d,%d,%.4f,%.4f", moving_names[kind], seed, grade, sl_chest_frame_rate_hz(chest) / every, found != NULL,

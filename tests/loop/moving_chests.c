@@ -207,6 +207,16 @@ bool moving_capture_load(const char *path, moving_capture_of *kept)
     return good;
 }
 
+bool moving_capture_once(sl_chest *chest, int most_frames, const char *path, moving_capture_of *kept)
+{
+    if (path[0] && moving_capture_load(path, kept))
+        return true;
+    bool made = moving_capture(chest, most_frames, kept);
+    if (made && path[0])
+        moving_capture_save(kept, path);
+    return made;
+}
+
 void moving_capture_free(moving_capture_of *kept)
 {
     free(kept->cell);

@@ -40,6 +40,8 @@ bool moving_capture(sl_chest *chest, int most_frames, moving_capture_of *kept);
 /* To a file and back, so that chests need to be rendered once; view, rate and pictures as they are in memory. */
 void moving_capture_save(const moving_capture_of *kept, const char *path);
 bool moving_capture_load(const char *path, moving_capture_of *kept);
+/* From `path` where it was kept, else made and kept there; `path` "": made. */
+bool moving_capture_once(sl_chest *chest, int most_frames, const char *path, moving_capture_of *kept);
 void moving_capture_free(moving_capture_of *kept);
 
 /* Every `every`-th picture as a stack that is ready to be read. */

@@ -89,12 +89,7 @@ static void one_chest(void *context, int item, int worker)
     if (segments && sl_chest_new(&r->scenario, &chest, &error) == SL_OK) {
         sl_chest_workers(chest, 1);
         take(sl_chest_truth(chest, &arena), r->truth);
-        bool there = path[0] && moving_capture_load(path, &kept);
-        if (!there && !all->kept_only && moving_capture(chest, MOST_FRAMES, &kept)) {
-            there = true;
-            if (path[0])
-                moving_capture_save(&kept, path);
-        }
+        bool there = all->kept_only ? path[0] && moving_capture_load(path, &kept) : moving_capture_once(chest, MOST_FRAMES, path, &kept);
         r->read = there && moving_every(&kept, 1, &arena, &clip) && sl_segments_read(segments, &clip.stack, &error) == SL_OK;
         take(r->read ? sl_segments_state(segments, "chest", &clip.view, &arena) : NULL, r->found);
     }
