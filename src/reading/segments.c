@@ -188,10 +188,15 @@ static void keep_trace(sl_segments *s, const sl_stack *stack, const sl_pleura *p
                             : 0.5;
     k->columns = stack->frames;
     const double beam[2] = {k->beam, k->beam}, depth[2] = {0, 1};
+    sl_trace_line line;
+    if (!sl_trace_line_set(&line, stack->view, beam, depth, 2, SL_TRACE_ROWS)) {
+        k->rank = k->columns = 0;
+        return;
+    }
     for (int t = 0; t < stack->frames; t++) {
         k->time_s[t] = stack->times_known ? stack->time_s[t] : SL_UNKNOWN;
         k->source[t] = stack->source[t];
-        sl_trace_column(sl_stack_frame(stack, t), beam, depth, 2, k->grey + (size_t)t * SL_TRACE_ROWS);
+        sl_trace_column(sl_stack_frame(stack, t), &line, k->grey + (size_t)t * SL_TRACE_ROWS);
     }
 }
 
@@ -446,8 +451,16 @@ void sl_segments_trace(const sl_segments *s, sl_arena *arena, sl_motion_trace *t
     memcpy(source, k->source, n * sizeof *source);
     line[0] = line[1] = k->beam;
     line[3] = 1;
-    *trace = (sl_motion_trace){.columns = k->columns, .grey = grey, .time_s = time_s, .source = source, .points = 2, .beam = line,
+    *trace = (sl_motion_trace){.columns = k->columns, .rows = SL_TRACE_ROWS, .grey = grey, .time_s = time_s, .source = source, .points = 2, .beam = line,
                                .depth = line + 2};
+}
+
+const sl_texture_beams *sl_segments_texture(const sl_segments *s, sl_arena *arena)
+{
+    sl_texture_beams *copy = sl_known(s->texture.granular) ? SL_NEW(arena, 1, sl_texture_beams) : NULL;
+    if (copy)
+        *copy = s->texture.beams;
+    return copy;
 }
 
 double sl_segments_duration(const sl_segments *s)

@@ -4,7 +4,8 @@
 
 #include <stdlib.h>
 
-static const double hold_s = 0.25; /* a gap in the frames longer than this either side is shown as one */
+/* Copies of the frame before and black frames were left out when the clip was read: up to this either side is no gap. */
+static const double least_hold_s = 0.25;
 
 /* Where on the axis a frame of the file lies, 0..1; NAN when it is none of the trace's. */
 static double place_of(const sl_motion_trace *trace, int frame)
@@ -45,14 +46,24 @@ void sl_draw_motion_trace(sl_pen *pen, double x, double y, double width, double 
     enum { FINE = 3 }; /* pixels a point */
     const sl_motion_trace *trace = &result->trace;
     int wide = (int)(width * FINE);
-    uint8_t *pixel = trace->columns > 1 ? malloc((size_t)wide * SL_TRACE_ROWS) : NULL;
-    if (!pixel)
-        return;
-    sl_trace_picture(trace, hold_s, 0, wide, pixel);
-    cairo_surface_t *surface = sl_surface_of_gray((sl_gray){wide, SL_TRACE_ROWS, wide, pixel}, wide, (int)(height * FINE));
-    sl_draw_surface(pen->cr, surface, x, y, width, height);
-    cairo_surface_destroy(surface);
+    uint8_t *pixel = trace->columns > 1 ? malloc((size_t)wide * (size_t)trace->rows) : NULL;
+    int *column = pixel ? malloc((size_t)wide * sizeof *column) : NULL;
+    double *steps = column ? malloc((size_t)trace->columns * sizeof *steps) : NULL;
+    if (steps) {
+        bool timed = sl_trace_timed(trace->time_s, trace->columns);
+        sl_trace_axis(trace->time_s, trace->columns, timed ? trace->time_s[0] : 0, timed ? trace->time_s[trace->columns - 1] : trace->columns - 1,
+                      fmax(least_hold_s, sl_trace_hold(trace->time_s, trace->columns, steps)), wide, column);
+        sl_trace_picture(trace, column, 0, wide, pixel);
+        cairo_surface_t *surface = sl_surface_of_gray((sl_gray){wide, trace->rows, wide, pixel}, wide, (int)(height * FINE));
+        sl_draw_surface(pen->cr, surface, x, y, width, height);
+        cairo_surface_destroy(surface);
+    }
+    bool drawn = steps != NULL;
     free(pixel);
+    free(column);
+    free(steps);
+    if (!drawn)
+        return;
     draw_breaths(pen, x, y, width, height, trace, sl_reading_get(result->reading, SL_DIAPHRAGM), true);
     draw_breaths(pen, x, y, width, height, trace, sl_reading_get(result->reading, SL_DIAPHRAGM_THICKNESS), false);
 }
