@@ -8,6 +8,7 @@
 #include "reading/quality.h"
 #include "reading/reading.h"
 #include "reading/signs.h"
+#include "reading/trace.h"
 #include "view/motion_trace.h"
 #include "view/stack.h"
 #include "view/view.h"
@@ -47,7 +48,8 @@ typedef struct sl_clip_result {
     double *frame_coverage; /* per decoded kept frame: share of the space taken by B-lines, for the tide line */
     double *frame_time_s;
     int frame_values;
-    sl_motion_trace trace; /* along one line over the clip; no columns for a still, or when taken from a record */
+    sl_motion_trace trace; /* along one line over the clip; no columns for a still */
+    const sl_texture_beams *texture; /* what a motion trace's texture rests on, beam by beam; NULL: not known */
     sl_signs signs;       /* the numbers the answers rest on */
     sl_quality quality;   /* of the picture and how the probe was held: for the audit */
     double seconds;       /* time to read, decoding included */

@@ -12,6 +12,7 @@
 #include "reading/quality.h"
 #include "reading/reading.h"
 #include "reading/signs.h"
+#include "reading/trace.h"
 #include "view/motion_trace.h"
 #include "view/stack.h"
 
@@ -42,6 +43,8 @@ void sl_segments_coverage(const sl_segments *segments, sl_arena *arena, double *
 /* The motion trace of the segment that shows most: along the beam in which the diaphragm was measured, else down the middle of the
  * widest space between the ribs, else of the picture. No columns for a still picture. */
 void sl_segments_trace(const sl_segments *segments, sl_arena *arena, sl_motion_trace *trace);
+/* What the texture of motion traces rests on; NULL where it was not measured. */
+const sl_texture_beams *sl_segments_texture(const sl_segments *segments, sl_arena *arena);
 /* From the first to the last kept frame, NAN when times are not known. */
 double sl_segments_duration(const sl_segments *segments);
 

@@ -18,18 +18,31 @@ enum {
     TRACE_ABOVE_FIRST = 4, TRACE_ABOVE_LAST = 20, /* rows above the line: the wall, clear of the line itself */
     TRACE_BELOW_FIRST = 6, TRACE_BELOW_LAST = 40, /* and below it */
     TRACE_APART = 8, /* beams: a grain of speckle is 2 to 4 wide */
-    TRACE_BEAMS_LEAST = 16
+    TRACE_BEAMS_LEAST = 16,
+    TRACE_LINE_BEAMS = 12 /* to either side of where a line meets the pleura: few enough to be of that place, enough for the least */
 };
+
+/* What the number is made of, beam by beam: sums over the pairs of frames compared; 0 for beams outside the spaces. */
+typedef struct sl_texture_beams {
+    double above[SL_BEAMS], above_contrast[SL_BEAMS], below[SL_BEAMS], below_contrast[SL_BEAMS];
+} sl_texture_beams;
 
 typedef struct sl_texture {
     double pairs;    /* of frames compared; 0: not measured */
     double granular; /* ln of the change below over that above; 0 layered, above about 0.3 granular; NAN where not measured */
     int first_source, last_source; /* frames in the file */
+    sl_texture_beams beams;
 } sl_texture;
 
 /* Over the beams of the spaces. Frames without times are taken 1/25 s apart. */
 void sl_texture_measure(const sl_stack *stack, const sl_pleura *pleura, sl_texture *texture);
+/* The same number over beams first .. last alone, as for a line that crosses the pleura there; NAN with fewer than TRACE_BEAMS_LEAST of
+ * the spaces' beams among them. */
+double sl_texture_along(const sl_texture_beams *beams, int first, int last);
 void sl_texture_merge(sl_texture *into, const sl_texture *more);
+/* Where a line, as places from its first point to its last (beam, depth), first meets the pleural line that the reading shows as the
+ * evidence of its depth: the index among the places, with a fraction; NAN where it does not, or there is none. */
+double sl_trace_meets_pleura(const sl_reading *reading, const double *beam, const double *depth, int places);
 /* States the texture as a ratio: 1 layered, more granular. `depth` of the line, share of the picture. */
 void sl_texture_state(const sl_texture *texture, double depth, const char *doubt, sl_arena *arena, sl_reading *reading);
 
