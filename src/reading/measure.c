@@ -21,6 +21,7 @@ static double value_of(sl_measure_kind kind, const sl_view *view, const sl_pixel
     case SL_MEASURE_DISTANCE:
         return length(view, p[0], p[1]);
     case SL_MEASURE_PATH:
+    case SL_MEASURE_WAY:
         for (int i = 1; i < n; i++)
             sum += length(view, p[i - 1], p[i]);
         return sum;
@@ -60,20 +61,23 @@ static double squared(double value)
 static double variance(sl_measure_kind kind, const sl_view *view, sl_pixel *p, int n, double along, double across)
 {
     double sum = 0, here = value_of(kind, view, p, n);
-    for (int i = 0; i < n; i++) {
+    int step = kind == SL_MEASURE_WAY ? n - 1 : 1; /* which points were placed */
+    for (int i = 0; i < n; i += step) {
         sl_pixel at = p[i], down = beam_step(view, at), side = {-down.y * view->aspect, down.x / view->aspect};
         const sl_pixel way[2] = {down, side};
         const double sd[2] = {along, across};
         for (int k = 0; k < 2; k++) {
             enum { PARTS = 100 };
-            double step = 1.0 / PARTS;
-            p[i] = (sl_pixel){at.x + step * way[k].x, at.y + step * way[k].y};
+            double part = 1.0 / PARTS;
+            p[i] = (sl_pixel){at.x + part * way[k].x, at.y + part * way[k].y};
             double more = value_of(kind, view, p, n);
-            p[i] = (sl_pixel){at.x - step * way[k].x, at.y - step * way[k].y};
+            p[i] = (sl_pixel){at.x - part * way[k].x, at.y - part * way[k].y};
             double less = value_of(kind, view, p, n);
             p[i] = at;
-            /* The steeper side: an angle folds at 0 and 180 degrees, where the two sides cancel. */
-            sum += squared(fmax(fabs(more - here), fabs(here - less)) / step * sd[k]);
+            /* The steeper side: an angle folds at 0 and 180 degrees, where the two sides cancel. On a given line its first and last
+             * pieces are so short that their bending would count: there both sides. */
+            double change = kind == SL_MEASURE_WAY && here > 0 ? fabs(more - less) / 2 : fmax(fabs(more - here), fabs(here - less));
+            sum += squared(change / part * sd[k]);
         }
     }
     return sum;
@@ -88,7 +92,7 @@ sl_measured sl_measure(sl_measure_kind kind, const sl_view *view, const sl_pixel
                        const sl_point_error *error)
 {
     static const sl_point_error none = {NAN, NAN, NAN};
-    static const int least[] = {[SL_MEASURE_DISTANCE] = 2, [SL_MEASURE_PATH] = 2, [SL_MEASURE_ANGLE] = 3, [SL_MEASURE_AREA] = 3};
+    static const int least[] = {[SL_MEASURE_DISTANCE] = 2, [SL_MEASURE_PATH] = 2, [SL_MEASURE_ANGLE] = 3, [SL_MEASURE_AREA] = 3, [SL_MEASURE_WAY] = 2};
     const char *unit = kind == SL_MEASURE_ANGLE ? "degrees" : kind == SL_MEASURE_AREA ? "mm2" : "mm";
     double scale = view->mm_per_px;
     bool scaled = isfinite(scale) && scale > 0;
@@ -133,10 +137,10 @@ sl_measured sl_measure_interval(double first_s, double last_s, double frame_s)
                          .left_out = "the choice of the frames"};
 }
 
-sl_trace_measured sl_measure_trace(const sl_view *view, const sl_pixel place[2], const double time_s[2], double frame_s,
+sl_trace_measured sl_measure_trace(const sl_view *view, const sl_pixel *way, int points, const double time_s[2], double frame_s,
                                    const sl_point_error *error)
 {
-    sl_trace_measured m = {.way = sl_measure(SL_MEASURE_DISTANCE, view, place, 2, error),
+    sl_trace_measured m = {.way = sl_measure(SL_MEASURE_WAY, view, way, points, error),
                            .time = sl_measure_interval(time_s[0], time_s[1], frame_s)};
     if (!m.way.known || !m.time.known)
         m.speed = unknown("mm/s", m.way.known ? m.time.reason : m.way.reason);

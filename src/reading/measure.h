@@ -24,7 +24,7 @@ typedef struct sl_point_error {
     double placement_mm; /* standard deviation of placing by hand, from repeats */
 } sl_point_error;
 
-typedef enum sl_measure_kind { SL_MEASURE_DISTANCE, SL_MEASURE_PATH, SL_MEASURE_ANGLE, SL_MEASURE_AREA } sl_measure_kind;
+typedef enum sl_measure_kind { SL_MEASURE_DISTANCE, SL_MEASURE_PATH, SL_MEASURE_ANGLE, SL_MEASURE_AREA, SL_MEASURE_WAY } sl_measure_kind;
 
 typedef struct sl_measured {
     bool known;
@@ -34,7 +34,7 @@ typedef struct sl_measured {
     const char *left_out; /* what the uncertainty does not hold; "" when all is in */
 } sl_measured;
 
-/* Distance: 2 points. Path: 2 and more, along the line drawn. Angle: 3, at the second. Area: 3 and more, closed by itself; the
+/* Distance: 2 points. Path: 2 and more, along the line drawn. Way: the same along a given line, on which only the ends were placed. Angle: 3, at the second. Area: 3 and more, closed by itself; the
  * line may not cross itself. */
 sl_measured sl_measure(sl_measure_kind kind, const sl_view *view, const sl_pixel *point, int points,
                        const sl_point_error *error);
@@ -42,12 +42,14 @@ sl_measured sl_measure(sl_measure_kind kind, const sl_view *view, const sl_pixel
 /* Between two frames whose times are known; frame_s: time between neighbouring frames. */
 sl_measured sl_measure_interval(double first_s, double last_s, double frame_s);
 
-/* On a motion trace, between two places of its line at two times: the way between the places (as a distance), the time between, and
- * the speed, way over time, whose relative uncertainty is the root of the sum of the squares of theirs (JCGM 100:2008, 5.1.6). */
+/* On a motion trace, between two places of its line at two times: the way between the places along the line, the time between, and
+ * the speed, way over time, whose relative uncertainty is the root of the sum of the squares of theirs (JCGM 100:2008, 5.1.6).
+ * `way`: the line from the one place to the other, its two ends first and last. The way's uncertainty is that of its two ends along
+ * the line: what lies between is the line that was chosen, not placed. On a straight line that is a distance's. */
 typedef struct sl_trace_measured {
     sl_measured way, time, speed;
 } sl_trace_measured;
-sl_trace_measured sl_measure_trace(const sl_view *view, const sl_pixel place[2], const double time_s[2], double frame_s,
+sl_trace_measured sl_measure_trace(const sl_view *view, const sl_pixel *way, int points, const double time_s[2], double frame_s,
                                    const sl_point_error *error);
 
 /* Writes it as the finding of `code` with the points as evidence in `frame`; false when it is not known, memory is out, or the

@@ -103,6 +103,31 @@ static void what_cannot_be_told(void **state)
     assert_false(sl_measure_interval(NAN, 1, 0.04).known);
 }
 
+/* On a motion trace's line: a straight one is a distance in value and uncertainty, however many places are given; a half circle of
+ * 100 pixels is pi times as long as its radius, and only its two ends, there along the beam, make its uncertainty. */
+static void along_a_trace(void **state)
+{
+    (void)state;
+    enum { N = 181 };
+    const sl_point_error e = {.along_mm = 0.6, .across_mm = 3, .placement_mm = 0.4};
+    const double time_s[2] = {0.4, 1.4};
+    sl_pixel line[N], arc[N];
+    for (int i = 0; i < N; i++) {
+        line[i] = (sl_pixel){100 + 60 * i / (N - 1.0), 50 + 80 * i / (N - 1.0)};
+        arc[i] = (sl_pixel){200 + 100 * cos(acos(-1.0) * i / (N - 1)), 150 + 100 * sin(acos(-1.0) * i / (N - 1))};
+    }
+    const sl_pixel ends[] = {line[0], line[N - 1]};
+    sl_measured straight = sl_measure(SL_MEASURE_DISTANCE, &flat, ends, 2, &e);
+    sl_trace_measured m = sl_measure_trace(&flat, line, N, time_s, 0.04, &e);
+    close_to(m.way.value, 25, 1e-9);
+    close_to(m.way.sd, straight.sd, 1e-3);
+    close_to(m.speed.value, 25, 1e-9);
+    m = sl_measure_trace(&flat, arc, N, time_s, 0.04, &e);
+    close_to(m.way.value, 25 * acos(-1.0), 0.01);
+    close_to(m.way.sd, sqrt(2 * ((0.25 * 0.25 + 0.6 * 0.6) / 12 + 0.16)), 0.01);
+    close_to(m.speed.sd, m.speed.value * hypot(m.way.sd / m.way.value, 0.04 / sqrt(6)), 1e-6);
+}
+
 static void into_a_reading(void **state)
 {
     (void)state;
@@ -124,7 +149,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(geometry),      cmocka_unit_test(uncertainty),         cmocka_unit_test(drawn_repeats),
-        cmocka_unit_test(what_cannot_be_told), cmocka_unit_test(into_a_reading),
+        cmocka_unit_test(what_cannot_be_told), cmocka_unit_test(into_a_reading), cmocka_unit_test(along_a_trace),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
