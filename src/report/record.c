@@ -53,6 +53,69 @@ static uint8_t *smaller(sl_gray picture, int *width, int *height)
     return grey;
 }
 
+/* ---- the motion trace, behind the pictures: how many columns, rows, points, and whether the texture's beams follow; then the times,
+ * the line, the beams, the frames, the grey ---- */
+
+typedef struct trace_head {
+    int32_t columns, rows, points, beams;
+} trace_head;
+
+static void add_trace(sl_text *file, const sl_clip_result *result)
+{
+    const sl_motion_trace *t = &result->trace;
+    const trace_head head = {t->columns, t->columns ? t->rows : 0, t->columns ? t->points : 0, result->texture != NULL};
+    sl_text_add_bytes(file, (const char *)&head, sizeof head);
+    if (t->columns) {
+        sl_text_add_bytes(file, (const char *)t->time_s, sizeof *t->time_s * (size_t)t->columns);
+        sl_text_add_bytes(file, (const char *)t->beam, sizeof *t->beam * (size_t)t->points);
+        sl_text_add_bytes(file, (const char *)t->depth, sizeof *t->depth * (size_t)t->points);
+    }
+    if (result->texture)
+        sl_text_add_bytes(file, (const char *)result->texture, sizeof *result->texture);
+    if (t->columns) {
+        sl_text_add_bytes(file, (const char *)t->source, sizeof *t->source * (size_t)t->columns);
+        sl_text_add_bytes(file, (const char *)t->grey, (size_t)t->columns * (size_t)t->rows);
+    }
+}
+
+/* The next part of the file, copied so that it is aligned; NULL when memory is out. */
+static const void *part(const uint8_t **at, size_t bytes, sl_arena *arena)
+{
+    void *copy = sl_arena_alloc(arena, bytes + 1, 1);
+    if (copy)
+        memcpy(copy, *at, bytes);
+    *at += bytes;
+    return copy;
+}
+
+/* False when the bytes cannot be a trace. */
+static bool take_trace(const uint8_t *at, size_t length, sl_arena *arena, sl_clip_result *result)
+{
+    trace_head head;
+    if (length < sizeof head)
+        return false;
+    memcpy(&head, at, sizeof head);
+    at += sizeof head;
+    if (head.columns < 0 || head.columns > SL_STACK_MOST || head.rows < 0 || head.rows > SL_TRACE_ROWS_MOST || head.points < 0 ||
+        head.points > SL_TRACE_POINTS_MOST || (head.beams != 0 && head.beams != 1))
+        return false;
+    size_t columns = (size_t)head.columns, points = (size_t)head.points, rows = (size_t)head.rows;
+    if (length != sizeof head + columns * (sizeof(double) + sizeof(int) + rows) + points * 2 * sizeof(double) +
+                      (size_t)head.beams * sizeof(sl_texture_beams))
+        return false;
+    sl_motion_trace *t = &result->trace;
+    *t = (sl_motion_trace){.columns = head.columns, .rows = head.rows, .points = head.points};
+    t->time_s = part(&at, columns * sizeof(double), arena);
+    t->beam = part(&at, points * sizeof(double), arena);
+    t->depth = part(&at, points * sizeof(double), arena);
+    result->texture = head.beams ? part(&at, sizeof(sl_texture_beams), arena) : NULL;
+    t->source = part(&at, columns * sizeof(int), arena);
+    t->grey = part(&at, columns * rows, arena);
+    if (!t->time_s || !t->beam || !t->depth || !t->source || !t->grey)
+        *t = (sl_motion_trace){0};
+    return true;
+}
+
 static void key_line(const sl_record_key *key, char *line, size_t room)
 {
     snprintf(line, room, "%016" PRIx64 " %.4f %016" PRIx64 " %016" PRIx64 "\n", key->content, key->depth_cm, key->borrowed,
@@ -85,19 +148,22 @@ sl_status sl_record_save(const char *path, const sl_record_key *key, const sl_cl
     }
     char line[128];
     key_line(key, line, sizeof line);
-    sl_text file = {0};
+    sl_text file = {0}, trace = {0};
+    add_trace(&trace, result);
     sl_text_add(&file, magic);
     sl_text_add(&file, line);
-    sl_text_printf(&file, "%d %.6f %d %d %zu %lu %lu\n", picture_length ? shown->source : -1,
-                   picture_length ? shown->time_s : SL_UNKNOWN, width, height, strlen(body), picture_length, cell_length);
+    sl_text_printf(&file, "%d %.6f %d %d %zu %lu %lu %zu\n", picture_length ? shown->source : -1,
+                   picture_length ? shown->time_s : SL_UNKNOWN, width, height, strlen(body), picture_length, cell_length, trace.length);
     sl_text_add(&file, body);
     if (picture_length) {
         sl_text_add_bytes(&file, (const char *)picture, picture_length);
         sl_text_add_bytes(&file, (const char *)cell, cell_length);
     }
-    sl_status status = file.failed ? sl_fail(error, SL_MEMORY, "Memory ran out while keeping the result of %s.", path)
+    sl_text_add_bytes(&file, trace.bytes, trace.length);
+    sl_status status = file.failed || trace.failed ? sl_fail(error, SL_MEMORY, "Memory ran out while keeping the result of %s.", path)
                                    : sl_file_write(path, file.bytes, file.length, error);
     sl_text_free(&file);
+    sl_text_free(&trace);
     free(body);
     tjFree(picture);
     tjFree(cell);
@@ -121,15 +187,18 @@ sl_status sl_record_load(const char *path, sl_arena *arena, sl_record *record, s
         return sl_fail(error, SL_FORMAT, "%s is damaged.", path);
     numbers++;
     const char *body = strchr(numbers, '\n');
-    size_t body_length, picture_length, cell_length;
+    size_t body_length, picture_length, cell_length, trace_length = 0;
     int width, height;
-    if (!body || sscanf(numbers, "%d %31s %d %d %zu %zu %zu", &record->shown_frame, time, &width, &height, &body_length,
-                        &picture_length, &cell_length) != 7)
+    char first_line[200];
+    snprintf(first_line, sizeof first_line, "%.*s", body ? (int)(body - numbers < 199 ? body - numbers : 199) : 0, numbers);
+    int read = sscanf(first_line, "%d %31s %d %d %zu %zu %zu %zu", &record->shown_frame, time, &width, &height, &body_length,
+                      &picture_length, &cell_length, &trace_length);
+    if (!body || read < 7) /* 7: as before there were traces */
         return sl_fail(error, SL_FORMAT, "%s is damaged.", path);
     body++;
     size_t rest = length - (size_t)(body - bytes);
-    if (body_length > rest || picture_length > rest || cell_length > rest ||
-        body_length + picture_length + cell_length != rest)
+    if (body_length > rest || picture_length > rest || cell_length > rest || trace_length > rest ||
+        body_length + picture_length + cell_length + trace_length != rest)
         return sl_fail(error, SL_FORMAT, "%s is damaged.", path);
     char *end;
     double shown_time = strtod(time, &end);
@@ -143,5 +212,7 @@ sl_status sl_record_load(const char *path, sl_arena *arena, sl_record *record, s
         return sl_fail(error, SL_FORMAT, "%s is damaged: %s.", path, where.text);
     status = sl_result_from_json(json, path, arena, &record->result, error);
     json_decref(json);
+    if (status == SL_OK && trace_length && !take_trace(pictures + picture_length + cell_length, trace_length, arena, &record->result))
+        status = sl_fail(error, SL_FORMAT, "%s is damaged.", path);
     return status;
 }

@@ -1,4 +1,5 @@
-/* What remains of a clip once it was read: its reading and all numbers as JSON, and two small pictures. One file a
+/* What remains of a clip once it was read: its reading and all numbers as JSON, two small pictures, its motion trace (at most
+ * SL_STACK_MOST columns: under 100 KB) and what the trace's texture rests on, in this machine's byte order. One file a
  * clip under the output folder; an examination of thousands of clips is drawn from these files one at a time, and a
  * clip whose file is there already (same content, options and program) is not read again. */
 #ifndef SL_REPORT_RECORD_H
@@ -28,7 +29,7 @@ typedef struct sl_record_key {
 
 typedef struct sl_record {
     sl_record_key key;
-    sl_clip_result result;   /* all but the kept frames' pixels */
+    sl_clip_result result;   /* all but the kept frames' pixels; without a trace where an older program wrote it */
     int shown_frame;         /* of the two pictures; -1 when there are none */
     double shown_time_s;
     sl_jpeg picture, cell;   /* original (made smaller), straightened */
