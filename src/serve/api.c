@@ -12,6 +12,7 @@
 #include "serve/incoming.h"
 #include "serve/kept.h"
 #include "serve/learners.h"
+#include "serve/motion.h"
 #include "serve/planned.h"
 #include "serve/readers.h"
 #include "serve/seal.h"
@@ -75,6 +76,8 @@ static enum MHD_Result clip_part(sl_request *request, sl_desk *desk)
         return not_there(request);
     if (sl_request_is(request, 5, "frames"))
         return sl_reply_frames(request, &clip);
+    if (sl_request_is(request, 5, "trace"))
+        return sl_reply_motion(request, &clip);
     if (sl_request_is(request, 5, "measure"))
         return sl_reply_by_hand(request, &clip);
     if (sl_request_is(request, 5, "straightened.jpg"))

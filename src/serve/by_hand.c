@@ -6,35 +6,18 @@
 #include "reading/measure.h"
 #include "reading/resolution.h"
 #include "report/record.h"
+#include "view/motion_trace.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-enum { MOST_POINTS = 400, MOST_REPEATS = 64 };
-
-/* Numbers between `apart`, in pairs between `groups` (0: none); how many, or -1 for anything else. */
-static int numbers(const char *text, char apart, char groups, double *value, int most)
-{
-    int count = 0;
-    while (text && *text) {
-        char *end;
-        double one = strtod(text, &end);
-        if (end == text || !isfinite(one) || count == most)
-            return -1;
-        value[count++] = one;
-        char due = groups && count % 2 == 0 ? groups : apart;
-        if (*end && (*end != due || !end[1]))
-            return -1;
-        text = *end ? end + 1 : end;
-    }
-    return groups && count % 2 ? -1 : count;
-}
+enum { MOST_POINTS = 400, MOST_REPEATS = 64, WAY = 65 /* places along a motion trace's line between the two that were touched */ };
 
 /* True when the argument is a number above 0. */
 static bool amount(const sl_request *request, const char *name, double *value)
 {
-    return numbers(sl_request_argument(request, name), ',', 0, value, 1) == 1 && *value > 0;
+    return sl_request_numbers(request, name, ',', 0, value, 1) == 1 && *value > 0;
 }
 
 /* What limits the points: the hand as asked, and the clip's resolution at their depths from its record and what was stated. */
@@ -109,7 +92,7 @@ static json_t *repeats_json(const sl_measured *measured, double *value, int earl
 enum { A_TIME = SL_MEASURE_AREA + 1, ON_TRACE, KINDS };
 typedef struct asked {
     int kind, points, earlier;
-    double place[2 * MOST_POINTS], repeat[MOST_REPEATS + 1], time_s[2], frame_s;
+    double place[2 * MOST_POINTS], repeat[MOST_REPEATS + 1], time_s[2], frame_s, along[2];
 } asked;
 
 static const char *take(const sl_request *request, asked *a)
@@ -122,48 +105,82 @@ static const char *take(const sl_request *request, asked *a)
         a->kind++;
     if (!name || a->kind == KINDS)
         return "A hand measures a distance, path, angle, area, a time or on the motion trace: name one of these as the kind.";
-    a->points = a->kind == A_TIME ? 0 : numbers(sl_request_argument(request, "points"), ',', ';', a->place, 2 * MOST_POINTS);
-    if (a->points < 0 || (a->kind == ON_TRACE && a->points != 4) ||
-        (a->kind >= A_TIME && numbers(sl_request_argument(request, "times"), ',', 0, a->time_s, 2) != 2))
+    a->points = a->kind == A_TIME ? 0 : sl_request_numbers(request, "points", ',', ';', a->place, 2 * MOST_POINTS);
+    int along = a->kind == ON_TRACE ? sl_request_numbers(request, "along", ',', 0, a->along, 2) : 0;
+    if (a->kind == ON_TRACE && !sl_request_argument(request, "along")) {
+        a->along[1] = 1;
+        along = 2;
+    }
+    if (a->points < 0 || (a->kind == ON_TRACE && (a->points < 4 || a->points > 2 * SL_TRACE_POINTS_MOST || along != 2)) ||
+        (a->kind >= A_TIME && sl_request_numbers(request, "times", ',', 0, a->time_s, 2) != 2))
         return "What was placed could not be read as numbers. Place it again.";
-    a->earlier = numbers(sl_request_argument(request, "earlier"), ',', 0, a->repeat, MOST_REPEATS);
+    a->earlier = sl_request_numbers(request, "earlier", ',', 0, a->repeat, MOST_REPEATS);
     if (a->earlier < 0)
         return "The earlier values could not be read as numbers. Begin the repeats anew.";
     for (int i = 0; i < a->points; i++)
         if (a->place[i] < 0 || a->place[i] > 1)
             return "A point lies outside the imaged area. Place it again.";
+    if (a->kind == ON_TRACE && (a->along[0] < 0 || a->along[0] > 1 || a->along[1] < 0 || a->along[1] > 1))
+        return "A place lies outside the motion trace. Place it again.";
     a->frame_s = SL_UNKNOWN;
     amount(request, "frame_s", &a->frame_s);
     return NULL;
 }
 
+/* The line of a motion trace from the one place to the other; false when its points make no line. */
+static bool way_of(const sl_view *view, const asked *a, double *beam, double *depth, sl_pixel *way, double *length_px)
+{
+    double line[2][SL_TRACE_POINTS_MOST], share[WAY];
+    for (int i = 0; i < a->points / 2; i++) {
+        line[0][i] = a->place[2 * i];
+        line[1][i] = a->place[2 * i + 1];
+    }
+    for (int i = 0; i < WAY; i++)
+        share[i] = a->along[0] + (a->along[1] - a->along[0]) * i / (WAY - 1);
+    double whole = sl_curve_places(view, line[0], line[1], a->points / 2, share, WAY, beam, depth);
+    for (int i = 0; sl_known(whole) && i < WAY; i++)
+        sl_view_to_pixel(view, beam[i], depth[i], &way[i].x, &way[i].y);
+    *length_px = whole * fabs(a->along[1] - a->along[0]);
+    return sl_known(whole);
+}
+
+static enum MHD_Result reply_on_trace(sl_request *request, const sl_desk_clip *clip, asked *a)
+{
+    double beam[WAY], depth[WAY], length_px, hand_px = SL_UNKNOWN, whole_px = sl_view_depth_px(&clip->view);
+    sl_pixel way[WAY];
+    if (!way_of(&clip->view, a, beam, depth, way, &length_px))
+        return sl_reply_error(request, 400, "The motion trace's line has no length. Set its points apart.");
+    const double ends[] = {beam[0], depth[0], beam[WAY - 1], depth[WAY - 1]};
+    limits l = limits_of(request, clip, ends, 2);
+    sl_trace_measured trace = sl_measure_trace(&clip->view, way, WAY, a->time_s, a->frame_s, &l.error);
+    amount(request, "placing_px", &hand_px);
+    json_t *json = measured_json(&trace.way);
+    json_object_set_new(json, "repeats", repeats_json(&trace.way, a->repeat, a->earlier));
+    json_object_set_new(json, "resolution", resolution_json(&l.resolution));
+    json_object_set_new(json, "time", measured_json(&trace.time));
+    json_object_set_new(json, "speed", measured_json(&trace.speed));
+    json_object_set_new(json, "share_of_depth", sl_json_number(length_px / whole_px, 4));
+    json_object_set_new(json, "share_half", sl_json_number(1.96 * hand_px * sqrt(2) / whole_px, 4));
+    json_object_set_new(json, "places", json_pack("[[f,f],[f,f]]", ends[0], ends[1], ends[2], ends[3]));
+    return json ? sl_reply_json(request, 200, json) : sl_reply_error(request, 500, "Memory ran out. Close other programs and try again.");
+}
+
 enum MHD_Result sl_reply_by_hand(sl_request *request, const sl_desk_clip *clip)
 {
-    asked a;
+    asked a = {0};
     const char *why = take(request, &a);
     if (why)
         return sl_reply_error(request, 400, "%s", why);
     if (a.kind != A_TIME && clip->view.shape == SL_SHAPE_UNKNOWN)
         return sl_reply_error(request, 409, "The clip's geometry is not known, so nothing can be measured in it.");
-    sl_trace_measured trace;
-    sl_measured m;
+    if (a.kind == ON_TRACE)
+        return reply_on_trace(request, clip, &a);
     limits l = limits_of(request, clip, a.place, a.points / 2);
-    if (a.kind == ON_TRACE) {
-        sl_pixel place[2];
-        for (int i = 0; i < 2; i++)
-            sl_view_to_pixel(&clip->view, a.place[2 * i], a.place[2 * i + 1], &place[i].x, &place[i].y);
-        trace = sl_measure_trace(&clip->view, place, a.time_s, a.frame_s, &l.error);
-        m = trace.way;
-    } else
-        m = a.kind == A_TIME ? sl_measure_interval(a.time_s[0], a.time_s[1], a.frame_s)
-                             : in_picture(&clip->view, (sl_measure_kind)a.kind, a.place, a.points / 2, &l.error);
+    sl_measured m = a.kind == A_TIME ? sl_measure_interval(a.time_s[0], a.time_s[1], a.frame_s)
+                                     : in_picture(&clip->view, (sl_measure_kind)a.kind, a.place, a.points / 2, &l.error);
     json_t *json = measured_json(&m);
     json_object_set_new(json, "repeats", repeats_json(&m, a.repeat, a.earlier));
     if (a.kind != A_TIME)
         json_object_set_new(json, "resolution", resolution_json(&l.resolution));
-    if (a.kind == ON_TRACE) {
-        json_object_set_new(json, "time", measured_json(&trace.time));
-        json_object_set_new(json, "speed", measured_json(&trace.speed));
-    }
     return json ? sl_reply_json(request, 200, json) : sl_reply_error(request, 500, "Memory ran out. Close other programs and try again.");
 }

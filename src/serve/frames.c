@@ -8,7 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { MOST_FRAMES = 6000, FRAME_HEAD = 16 };
+enum { FRAME_HEAD = 16 };
 static const double most_bytes = 240e6; /* of one clip in the page's memory */
 
 typedef struct stream {
@@ -78,7 +78,7 @@ static ssize_t pull(void *context, uint64_t position, char *buffer, size_t most)
         if (self->at == self->length) {
             sl_frame frame;
             bool got = false;
-            if (self->ended || self->sent >= MOST_FRAMES || sl_clip_next(self->clip, &frame, &got, NULL) != SL_OK || !got) {
+            if (self->ended || self->sent >= SL_FRAMES_SENT || sl_clip_next(self->clip, &frame, &got, NULL) != SL_OK || !got) {
                 self->ended = true;
                 break;
             }
@@ -110,7 +110,7 @@ static bool put_head(stream *self, const sl_clip_info *info, int frames)
 {
     json_t *head = json_pack("{s:i,s:i,s:i,s:i,s:i,s:{s:i,s:i},s:i,s:i,s:o}", "width", self->width, "height", self->height,
                              "x0", self->x0, "y0", self->y0, "step", self->step, "full", "width", info->width, "height",
-                             info->height, "frames", frames, "budget", MOST_FRAMES, "rate_hz",
+                             info->height, "frames", frames, "budget", SL_FRAMES_SENT, "rate_hz",
                              sl_json_number(info->frame_rate_hz, 4));
     char *text = head ? json_dumps(head, JSON_COMPACT) : NULL;
     json_decref(head);
@@ -142,7 +142,7 @@ enum MHD_Result sl_reply_frames(sl_request *request, const sl_desk_clip *clip)
         imaged_box(&clip->view, info->width, info->height, box);
     int frames = clip->frames > 0 ? clip->frames : info->frames_stated;
     double pixels = (double)(box[2] - box[0]) * (box[3] - box[1]);
-    int count = frames < 1 ? 300 : frames < MOST_FRAMES ? frames : MOST_FRAMES;
+    int count = frames < 1 ? 300 : frames < SL_FRAMES_SENT ? frames : SL_FRAMES_SENT;
     self->step = 1;
     while (pixels * count / (self->step * self->step) > most_bytes && self->step < 8)
         self->step++;

@@ -5,6 +5,8 @@
 #include "serve/desk.h"
 #include "serve/request.h"
 
+enum { SL_FRAMES_SENT = 6000 }; /* of a clip at most */
+
 /* Answers with application/octet-stream: 4 bytes little-endian length of a JSON object, the object, then for each frame
  * 8 bytes time in seconds (little-endian double, NaN unknown), 4 bytes index in the file, 4 bytes zero, and
  * width x height grey bytes. The object: width, height (of the frames sent), x0, y0 (their corner in the full picture),

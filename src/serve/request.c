@@ -4,6 +4,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -33,6 +34,24 @@ long sl_request_number(const sl_request *request, const char *name, long low, lo
     errno = 0;
     long value = strtol(text, &end, 10);
     return errno || *end || value < low || value > high ? otherwise : value;
+}
+
+int sl_request_numbers(const sl_request *request, const char *name, char apart, char groups, double *value, int most)
+{
+    const char *text = sl_request_argument(request, name);
+    int count = 0;
+    while (text && *text) {
+        char *end;
+        double one = strtod(text, &end);
+        if (end == text || !isfinite(one) || count == most)
+            return -1;
+        value[count++] = one;
+        char due = groups && count % 2 == 0 ? groups : apart;
+        if (*end && (*end != due || !end[1]))
+            return -1;
+        text = *end ? end + 1 : end;
+    }
+    return groups && count % 2 ? -1 : count;
 }
 
 bool sl_request_is(const sl_request *request, int part, const char *text)

@@ -53,6 +53,9 @@ double sl_now_s(void); /* monotonic seconds */
 const char *sl_request_argument(const sl_request *request, const char *name);
 /* The same as a whole number within bounds; `otherwise` when it is absent or off. */
 long sl_request_number(const sl_request *request, const char *name, long low, long high, long otherwise);
+/* The same as numbers between `apart`, in pairs between `groups` (0: none); how many, 0 when it is absent, or -1 for anything else:
+ * more than `most`, what is no finite number, half a pair. */
+int sl_request_numbers(const sl_request *request, const char *name, char apart, char groups, double *value, int most);
 /* "part[i] is text". */
 bool sl_request_is(const sl_request *request, int part, const char *text);
 

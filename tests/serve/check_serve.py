@@ -250,9 +250,83 @@ try:
     check(not few["known"] and few["value"] is None and few["reason"], "too few points: a reason, no number")
     for ask in ("", "kind=volume&points=0,0;1,1", "kind=distance", "kind=distance&points=0.5;0.2", "kind=distance&points=nan,0;1,1", "kind=path&points=0,0;2,1",
                 "kind=path&points=" + ";".join(["0.5,0.5"] * 500), "kind=distance&points=0,0;1,1,", "kind=time&times=1", "kind=distance&points=0,0;1,1&earlier=a",
-                "kind=trace&points=0,0;1,1", "kind=trace&points=0,0;1,1;0,1&times=0,1", "kind=trace&points=0,0;1,2&times=0,1"):
+                "kind=trace&points=0,0;1,1", "kind=trace&points=0,0&times=0,1", "kind=trace&points=0,0;1,2&times=0,1"):
         check(by_hand(ask)[0] in (200, 400) and "value" not in by_hand(ask)[1] or not by_hand(ask)[1]["known"], f"no number from {ask[:40]!r}")
     check(by_hand("kind=distance&points=0,0;1,1", by_name["note.png"]["id"])[0] == 409, "nothing is measured where the geometry is not known")
+    curved = by_hand("kind=trace&points=0.3,0.3;0.5,0.6;0.7,0.3&along=0,1&times=0.2,0.6&frame_s=0.04&placing_px=1")[1]
+    corners = by_hand("kind=path&points=0.3,0.3;0.5,0.6;0.7,0.3")[1]["value"]
+    part = by_hand("kind=trace&points=0.3,0.3;0.5,0.6;0.7,0.3&along=0.75,0.25&times=0.2,0.6&frame_s=0.04")[1]
+    check(corners < curved["value"] < 1.2 * corners and abs(part["value"] - curved["value"] / 2) < 0.01 * corners,
+          f"along a curve: longer than its corners ({curved['value']} and {corners} mm), half of it half as long")
+    check(curved["places"][0] == [0.3, 0.3] and abs(curved["places"][1][0] - 0.7) < 1e-6 and abs(curved["share_of_depth"] - curved["value"] / deep) < 1e-3,
+          "the places come back, and the share of the depth")
+    unscaled = by_hand("kind=trace&points=0.5,0.2;0.5,0.7&along=0,0.5&times=0.2,0.6&frame_s=0.04&placing_px=1", first)[1]
+    check(not unscaled["known"] and abs(unscaled["share_of_depth"] - 0.25) < 1e-3 and unscaled["share_half"] > 0, "without a scale: its share of the imaged depth")
+    for ask in ("along=0,2", "along=0.5", "along=nan,1", "along=0,1,0.5"):
+        check(by_hand(f"kind=trace&points=0.5,0.2;0.5,0.7&times=0.2,0.6&{ask}")[0] == 400, f"no place on the trace: {ask}")
+    check(by_hand("kind=trace&points=0.5,0.2;0.5,0.2&times=0.2,0.6")[0] == 400, "a line without length")
+
+    # ---- the motion trace ----
+    def motion(ask, clip=first):
+        answer, data = server.ask(f"api/exams/{exam}/clips/{clip}/trace?{ask}")
+        if answer.status != 200:
+            return answer.status, json.loads(data)["error"], b""
+        length = struct.unpack("<I", data[:4])[0]
+        return 200, json.loads(data[4:4 + length]), data[4 + length:]
+    status, sheet, grey = motion("points=0.5,0;0.5,1&rows=128&width=300")
+    check(status == 200 and (sheet["width"], sheet["rows"], len(grey)) == (300, 128, 128 * 300), "the motion trace comes in the size asked for")
+    times = [struct.unpack("<d", one[:8])[0] for one in frames]
+    lasts = times[-1] + (times[-1] - times[0]) / (len(times) - 1)
+    check(sheet["timed"] and abs(sheet["axis"][1] - lasts) < 1e-3 and sheet["every"] == 1, "its axis is the clip's time")
+    check(all(abs(times[one] - (x + 0.5) / 300 * lasts) <= min(abs(t - (x + 0.5) / 300 * lasts) for t in times) + 1e-9
+              for x, one in enumerate(sheet["frames"])), "each column is the frame nearest in time")
+    status, columns, raw = motion("points=0.5,0;0.5,1&rows=128")
+    check(columns["width"] == len(frames) and columns["frames"] == list(range(len(frames))) and columns["axis"] is None, "one column a frame when no width is asked for")
+    check(all(grey[r * 300 + x] == raw[r * len(frames) + one] for x, one in enumerate(sheet["frames"]) for r in range(0, 128, 9)), "both show the same grey")
+    # against the frames themselves: the beam in the middle is a straight line of the picture, here by nearest pixels
+    view = next(one for one in server.json(f"api/exams/{exam}")[1]["clips"] if one["id"] == first)["view"]
+    angle = (view["first_angle_rad"] + view["last_angle_rad"]) / 2 if view["shape"] != "linear" else 0
+    off = total = 0
+    for r in range(4, 124):
+        share = (r + 0.5) / 128
+        if view["shape"] == "linear":
+            x, y = (view["first_x"] + view["last_x"]) / 2, view["near_y"] + share * (view["far_y"] - view["near_y"])
+        else:
+            radius = view["near_r"] + share * (view["far_r"] - view["near_r"])
+            x, y = view["apex_x"] + radius * math.sin(angle), view["apex_y"] + radius * math.cos(angle) / view["aspect"]
+        at = 16 + round((y - head["y0"]) / head["step"]) * head["width"] + round((x - head["x0"]) / head["step"])
+        for k in range(0, len(frames), 3):
+            off += abs(frames[k][at] - raw[r * len(frames) + k])
+            total += 1
+    check(off / total < 12, f"it is the frames' grey along the line: {off / total:.1f} levels from the nearest pixels")
+    check(abs(columns["length_share"] - 1) < 1e-3 and columns["length_mm"] is None and abs(motion("points=0.5,0;0.5,1", scaled["id"])[1]["length_mm"] - deep) < 0.02,
+          "the line's length: of the depth, and in mm where there is a scale")
+    curve = motion("points=0.3,0.2;0.5,0.6;0.7,0.2", scaled["id"])[1]["line"]
+    check(curve[0] == [0.3, 0.2] and curve[-1] == [0.7, 0.2] and min(math.hypot(b - 0.5, d - 0.6) for b, d in curve) < 0.02 and len(curve) > 60,
+          "the curve goes through its points")
+    told = sheet["texture"]
+    finding = next(one for one in by_name["R1.mp4"]["reading"]["findings"] if one["finding"] == "trace_texture")
+    check((told["clip"] is None) == (not finding["known"]) and (not finding["known"] or abs(told["clip"] - finding["value"]) < 0.01) and bool(told["reason"]) != told["known"],
+          f"the texture below the pleura is the reading's: {told}")
+    if sheet["pleura"]:
+        depth = next(one for one in by_name["R1.mp4"]["reading"]["findings"] if one["finding"] == "pleura_depth")["value"]
+        check(abs(sheet["pleura"]["depth"] - depth) < 0.1 and abs(sheet["pleura"]["at"] - sheet["pleura"]["depth"]) < 1e-3, "and it says where the line meets the pleura")
+    check(motion("points=0.5,0;0.5,0.02")[1]["texture"]["known"] is False, "a line that does not meet the pleura has no texture")
+    for ask, what in (("", "no points"), ("points=0.5,0", "one point"), ("points=" + ";".join(["0.5,0.5", "0.2,0.1"] * 9), "too many points"),
+                      ("points=nan,0;0.5,1", "no number"), ("points=inf,0;0.5,1", "no number"), ("points=0.5,0;0.5,1.5", "outside"), ("points=0.5,0;0.5", "half a point"),
+                      ("points=0.5,0;0.5,0", "no length"), ("points=0.5,0;0.5,1&rows=100000000", "huge rows"), ("points=0.5,0;0.5,1&rows=1", "too few rows"),
+                      ("points=0.5,0;0.5,1&rows=nan", "rows no number"), ("points=0.5,0;0.5,1&width=99999999", "huge width"), ("points=0.5,0;0.5,1&width=-5", "width below 0"),
+                      ("points=0.5,0;0.5,1&width=", "no width"), ("points=a,b;c,d", "letters")):
+        status, sentence, _ = motion(ask)
+        check(status == 400 and sentence.endswith("."), f"no motion trace with {what}: {sentence}")
+    check(motion("points=0.5,0;0.5,1", by_name["note.png"]["id"])[0] == 409, "no motion trace where the geometry is not known")
+    many = [threading.Thread(target=lambda i=i: got_all.append(motion(f"points=0.{i + 1},0;0.{i + 1},1", (first, scaled["id"])[i % 2])[0])) for i in range(8)]
+    got_all = []
+    for one in many:
+        one.start()
+    for one in many:
+        one.join()
+    check(got_all == [200] * 8, "several ask at once")
     answer, data = server.ask(f"api/exams/{exam}/page.png?page=1")
     check(answer.status == 200 and data[:4] == b"\x89PNG" and int(answer.getheader("X-Pages")) >= 3, "the report comes page by page")
     check(server.ask(f"api/exams/{exam}/page.png?page=99")[0].status == 404, "a page that is not there")
