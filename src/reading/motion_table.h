@@ -53,6 +53,11 @@ enum {
 #define RHYTHM_NEARLY 0.06        /* share of the variance: a faster rate within it of the best is taken */
 #define RHYTHM_INDEPENDENT_S 0.25 /* the path's own memory: the longest lags of its steps (simulated) */
 
+#define RHYTHM_REPEAT_CYCLES 1.5  /* of a lag must be in the clip: half a breath is seen twice */
+#define RHYTHM_REPEAT_BETWEEN 0.5 /* likeness half and a third of a lag later from which on that shorter lag is the rhythm's (a sine's is -1 and -0.5) */
+#define RHYTHM_REPEAT_STEP 0.03   /* from lag to lag */
+#define RHYTHM_SMOOTH_S 0.25      /* a path's own noise; a breath lasts five times as long and more */
+
 /* ---- sliding and what moves it (sliding.c) ---- */
 #define BREATH_HZ_LEAST (5.0 / 60) /* 5 to 45 breaths a minute: adults at rest to severe distress (common practice) */
 #define BREATH_HZ_MOST (45.0 / 60)
@@ -84,16 +89,21 @@ enum {
 #define SLIDE_ABSENT_S 5.0        /* a clip that is to show no sliding holds a breath at 12 a minute (common practice); */
 #define SLIDE_ABSENT_LEAST_S 3.9  /* or this long, one and a half of the chest's own breaths */
 #define SLIDE_ABSENT_CYCLES 1.5
-#define SLIDE_HELD_S 8.0          /* and where nothing shows that the patient breathes, one at 7 or 8: else a held breath */
 #define SLIDE_ABSENT_ANY 0.5      /* of the index of the tenth of the windows that moves most */
 #define SLIDE_ANY_QUANTILE 0.9
-#define CHEST_EXPLAINED 0.7       /* of the wall's path or of the line's rise: a breath (simulated) */
-#define CHEST_SWING_ROWS 0.4      /* of the line's rise */
+#define CHEST_REPEATS_WALL 0.9    /* likeness (rhythm.h) of the wall's path from which it is a breath. Paths of the simulator: of breaths held under
+                                     a hand that sways by more than 0.4 mm 4 % reach it in 6 s, none in 8 s; of breathing chests half in 6 s.
+                                     A fit of three harmonics (explained 0.7) took four of five such held breaths for breathing. */
+#define CHEST_REPEATS_RISE 0.84   /* the same of the line's rise, which a hand's sway changes less */
+#define CHEST_SWING_ROWS 0.2      /* of the line's rise: less is its own noise */
 #define CHEST_SWING_BEAMS 0.4     /* of the wall's path */
 #define SLIDE_ADVISED_S 6.0       /* a breath at 10 a minute */
 #define SLIDE_FRAME_MOST_S 0.18   /* fewer than about six frames a second: ten of a quick breath are not seen */
 #define SLIDE_SURE_FRAME_S 0.12   /* further apart, noise under free air is matched by chance too often: at 6.25 frames a second it was read as
                                      sliding in 3 of 20 simulated chests, at 12.5, 25 and 50 in none (simulated) */
+#define SLIDE_LEFT_LIKE 0.4       /* correlation of the lung's path with the wall's, upside down: a lung under free air and a hand that sways by 0.7 to 2 mm
+                                     has 0.36 to 1.0, with a path 0.15 to 0.4 as long as the wall's (18 simulated) */
+#define SLIDE_LEFT_SHARE 0.4
 #define SLIDE_SWAY_MOST_MM 8.0    /* probe against wall */
 #define SLIDE_LOST_MOST 0.25      /* of the pairs of neighbouring frames */
 #define SLIDE_EDGE_MOST 0.05

@@ -1,6 +1,7 @@
 #include "reading/organ.h"
 
 #include "core/units.h"
+#include "reading/doubts.h"
 #include "reading/filters.h"
 #include "reading/organ_table.h"
 #include "reading/pleura_cells.h"
@@ -214,18 +215,6 @@ static void state_rate(const sl_organ *o, bool heart, sl_reading *reading)
     rate->high = 60 / (o->heart.period_s - off);
 }
 
-/* What an organ explains as well is not stated as lung. */
-static void doubt(sl_reading *reading, sl_code code, sl_code amount, const char *reason)
-{
-    const sl_finding *was = sl_reading_get(reading, code);
-    for (int i = 0; was && i < reading->findings; i++)
-        if (reading->finding[i].code == code && was->known && was->answer == SL_PRESENT) {
-            reading->finding[i].answer = SL_UNCERTAIN;
-            reading->finding[i].reason = reason;
-            sl_reading_put(reading, amount)->reason = reason;
-        }
-}
-
 void sl_organ_state(const sl_organ *o, const sl_dome *dome, const sl_curtain *curtain, sl_arena *arena, sl_reading *reading)
 {
     sl_finding *f = sl_reading_put(reading, SL_ORGAN);
@@ -260,14 +249,13 @@ void sl_organ_state(const sl_organ *o, const sl_dome *dome, const sl_curtain *cu
                                                      : "some tissue is seen, too little to tell an organ from lung";
     if (f->answer != SL_ABSENT)
         show(o, heart || (o->tissue < ORGAN_TISSUE_LIKELY && beat > HEART_ABSENT), arena, f);
-    if (heart) {
-        doubt(reading, SL_CONSOLIDATION, SL_CONSOLIDATION_EXTENT, "the heart or lung without air: something moves at a heart's rate");
-        doubt(reading, SL_EFFUSION, SL_EFFUSION_DEPTH, "fluid or the heart's chambers: something moves at a heart's rate");
-    } else if (organ) {
-        doubt(reading, SL_CONSOLIDATION, SL_CONSOLIDATION_EXTENT, "an organ or lung without air: an organ below the diaphragm is seen");
-    } else if (f->value > ORGAN_DOUBT && moves > ORGAN_EDGE) {
-        doubt(reading, SL_CONSOLIDATION, SL_CONSOLIDATION_EXTENT, "an organ or lung without air: something moves as an organ below the diaphragm does");
-    }
+    /* What an organ explains as well is not stated as lung. */
+    if (heart)
+        sl_doubt(SL_CAUSE_HEART, 0, reading);
+    else if (organ)
+        sl_doubt(SL_CAUSE_ORGAN, 0, reading);
+    else if (f->value > ORGAN_DOUBT && moves > ORGAN_EDGE)
+        sl_doubt(SL_CAUSE_ORGAN_MOVES, 0, reading);
 }
 
 void sl_organ_still(double sure, const char *reason, const sl_evidence *before, sl_reading *reading)
@@ -283,5 +271,5 @@ void sl_organ_still(double sure, const char *reason, const sl_evidence *before, 
         f->evidence = before;
         f->evidences = before != NULL;
     }
-    doubt(reading, SL_CONSOLIDATION, SL_CONSOLIDATION_EXTENT, "an organ or lung without air: an organ below the diaphragm is seen");
+    sl_doubt(SL_CAUSE_ORGAN, 0, reading);
 }

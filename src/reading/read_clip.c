@@ -3,6 +3,7 @@
 #include "clip/clip.h"
 #include "core/text.h"
 #include "core/units.h"
+#include "reading/doubts.h"
 #include "reading/flow_colour.h"
 #include "reading/segments.h"
 #include "view/colour.h"
@@ -330,26 +331,6 @@ static void show_pleura(reader *r)
     }
 }
 
-/* What is filled in under colour is smooth and moves with its surroundings, so that it can look like fluid, and like lung that slides
- * or stands still: none of these is stated. Where colour covers much, neither is what lies below the line. */
-static void doubt_colour(sl_reading *reading, double most_share)
-{
-    static const sl_code unsure[] = {SL_LUNG_POINT, SL_EFFUSION, SL_SLIDING, SL_LUNG_PULSE, SL_A_LINES, SL_B_LINES, SL_WHITE_LUNG, SL_CONSOLIDATION};
-    enum { ALWAYS = 4, ALL = sizeof unsure / sizeof *unsure };
-    int doubted = most_share >= SL_COLOUR_MUCH ? ALL : ALWAYS;
-    for (int i = 0; i < reading->findings; i++)
-        for (int k = 0; k < doubted; k++)
-            if (reading->finding[i].code == unsure[k] && reading->finding[i].known) {
-                reading->finding[i].answer = SL_UNCERTAIN;
-                reading->finding[i].reason = "colour lies over the picture: record the place without colour too";
-            }
-    static const sl_code amounts[] = {SL_LUNG_POINT_TRAVEL, SL_EFFUSION_DEPTH, SL_SLIDING_AMPLITUDE, SL_SLIDING_AMPLITUDE_MM, SL_SLIDING_SPEED,
-                                      SL_B_LINE_COUNT, SL_B_LINE_COVERAGE, SL_A_LINE_COUNT, SL_A_LINE_SPACING, SL_CONSOLIDATION_EXTENT, SL_SCORE};
-    enum { AMOUNTS_ALWAYS = 5, AMOUNTS = sizeof amounts / sizeof *amounts };
-    for (int k = 0; k < (doubted == ALL ? AMOUNTS : AMOUNTS_ALWAYS); k++)
-        sl_reading_put(reading, amounts[k])->reason = "colour lies over the picture: record the place without colour too";
-}
-
 static void finish(reader *r, const char *colour)
 {
     sl_clip_result *result = r->result;
@@ -364,7 +345,9 @@ static void finish(reader *r, const char *colour)
     }
     if (sl_colour_noticed(&r->colour)) {
         sl_flow flow;
-        doubt_colour(result->reading, r->colour.most_share);
+        sl_doubt(SL_CAUSE_COLOUR, 0, result->reading);
+        if (r->colour.most_share >= SL_COLOUR_MUCH)
+            sl_doubt(SL_CAUSE_COLOUR_MUCH, 0, result->reading);
         if (sl_flow_measure(&r->colour, &result->view, &result->info, sl_straightener_mask(r->straightener), &r->scratch, &flow, &r->error) == SL_OK)
             sl_flow_state(&flow, &r->flow_scale, r->arena, result->reading);
     }

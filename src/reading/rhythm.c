@@ -167,3 +167,84 @@ void sl_rhythm_quick(const double *time_s, const double *x, int n, double second
         quick[i] = x[i] - sum / (last - first);
     }
 }
+
+/* Correlation of x with itself `lag` seconds later, between samples by straight lines. */
+static double like_later(const double *time_s, const double *x, int n, double lag)
+{
+    double sa = 0, sb = 0, saa = 0, sbb = 0, sab = 0;
+    int pairs = 0;
+    for (int i = 0, k = 0; i < n; i++) {
+        double later = time_s[i] + lag;
+        while (k + 2 < n && time_s[k + 1] < later)
+            k++;
+        if (later > time_s[n - 1])
+            break;
+        double step = time_s[k + 1] - time_s[k], share = step > 0 ? (later - time_s[k]) / step : 0;
+        double a = x[i], b = x[k] + share * (x[k + 1] - x[k]);
+        sa += a;
+        sb += b;
+        saa += a * a;
+        sbb += b * b;
+        sab += a * b;
+        pairs++;
+    }
+    double va = pairs ? saa - sa * sa / pairs : 0, vb = pairs ? sbb - sb * sb / pairs : 0;
+    return va > 0 && vb > 0 ? (sab - sa * sb / pairs) / sqrt(va * vb) : -1;
+}
+
+/* Share of the variance of x, whose mean is 0, that one sine explains. */
+static double like_sine(const double *time_s, const double *x, int n, double hz)
+{
+    double cc = 0, ss = 0, cs = 0, xc = 0, xs = 0, xx = 0, mc = 0, ms = 0;
+    for (int i = 0; i < n; i++) {
+        double angle = 2 * SL_PI * hz * (time_s[i] - time_s[0]), c = cos(angle), s = sin(angle);
+        cc += c * c;
+        ss += s * s;
+        cs += c * s;
+        xc += x[i] * c;
+        xs += x[i] * s;
+        xx += x[i] * x[i];
+        mc += c;
+        ms += s;
+    }
+    cc -= mc * mc / n;
+    ss -= ms * ms / n;
+    cs -= mc * ms / n;
+    double det = cc * ss - cs * cs;
+    return det > 0 && xx > 0 ? (xc * xc * ss - 2 * xc * xs * cs + xs * xs * cc) / (det * xx) : 0;
+}
+
+sl_repeat sl_rhythm_repeats(const double *time_s, const double *x, int n, double hz_most, double *scratch)
+{
+    sl_repeat r = {-1, SL_UNKNOWN, 0, 0};
+    double seconds = n > 2 ? time_s[n - 1] - time_s[0] : 0, longest = seconds / RHYTHM_REPEAT_CYCLES;
+    if (!(longest * hz_most > 1))
+        return r;
+    double *quick = scratch, *path = scratch + n, st = 0, sx = 0, stt = 0, stx = 0, low = INFINITY, high = -INFINITY;
+    sl_rhythm_quick(time_s, x, n, RHYTHM_SMOOTH_S, quick);
+    for (int i = 0; i < n; i++) {
+        double t = time_s[i] - time_s[0];
+        path[i] = x[i] - quick[i];
+        st += t;
+        sx += path[i];
+        stt += t * t;
+        stx += t * path[i];
+    }
+    double vt = stt - st * st / n, slope = vt > 0 ? (stx - st * sx / n) / vt : 0;
+    for (int i = 0; i < n; i++) {
+        path[i] -= sx / n + slope * (time_s[i] - time_s[0] - st / n);
+        low = fmin(low, path[i]);
+        high = fmax(high, path[i]);
+    }
+    r.swing = high - low;
+    for (double lag = 1 / hz_most; lag <= longest; lag *= 1 + RHYTHM_REPEAT_STEP) {
+        double like = 0.5 * (like_later(time_s, path, n, lag) + like_sine(time_s, path, n, 1 / lag));
+        if (like > r.likeness && like_later(time_s, path, n, lag / 2) < RHYTHM_REPEAT_BETWEEN &&
+            like_later(time_s, path, n, lag / 3) < RHYTHM_REPEAT_BETWEEN) {
+            r.likeness = like;
+            r.hz = 1 / lag;
+        }
+    }
+    r.cycles = sl_known(r.hz) ? seconds * r.hz : 0;
+    return r;
+}

@@ -22,6 +22,18 @@ typedef struct sl_rhythm {
 bool sl_rhythm_find(const double *time_s, const double *x, int n, double hz_least, double hz_most, double fundamental,
                     sl_arena *arena, sl_rhythm *rhythm, double *periodic);
 
+typedef struct sl_repeat {
+    double likeness; /* -1..1, the highest; -1 where the clip is too short */
+    double hz;       /* one over that lag */
+    double cycles;   /* in the time looked at */
+    double swing;    /* peak to peak of the path without its straight line */
+} sl_repeat;
+
+/* How well a path goes to and fro as a breath does: the mean of its correlation with itself a lag later and of the share that one sine of
+ * that lag explains (smoothed over RHYTHM_SMOOTH_S, its straight line taken out), the highest over lags from 1 / hz_most on of which the clip holds RHYTHM_REPEAT_CYCLES; not of lags that are two or three
+ * shorter ones, as two heartbeats are. What drifts by chance, as a hand does, can be fitted by a few harmonics but seldom does this. `scratch` has room for 2 n. */
+sl_repeat sl_rhythm_repeats(const double *time_s, const double *x, int n, double hz_most, double *scratch);
+
 /* x less its slow part: the mean over `seconds` centred on each time. */
 void sl_rhythm_quick(const double *time_s, const double *x, int n, double seconds, double *quick);
 

@@ -9,6 +9,7 @@
 #include "reading/curtain.h"
 #include "reading/decay.h"
 #include "reading/diaphragm.h"
+#include "reading/doubts.h"
 #include "reading/effusion.h"
 #include "reading/lung_point.h"
 #include "reading/motion.h"
@@ -17,7 +18,6 @@
 #include "reading/pleura.h"
 #include "reading/pleura_shape.h"
 #include "reading/sliding.h"
-#include "reading/solid_over.h"
 #include "reading/trace.h"
 #include "reading/white_lung.h"
 
@@ -398,7 +398,7 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     sl_bronchi_state(&s->bronchi, sl_sliding_whole_breath(&s->sliding, s->sliding.chest_moves ? s->sliding.chest_cycles : 0), no_line, arena,
                      reading);
     sl_muscle_state(&s->muscle, arena, reading);
-    sl_solid_over_lines(reading);
+    sl_doubts_last((int)s->frames, reading);
     return reading;
 }
 

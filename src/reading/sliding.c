@@ -67,7 +67,7 @@ static bool make_room(int n, sl_arena *arena, work *w)
     w->even = SL_NEW(arena, n, double);
     w->periodic = SL_NEW(arena, n, double);
     w->quick = SL_NEW(arena, n, double);
-    w->scratch = SL_NEW(arena, n, double);
+    w->scratch = SL_NEW(arena, 2 * n, double);
     w->time = SL_NEW(arena, n, double);
     return w->mean && w->even && w->periodic && w->quick && w->scratch && w->time;
 }
@@ -210,27 +210,54 @@ static void measure_windows(const sl_movement *movement, bool heart, work *k, sl
     }
 }
 
-/* Whether the chest breathes though the lung may not slide: its wall glides under the probe, or the pleura rises and falls. */
-static bool find_chest(const sl_movement *movement, sl_arena *arena, work *k, sl_sliding *s)
+/* The spaces' walls together, into `even`. */
+static void mean_wall(const sl_movement *movement, work *k)
 {
-    sl_rhythm r;
     memset(k->even, 0, (size_t)k->n * sizeof *k->even);
     for (int i = 0; i < movement->spaces; i++)
         for (int t = 0; t < k->n; t++)
             k->even[t] += movement->space[i].wall[t] / movement->spaces;
-    if (!sl_rhythm_find(k->time, k->even, k->n, BREATH_HZ_LEAST, BREATH_HZ_MOST, BREATH_FUNDAMENTAL, arena, &r, NULL))
-        return false;
-    s->chest_moves = r.explained > CHEST_EXPLAINED && r.swing > CHEST_SWING_BEAMS;
-    s->chest_cycles = s->chest_moves ? r.cycles : 0;
+}
+
+static void count_chest(const sl_repeat *r, double like_least, double swing_least, sl_sliding *s)
+{
+    if (r->likeness > like_least && r->swing > swing_least) {
+        s->chest_moves = true;
+        s->chest_cycles = fmax(s->chest_cycles, r->cycles);
+    }
+}
+
+/* Whether the chest breathes though the lung may not slide: its wall glides under the probe, or the pleura rises and falls, and does so
+ * again a breath later. A hand sways too, but seldom twice alike. */
+static void find_chest(const sl_movement *movement, work *k, sl_sliding *s)
+{
+    mean_wall(movement, k);
+    sl_repeat r = sl_rhythm_repeats(k->time, k->even, k->n, BREATH_HZ_MOST, k->scratch);
+    count_chest(&r, CHEST_REPEATS_WALL, CHEST_SWING_BEAMS, s);
     for (int t = 0; t < k->n; t++)
         k->even[t] = (double)movement->rise[t];
-    if (!sl_rhythm_find(k->time, k->even, k->n, BREATH_HZ_LEAST, BREATH_HZ_MOST, BREATH_FUNDAMENTAL, arena, &r, NULL))
-        return false;
-    if (r.explained > CHEST_EXPLAINED && r.swing > CHEST_SWING_ROWS) {
-        s->chest_moves = true;
-        s->chest_cycles = fmax(s->chest_cycles, r.cycles);
+    r = sl_rhythm_repeats(k->time, k->even, k->n, BREATH_HZ_MOST, k->scratch);
+    count_chest(&r, CHEST_REPEATS_RISE, CHEST_SWING_ROWS, s);
+}
+
+/* Whether the lung's path is what taking the wall's from it leaves: part of what is seen at the line does not go with the wall under a hand
+ * that sways (echoes fixed to the probe lie over it), so that a share of the wall's path stays, upside down. */
+static bool left_of_wall(const sl_movement *movement, work *k)
+{
+    double mx = 0, mw = 0, xx = 0, ww = 0, xw = 0;
+    mean_wall(movement, k);
+    for (int t = 0; t < k->n; t++) {
+        mx += k->mean[t] / k->n;
+        mw += k->even[t] / k->n;
     }
-    return true;
+    for (int t = 0; t < k->n; t++) {
+        double x = k->mean[t] - mx, w = k->even[t] - mw;
+        xx += x * x;
+        ww += w * w;
+        xw += x * w;
+    }
+    return xx > 0 && ww > 0 && xw < -SLIDE_LEFT_LIKE * sqrt(xx * ww) &&
+           range_of(k->mean, k->n, SLIDE_RANGE_OUT, k->scratch) < SLIDE_LEFT_SHARE * range_of(k->even, k->n, SLIDE_RANGE_OUT, k->scratch);
 }
 
 static void measure_speed(bool times_known, work *k, sl_sliding *s)
@@ -271,8 +298,10 @@ sl_status sl_sliding_measure(const sl_stack *stack, const sl_movement *movement,
     s->depth = movement->lung_depth;
     s->beam_px = sl_view_beam_step_px(stack->view, SL_BEAMS, movement->lung_depth);
     s->beam_mm = s->beam_px * stack->view->mm_per_px;
-    if (!find_rhythms(movement, stack->times_known, arena, &k, s) || !find_chest(movement, arena, &k, s))
+    if (!find_rhythms(movement, stack->times_known, arena, &k, s))
         return sl_fail(error, SL_MEMORY, "Memory ran out while movement was measured.");
+    find_chest(movement, &k, s);
+    s->left_of_wall = left_of_wall(movement, &k);
     s->pulse_coherence = pulse_coherence(movement, &k);
     bool heart = s->heart.explained > HEART_EXPLAINED && s->pulse_coherence > HEART_COHERENCE;
     measure_windows(movement, heart, &k, s);

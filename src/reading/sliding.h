@@ -19,6 +19,7 @@ typedef struct sl_sliding {
     double index_any;           /* the same of the windows that move most */
     bool chest_moves;           /* the wall, or the line's depth, moves to and fro as in a breath */
     double chest_cycles;        /* of that movement in the clip */
+    bool left_of_wall;          /* what moves is a share of the wall's own path: no sign of sliding */
     double frames;              /* looked at; 0: nothing was followed */
     double seconds;             /* length of the longest stretch looked at; NAN when times are not known */
     bool times_known;

@@ -21,6 +21,7 @@ void sl_sliding_merge(sl_sliding *into, const sl_sliding *more)
     kept.index = sl_pooled(into->index, a, more->index, b);
     kept.index_any = fmax(into->index_any, more->index_any);
     kept.chest_moves = into->chest_moves || more->chest_moves;
+    kept.left_of_wall = into->left_of_wall || more->left_of_wall;
     kept.chest_cycles = fmax(into->chest_cycles, more->chest_cycles);
     kept.amplitude = sl_pooled(into->amplitude, a, more->amplitude, b);
     kept.pulse = sl_pooled(into->pulse, a, more->pulse, b);
@@ -93,9 +94,9 @@ static const char *not_absent(const sl_sliding *s, double granular, sl_arena *ar
     if (!sl_sliding_whole_breath(s, s->chest_moves ? s->chest_cycles : 0))
         return sl_arena_printf(arena, "no sliding seen, but %.1f s may be shorter than a breath: record %.0f s or more",
                                s->seconds, SLIDE_ADVISED_S);
-    if (!s->chest_moves && s->seconds < SLIDE_HELD_S)
-        return sl_arena_printf(arena, "no sliding seen, but no sign of breathing either in %.1f s: let the patient breathe and "
-                                      "record %.0f s or more", s->seconds, SLIDE_HELD_S);
+    if (!s->chest_moves)
+        return sl_arena_printf(arena, "no sliding seen, but no sign of breathing either in %.1f s: let the patient breathe, and record "
+                                      "two whole breaths", s->seconds);
     if (s->index_any > SLIDE_ABSENT_ANY)
         return "most of the line stands still, a part of it may slide";
     if (s->frame_s > SLIDE_FRAME_MOST_S)
@@ -110,6 +111,8 @@ static const char *not_absent(const sl_sliding *s, double granular, sl_arena *ar
 /* Chance makes still speckle look moved, never moved speckle still: so presence needs frames nearer to each other than absence. */
 static const char *not_present(const sl_sliding *s, sl_arena *arena)
 {
+    if (s->left_of_wall)
+        return "what moves at the line goes with the hand that holds the probe: hold it still";
     return s->times_known && s->frame_s > SLIDE_SURE_FRAME_S
                ? sl_arena_printf(arena, "%.1f frames a second are too few to tell sliding from noise", 1 / s->frame_s) : "";
 }
@@ -217,8 +220,6 @@ void sl_sliding_state(const sl_sliding *s, double granular, const char *doubt, s
     sl_rule_answer(&rule, s->index, why, sliding);
     if (sliding->answer == SL_PRESENT && sl_known(s->beam_mm) && s->amplitude * s->beam_mm < SLIDE_REDUCED_MM)
         sliding->reason = sl_arena_printf(arena, "reduced: %.1f mm", s->amplitude * s->beam_mm);
-    if (sliding->answer == SL_ABSENT && !s->chest_moves)
-        sliding->reason = "no sign of breathing either";
     sliding->evidence = show_spaces(s, arena, &sliding->evidences);
     state_amounts(s, sliding, arena, reading);
     state_breath(s, sliding, reading);

@@ -1,6 +1,6 @@
-/* What lung without air makes of A-lines and of the score. The four levels: Soldati et al., J Ultrasound Med 2020;39:1413, doi
+/* What one sign makes of another, and lung without air of the score. The four levels: Soldati et al., J Ultrasound Med 2020;39:1413, doi
  * 10.1002/jum.15285 (2: with small consolidations, 3: large ones); larger than 1 cm is kept apart (clinical sheet 1). */
-#include "reading/solid_over.h"
+#include "reading/doubts.h"
 
 #include "core/units.h"
 
@@ -29,7 +29,7 @@ static sl_reading *made(sl_arena *arena, sl_answer solid, double extent_mm, doub
     put(reading, SL_A_LINES, 0.8, SL_PRESENT);
     put(reading, SL_A_LINE_COUNT, 3, SL_UNCERTAIN);
     put(reading, SL_SCORE, score, SL_UNCERTAIN);
-    sl_solid_over_lines(reading);
+    sl_doubts_last(100, reading);
     return reading;
 }
 
@@ -70,7 +70,7 @@ static void no_lung_point_before_what_is_seen(void **state)
         put(reading, SL_LUNG_POINT_TRAVEL, 8, SL_UNCERTAIN);
         put(reading, SL_EFFUSION, 0.8, k == 0 ? SL_PRESENT : SL_ABSENT);
         put(reading, SL_CONSOLIDATION, 0.8, k == 1 ? SL_PRESENT : SL_UNCERTAIN);
-        sl_solid_over_lines(reading);
+        sl_doubts_last(100, reading);
         assert_int_equal(sl_reading_get(reading, SL_LUNG_POINT)->answer, k == 2 ? SL_PRESENT : SL_UNCERTAIN);
         assert_int_equal(sl_reading_get(reading, SL_LUNG_POINT_TRAVEL)->known, k == 2);
         sl_arena_free(&arena);
@@ -90,9 +90,33 @@ static void without_it_nothing_changes(void **state)
     }
 }
 
+/* Colour and a clip of two frames leave open what they do not allow; a heart and an organ what they explain as well. */
+static void what_a_cause_leaves_open(void **state)
+{
+    (void)state;
+    static const struct { sl_cause cause; sl_code sign; sl_answer before; sl_answer after; } cases[] = {
+        {SL_CAUSE_COLOUR, SL_EFFUSION, SL_ABSENT, SL_UNCERTAIN},          {SL_CAUSE_COLOUR, SL_B_LINES, SL_PRESENT, SL_PRESENT},
+        {SL_CAUSE_COLOUR_MUCH, SL_B_LINES, SL_PRESENT, SL_UNCERTAIN},     {SL_CAUSE_HEART, SL_EFFUSION, SL_PRESENT, SL_UNCERTAIN},
+        {SL_CAUSE_HEART, SL_EFFUSION, SL_ABSENT, SL_ABSENT},              {SL_CAUSE_ORGAN, SL_CONSOLIDATION, SL_PRESENT, SL_UNCERTAIN},
+        {SL_CAUSE_FEW_FRAMES, SL_CONSOLIDATION, SL_ABSENT, SL_UNCERTAIN}, {SL_CAUSE_FEW_FRAMES, SL_CONSOLIDATION, SL_PRESENT, SL_PRESENT},
+    };
+    for (size_t k = 0; k < sizeof cases / sizeof *cases; k++) {
+        sl_arena arena = {0};
+        sl_reading *reading = sl_reading_new(&arena, SL_BY_PROGRAM, "test", "made");
+        put(reading, cases[k].sign, 0.4, cases[k].before);
+        put(reading, SL_EFFUSION_DEPTH, 12, SL_UNCERTAIN);
+        sl_doubt(cases[k].cause, 0, reading);
+        assert_int_equal(sl_reading_get(reading, cases[k].sign)->answer, cases[k].after);
+        assert_int_equal(sl_reading_get(reading, cases[k].sign)->reason[0] != 0, cases[k].before != cases[k].after);
+        if (cases[k].sign == SL_EFFUSION)
+            assert_int_equal(sl_reading_get(reading, SL_EFFUSION_DEPTH)->known, cases[k].before == cases[k].after);
+        sl_arena_free(&arena);
+    }
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(solid_lung_has_no_a_lines), cmocka_unit_test(the_score_is_that_of_its_size),
+    const struct CMUnitTest tests[] = {cmocka_unit_test(what_a_cause_leaves_open), cmocka_unit_test(solid_lung_has_no_a_lines), cmocka_unit_test(the_score_is_that_of_its_size),
                                        cmocka_unit_test(no_lung_point_before_what_is_seen), cmocka_unit_test(without_it_nothing_changes)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
