@@ -228,7 +228,7 @@ static void wrong_times(void **unused)
 static void breath_held(void **unused)
 {
     (void)unused;
-    static const sl_code amounts[] = {SL_LUNG_POINT_TRAVEL, SL_BREATHING_RATE, SL_CURTAIN_TRAVEL,
+    static const sl_code amounts[] = {SL_SLIDING_AMPLITUDE, SL_SLIDING_AMPLITUDE_MM, SL_SLIDING_SPEED, SL_LUNG_POINT_TRAVEL, SL_BREATHING_RATE, SL_CURTAIN_TRAVEL,
                                       SL_DIAPHRAGM_EXCURSION, SL_DIAPHRAGM_SPEED, SL_DIAPHRAGM_THICKENING, SL_HEART_RATE};
     for (fault f = BREATH_HELD; f <= UNSTEADY; f++) {
         sl_arena arena = {0};
