@@ -9,7 +9,8 @@ import { language, t } from "./language";
 import { threadEnd } from "./marks";
 import { measure, Measured } from "./measure";
 import { chosen, codesOf, Numbers } from "./numbers";
-import { display, line, Picture, placing } from "./picture";
+import { line, shiftLine } from "./line";
+import { display, Picture, placing } from "./picture";
 import { Player } from "./player";
 import { clips, exam, go, marksOn, place, route, tables, trouble } from "./state";
 import { Threads, type Thread } from "./threads";
@@ -73,7 +74,7 @@ function OpenClip({ clip }: { clip: Clip }) {
   const next = (by: number) => (): void => { const to = all[(at + by + all.length) % all.length]; if (to) go("clip", id, to.id); };
   const gain = (by: number) => (): void => { display.value = { ...display.value, gain: Math.min(0.5, Math.max(-0.5, display.value.gain + by)) }; };
   const contrast = (by: number) => (): void => { display.value = { ...display.value, contrast: Math.min(3, Math.max(0.4, display.value.contrast * by)) }; };
-  const shift = (by: number) => (): void => { const l = line.value, c = (v: number): number => Math.min(1, Math.max(0, v + by)); line.value = { ...l, b0: c(l.b0), b1: c(l.b1) }; };
+  const shift = (by: number) => (): void => shiftLine(line.value, by, 0);
   useKeys(() => [
     { keys: ["space"], does: t("play or pause"), act: () => player.toggle() },
     { keys: ["arrowright"], does: t("one frame on"), act: () => { player.pause(); player.step(1); } },

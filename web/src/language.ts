@@ -5,11 +5,12 @@ import { germanPlan } from "./german_plan";
 import { germanPlanned } from "./german_planned";
 import { germanSending } from "./german_sending";
 import { germanStudy } from "./german_study";
+import { germanTrace } from "./german_trace";
 
 export type Language = "en" | "de";
 declare const REPORT_WORDS: Record<string, string>; // put in by web/build.mjs
 declare const REPORT_PATTERNS: [string, string][];
-const tablesOf: Record<Language, Record<string, string>> = { en: {}, de: { ...REPORT_WORDS, ...german, ...germanPlan, ...germanPlanned, ...germanSending, ...germanStudy } };
+const tablesOf: Record<Language, Record<string, string>> = { en: {}, de: { ...REPORT_WORDS, ...german, ...germanPlan, ...germanPlanned, ...germanSending, ...germanStudy, ...germanTrace } };
 
 function first(): Language {
   try {

@@ -7,6 +7,7 @@ import { toPixel } from "./geometry";
 import { decimal, language, t } from "./language";
 import { colour, type Mapping } from "./marks";
 import { chosen } from "./numbers";
+import { line, type Spot } from "./line";
 import { placing } from "./picture";
 import type { Player } from "./player";
 import { route, state } from "./state";
@@ -22,12 +23,12 @@ const kinds = {
   trace: { name: "on the motion trace", least: 2, most: 2 },
 } as const;
 type Kind = keyof typeof kinds;
-interface Spot { beam: number; depth: number }
-interface Taken { clip: string; kind: Kind; frame: number; spots: Spot[]; times: number[]; done: boolean }
+/** On the motion trace: `along` are shares of the length of `line`, and `spots` what the server says lies there. */
+interface Taken { clip: string; kind: Kind; frame: number; spots: Spot[]; times: number[]; along: number[]; line: Spot[]; done: boolean }
 interface One { known: boolean; reason: string; unit: string; value: number | null; low: number | null; high: number | null; left_out: string }
 type Whence = "speckle" | "formula" | "unknown";
 interface Told extends One {
-  time?: One; speed?: One; // on the trace
+  time?: One; speed?: One; places?: [number, number][]; share_of_depth?: number | null; share_half?: number | null; // on the trace
   resolution?: { along_mm: number | null; across_mm: number | null; along_from: Whence; across_from: Whence };
   repeats: { count: number; mean: number; within_sd: number; within_sd_interval: [number | null, number | null]; repeatability: number } | null;
 }
@@ -52,8 +53,8 @@ async function finish(taken: Taken, player: Player): Promise<void> {
   const timed = `times=${of.times.join(",")}${player.frames.timesKnown && n > 1 ? `&frame_s=${(times[n - 1]! - times[0]!) / (n - 1)}` : ""}`;
   const stated = ([["freq_mhz", beam.value.freq], ["aperture_mm", beam.value.aperture]] as const)
     .map(([name, text]) => [name, Number(text.replace(",", "."))] as const).filter(([, value]) => value > 0).map(([name, value]) => `&${name}=${value}`).join("");
-  const placed = `placing_px=${handPx}&points=${of.spots.map(spot => `${spot.beam},${spot.depth}`).join(";")}${stated}`;
-  const what = of.kind === "time" ? timed : of.kind === "trace" ? `${placed}&${timed}` : placed;
+  const placed = `placing_px=${handPx}&points=${(of.kind === "trace" ? of.line : of.spots).map(spot => `${spot.beam},${spot.depth}`).join(";")}${stated}`;
+  const what = of.kind === "time" ? timed : of.kind === "trace" ? `${placed}&along=${of.along.join(",")}&${timed}` : placed;
   const before = earlier.value.length ? `&earlier=${earlier.value.join(",")}` : "";
   try {
     const answer = await get<Told>(`api/exams/${route.value.exam}/clips/${of.clip}/measure?kind=${of.kind}&${what}${before}`);
@@ -69,7 +70,7 @@ export function measure(clip: Clip, player: Player, what: Kind = "distance", aga
   if (!again) earlier.value = [];
   clear();
   kind.value = what;
-  const begun: Taken = { clip: clip.id, kind: what, frame: player.index, spots: [], times: [], done: false };
+  const begun: Taken = { clip: clip.id, kind: what, frame: player.index, spots: [], times: [], along: [], line: line.value, done: false };
   if (what === "time") {
     measured.value = { ...begun, times: [player.seconds] };
     return;
@@ -89,15 +90,20 @@ export function measure(clip: Clip, player: Player, what: Kind = "distance", aga
   next(begun);
 }
 
-/** A place on the motion trace was touched. True when a measurement took it. */
-export function placeOnTrace(spot: Spot, time: number, player: Player): boolean {
+/** A place on the motion trace of `of` was touched, at a share of its length. True when a measurement took it. */
+export function placeOnTrace(share: number, of: Spot[], time: number, player: Player): boolean {
   const m = measured.value;
   if (!m || m.kind !== "trace" || m.done) return false;
-  const taken = { ...m, spots: [...m.spots, spot], times: [...m.times, time] };
+  const so = m.line === of ? m : { ...m, along: [], times: [] }; // places of another line do not count
+  const taken = { ...so, line: of, along: [...so.along, share], times: [...so.times, time] };
   measured.value = taken;
-  if (taken.spots.length === kinds.trace.most) void finish(taken, player);
+  if (taken.along.length === kinds.trace.most) void finish(taken, player);
   return true;
 }
+
+/** The same along the motion trace's line, as the server says. */
+const onTrace = (answer: Told): { value: number; half: number } | null =>
+  typeof answer.share_of_depth === "number" ? { value: answer.share_of_depth, half: answer.share_half ?? 0 } : null;
 
 /** Without a scale: share of the imaged depth, and the half width of its 95 % interval by the hand alone. */
 function share(clip: Clip, spots: Spot[]): { value: number; half: number } | null {
@@ -123,19 +129,21 @@ export function drawMeasured(c: CanvasRenderingContext2D, map: Mapping, clip: Cl
   }
 }
 
+const spotsOf = (m: Taken, answer: Told): Spot[] => m.kind === "trace" ? (answer.places ?? []).map(([beam, depth]) => ({ beam, depth })) : m.spots;
+
 const units: Record<string, string> = { mm2: "mm²", degrees: "°" };
 const digits = (unit: string): number => unit === "s" ? 2 : unit === "mm2" ? 0 : 1;
 
 function words(answer: Told, clip: Clip, of: Taken): string {
-  if (answer.time && answer.speed) return [{ ...answer, time: undefined }, answer.time, answer.speed].map(one => plain(one, clip, of)).join(" · ");
+  if (answer.time && answer.speed) return [{ ...answer, time: undefined }, answer.time, answer.speed].map(one => plain(one, clip, of, onTrace(answer))).join(" · ");
   return plain(answer, clip, of);
 }
 
-function plain(answer: One, clip: Clip, of: Taken): string {
+function plain(answer: One, clip: Clip, of: Taken, along?: { value: number; half: number } | null): string {
   const n = digits(answer.unit), unit = units[answer.unit] ?? answer.unit;
   if (answer.known && answer.value !== null)
     return decimal(`${answer.value.toFixed(n)} ${unit} (${answer.low!.toFixed(n)} ${t("to")} ${answer.high!.toFixed(n)}${answer.left_out ? `; ${t("without")} ${t(answer.left_out)}` : ""})`);
-  const part = of.kind === "distance" || (of.kind === "trace" && answer.unit === "mm") ? share(clip, of.spots) : null;
+  const part = of.kind === "distance" ? share(clip, of.spots) : along !== undefined && answer.unit === "mm" ? along : null;
   return decimal(`${t(answer.reason)}${part ? `: ${(part.value * 100).toFixed(1)} % ${t("of the imaged depth")} ± ${(part.half * 100).toFixed(1)}` : ""}`);
 }
 
@@ -164,11 +172,11 @@ export function Measured({ clip, player }: { clip: Clip; player: Player }) {
   void language.value;
   const m = measured.value?.clip === clip.id ? measured.value : null, now = told.value && told.value.of === m ? told.value : null;
   const answer = now?.answer ?? null, info = row(chosen.value), repeats = answer?.repeats ?? null, what = kinds[kind.value];
-  const placed = m?.spots.length ?? 0, open = m && !m.done ? m : null;
+  const placed = (m?.kind === "trace" ? m.along : m?.spots ?? []).length, open = m && !m.done ? m : null;
   const fits = answer?.known && answer.unit === info?.unit && m!.kind !== "time";
   const round = (v: number): number => Math.round(v * 10) / 10;
   const enter = (): void => state(clip.where, chosen.value, { known: true, value: round(answer!.value!), low: round(answer!.low!), high: round(answer!.high!),
-    place: m!.spots.map((spot, i) => ({ frame: m!.kind === "trace" ? player.frames.indices[player.frames.at(m!.times[i]!)] ?? m!.frame : m!.frame, time_s: null, beam: spot.beam, depth: spot.depth })) });
+    place: spotsOf(m!, answer!).map((spot, i) => ({ frame: m!.kind === "trace" ? player.frames.indices[player.frames.at(m!.times[i]!)] ?? m!.frame : m!.frame, time_s: null, beam: spot.beam, depth: spot.depth })) });
   const again = (): void => {
     earlier.value = [...earlier.value, answer!.value!].slice(-60);
     measure(clip, player, m!.kind, true);

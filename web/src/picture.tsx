@@ -1,5 +1,6 @@
 import { signal } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
+import { addPoint, curve, held, line, movePoint, placesOf, reach, shiftLine, takePoint } from "./line";
 import { fromShare, known, straightAspect, toShare, trueAspect } from "./geometry";
 import { colour, drawMarks, drawOwn, type Mapping } from "./marks";
 import { painterFor, type Display, type Painter } from "./painter";
@@ -9,9 +10,6 @@ import type { Player } from "./player";
 import { entries, marksOn, theme } from "./state";
 import type { Clip, View } from "./types";
 
-/** The line of the motion trace, in beam and depth. */
-export interface Line { b0: number; d0: number; b1: number; d1: number }
-export const line = signal<Line>({ b0: 0.5, d0: 0, b1: 0.5, d1: 1 });
 export const display = signal<Display>({ gain: 0, contrast: 1 });
 export const placing = signal<((beam: number, depth: number) => void) | null>(null);
 
@@ -66,9 +64,9 @@ export function Picture({ clip, player, straight, name, label, withLine = true, 
       drawMarks(c, map, clip.reading, player.index, scale, chosen.value);
       drawOwn(c, map, clip, codes, player.index, scale);
       drawMeasured(c, map, clip, player.index, scale);
-      if (withLine) drawLine(c, map, scale);
+      if (withLine) drawLine(c, map, clip, scale);
     };
-    const off = [player.on(draw), display.subscribe(draw), line.subscribe(draw), marksOn.subscribe(draw), entries.subscribe(draw), measured.subscribe(draw), chosen.subscribe(draw), theme.subscribe(draw)];
+    const off = [player.on(draw), display.subscribe(draw), line.subscribe(draw), curve.subscribe(draw), held.subscribe(draw), marksOn.subscribe(draw), entries.subscribe(draw), measured.subscribe(draw), chosen.subscribe(draw), theme.subscribe(draw)];
     const watcher = new ResizeObserver(draw);
     watcher.observe(room);
     const wheel = (event: WheelEvent): void => { // scrubs; not passive, so that the page stays where it is
@@ -87,7 +85,7 @@ export function Picture({ clip, player, straight, name, label, withLine = true, 
       if (sheet.dataset["painter"] === "webgl") sheet.getContext("webgl2")?.getExtension("WEBGL_lose_context")?.loseContext();
     };
   }, []);
-  const beamDepth = (event: PointerEvent): { beam: number; depth: number } | null => {
+  const beamDepth = (event: MouseEvent): { beam: number; depth: number } | null => {
     const head = player.frames.head, rect = over.current!.getBoundingClientRect();
     if (!view || !head) return null;
     const x = (event.clientX - rect.left) / rect.width, y = (event.clientY - rect.top) / rect.height;
@@ -103,13 +101,15 @@ export function Picture({ clip, player, straight, name, label, withLine = true, 
       return;
     }
     const target = event.currentTarget as HTMLElement, from = player.position, x0 = event.clientX, before = line.value;
-    const handle = withLine && at ? nearLine(at, 16 / rect.width, 16 / rect.height) : null;
+    const handle = withLine && at ? reach(clip.id, at, 16 / rect.width, 16 / rect.height) : null;
+    if (handle) held.value = "point" in handle ? handle.point : -1;
     target.setPointerCapture(event.pointerId);
     player.pause();
     const moved = (next: PointerEvent): void => {
       if (handle) {
         const to = beamDepth(next);
-        if (to) line.value = dragged(before, handle, at!, to);
+        if (to && "point" in handle) movePoint(handle.point, { beam: before[handle.point]!.beam + to.beam - at!.beam, depth: before[handle.point]!.depth + to.depth - at!.depth });
+        else if (to) shiftLine(before, to.beam - at!.beam, to.depth - at!.depth);
       } else player.show(from + (next.clientX - x0) / rect.width * player.count);
     };
     const up = (): void => {
@@ -121,51 +121,49 @@ export function Picture({ clip, player, straight, name, label, withLine = true, 
     target.addEventListener("pointerup", up);
     target.addEventListener("pointercancel", up);
   };
+  const twice = (event: MouseEvent): void => { // a point more, or one less
+    const at = withLine && view && !placing.value ? beamDepth(event) : null, rect = over.current!.getBoundingClientRect();
+    const handle = at ? reach(clip.id, at, 16 / rect.width, 16 / rect.height) : null;
+    if (handle && "point" in handle) takePoint(handle.point);
+    else if (handle) addPoint(handle.after, view!, at!);
+  };
   return <figure class={`one-picture ${placing.value ? "one-picture-placing" : ""}`} data-picture={name}>
-    <div class="room watch-size" ref={box} onPointerDown={down}>
+    <div class="room watch-size" ref={box} onPointerDown={down} onDblClick={twice}>
       <canvas ref={canvas} role="img" aria-label={label} /><canvas ref={over} class="over" aria-hidden="true" />
     </div>
   </figure>;
 }
 
-function drawLine(c: CanvasRenderingContext2D, map: Mapping, scale: number): void {
-  const { b0, d0, b1, d1 } = line.value;
+function drawLine(c: CanvasRenderingContext2D, map: Mapping, clip: Clip, scale: number): void {
+  const points = line.value;
+  let places = placesOf(clip.id);
+  if (places.length === 2) // until its curve comes: straight in beam and depth
+    places = Array.from({ length: 25 }, (_, i): [number, number] => [places[0]![0] + (places[1]![0] - places[0]![0]) * i / 24, places[0]![1] + (places[1]![1] - places[0]![1]) * i / 24]);
   c.beginPath();
-  for (let i = 0; i <= 24; i++) {
-    const p = map(b0 + (b1 - b0) * i / 24, d0 + (d1 - d0) * i / 24);
+  places.forEach(([beam, depth], i) => {
+    const p = map(beam, depth);
     if (i) c.lineTo(p.x, p.y); else c.moveTo(p.x, p.y);
-  }
+  });
   c.setLineDash([2 * scale, 4 * scale]);
   c.strokeStyle = colour("--colour-mark-other");
   c.lineWidth = scale;
   c.stroke();
   c.setLineDash([]);
-  for (const [b, d] of [[b0, d0], [b1, d1]] as const) {
-    const p = map(b, Math.min(0.985, Math.max(0.015, d)));
-    c.fillStyle = "rgba(11,16,18,.85)";
-    c.strokeStyle = colour("--colour-mark-other");
+  points.forEach((one, i) => {
+    const p = map(one.beam, Math.min(0.985, Math.max(0.015, one.depth))), mine = held.value === i;
+    c.fillStyle = mine ? colour("--colour-mark-other") : "rgba(11,16,18,.85)";
+    c.strokeStyle = mine ? "rgba(11,16,18,.85)" : colour("--colour-mark-other");
     c.lineWidth = 1.4 * scale;
     c.beginPath();
     c.rect(p.x - 4 * scale, p.y - 4 * scale, 8 * scale, 8 * scale);
     c.fill();
     c.stroke();
-  }
-}
-
-type Handle = "first" | "last" | "whole";
-
-function nearLine(at: { beam: number; depth: number }, rx: number, ry: number): Handle | null {
-  const { b0, d0, b1, d1 } = line.value;
-  if (Math.abs(at.beam - b0) < rx && Math.abs(at.depth - d0) < ry * 1.5) return "first";
-  if (Math.abs(at.beam - b1) < rx && Math.abs(at.depth - d1) < ry * 1.5) return "last";
-  const t = d1 === d0 ? 0.5 : (at.depth - d0) / (d1 - d0);
-  return t > 0 && t < 1 && Math.abs(at.beam - (b0 + t * (b1 - b0))) < rx * 0.7 ? "whole" : null;
-}
-
-const in01 = (v: number): number => Math.min(1, Math.max(0, v));
-
-function dragged(before: Line, handle: Handle, from: { beam: number; depth: number }, to: { beam: number; depth: number }): Line {
-  const db = to.beam - from.beam, dd = to.depth - from.depth;
-  if (handle === "whole") return { ...before, b0: in01(before.b0 + db), b1: in01(before.b1 + db) };
-  return handle === "first" ? { ...before, b0: in01(before.b0 + db), d0: in01(before.d0 + dd) } : { ...before, b1: in01(before.b1 + db), d1: in01(before.d1 + dd) };
+    if (points.length < 3 && !mine) return;
+    c.font = `${10 * scale}px "DejaVu Sans"`;
+    c.lineWidth = 3 * scale;
+    c.strokeStyle = "rgba(11,16,18,.85)";
+    c.strokeText(String(i + 1), p.x + 7 * scale, p.y + 4 * scale);
+    c.fillStyle = colour("--colour-mark-other");
+    c.fillText(String(i + 1), p.x + 7 * scale, p.y + 4 * scale);
+  });
 }

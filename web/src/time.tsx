@@ -1,13 +1,11 @@
 // The clip over time: the tide line, the motion trace on the same axis, where findings were seen, and the cursor.
 import { useEffect, useRef } from "preact/hooks";
 import uPlot from "uplot";
-import { known, toShare } from "./geometry";
 import { decimal, language, t } from "./language";
 import { colour } from "./marks";
-import { measured, placeOnTrace } from "./measure";
-import { line } from "./picture";
 import type { Player } from "./player";
 import { theme } from "./state";
+import { Trace, TraceWords } from "./trace";
 import type { Clip, Finding } from "./types";
 import { row } from "./words";
 
@@ -54,6 +52,7 @@ export function TimeSheet({ clip, player }: { clip: Clip; player: Player }) {
       <div class="spans">{spans.map(one => <Span key={one.finding} finding={one} player={player} />)}</div>
       <div class="now" ref={now} />
     </div>
+    <TraceWords clip={clip} />
   </section>;
 }
 
@@ -120,67 +119,4 @@ function Tide({ clip, player }: { clip: Clip; player: Player }) {
   return <div class="tide" ref={box} role="img"
     aria-label={`${t("Share of the space taken by B-lines over the clip; most")} ${(most * 100).toFixed(0)} %`}>
     {(clip.b_line_share ?? []).length < 2 && <p class="quiet">{t("No tide line: it could not be told over time.")}</p>}</div>;
-}
-
-/** Every frame's grey along the line, side by side in time. Worked out anew while the line is dragged. */
-function Trace({ clip, player }: { clip: Clip; player: Player }) {
-  const canvas = useRef<HTMLCanvasElement>(null);
-  useEffect(() => {
-    const sheet = canvas.current!, view = clip.view, rows = 180;
-    let request = 0;
-    const draw = (): void => {
-      request = 0;
-      const { head, pictures, times, duration } = player.frames, n = pictures.length;
-      if (!head || !n || !known(view)) return;
-      const { b0, d0, b1, d1 } = line.value, at = new Int32Array(rows);
-      for (let i = 0; i < rows; i++) {
-        const s = (i + 0.5) / rows, p = toShare(head, view, b0 + s * (b1 - b0), d0 + s * (d1 - d0));
-        const x = Math.min(head.width - 1, Math.max(0, Math.floor(p.x * head.width)));
-        const y = Math.min(head.height - 1, Math.max(0, Math.floor(p.y * head.height)));
-        at[i] = y * head.width + x;
-      }
-      const width = Math.max(1, sheet.clientWidth), image = new ImageData(width, rows), out = new Uint32Array(image.data.buffer);
-      let frame = 0;
-      for (let x = 0; x < width; x++) {
-        const time = (x + 0.5) / width * duration;
-        while (frame + 1 < n && times[frame + 1]! <= time) frame++;
-        const picture = pictures[frame]!;
-        for (let i = 0; i < rows; i++) {
-          const v = picture[at[i]!]!;
-          out[i * width + x] = 0xff000000 | v << 16 | v << 8 | v;
-        }
-      }
-      if (sheet.width !== width || sheet.height !== rows) { sheet.width = width; sheet.height = rows; }
-      const pen = sheet.getContext("2d")!, taken = measured.value;
-      pen.putImageData(image, 0, 0);
-      if (taken?.clip === clip.id && taken.kind === "trace") drawTaken(pen, taken, width, rows, duration);
-      sheet.dataset["drawn"] = String(Number(sheet.dataset["drawn"] ?? 0) + 1);
-    };
-    const later = (): void => { request ||= requestAnimationFrame(draw); };
-    const off = [line.subscribe(later), measured.subscribe(later), player.frames.on(later)], watcher = new ResizeObserver(later);
-    watcher.observe(sheet);
-    later();
-    return () => { off.forEach(one => one()); watcher.disconnect(); cancelAnimationFrame(request); };
-  }, [clip, player]);
-  const touch = (event: PointerEvent): void => {
-    const rect = canvas.current!.getBoundingClientRect(), { b0, d0, b1, d1 } = line.value;
-    const s = Math.min(1, Math.max(0, (event.clientY - rect.top) / rect.height)), x = Math.min(1, Math.max(0, (event.clientX - rect.left) / rect.width));
-    const { frames } = player, time = frames.times[frames.at(x * frames.duration)] ?? 0; // of the frame that stands there
-    if (placeOnTrace({ beam: b0 + s * (b1 - b0), depth: d0 + s * (d1 - d0) }, time, player)) event.stopPropagation();
-  };
-  return <canvas ref={canvas} class="trace" onPointerDown={touch} role="img" aria-label={t("Motion trace: grey along the line over time")} />;
-}
-
-/** What was measured on the trace: a cross at each place, and the way between. */
-function drawTaken(pen: CanvasRenderingContext2D, taken: { spots: { beam: number; depth: number }[]; times: number[] }, width: number, rows: number, duration: number): void {
-  const { b0, d0, b1, d1 } = line.value, along = Math.abs(d1 - d0) >= Math.abs(b1 - b0);
-  const points = taken.spots.map((spot, i) => ({ x: (taken.times[i]! / duration) * width, y: (along ? (spot.depth - d0) / (d1 - d0) : (spot.beam - b0) / (b1 - b0)) * rows }));
-  for (const [ink, wide] of [["rgba(11,16,18,.8)", 4], [colour("--colour-mark-other"), 1.5]] as const) {
-    pen.strokeStyle = ink;
-    pen.lineWidth = wide;
-    pen.beginPath();
-    points.forEach((p, i) => { if (i) pen.lineTo(p.x, p.y); else pen.moveTo(p.x, p.y); });
-    for (const p of points) { pen.moveTo(p.x - 5, p.y); pen.lineTo(p.x + 5, p.y); pen.moveTo(p.x, p.y - 5); pen.lineTo(p.x, p.y + 5); }
-    pen.stroke();
-  }
 }
