@@ -49,8 +49,9 @@ export function Trace({ clip, player }: { clip: Clip; player: Player }) {
     const later = (): void => { request ||= requestAnimationFrame(draw); };
     const follow = async (): Promise<void> => {
       if (asking || end.signal.aborted || !known(clip.view) || !player.frames.complete || player.count < 1) return;
-      const of = line.value, width = Math.min(4096, Math.max(2, Math.round(sheet.clientWidth)));
+      const of = line.value, width = Math.min(4096, sheet.clientWidth);
       const now = shown.value;
+      if (width < 2) return; // not laid out
       if (now?.clip === clip.id && now.of === of && now.head.width === width) return;
       asking = true;
       clearTimeout(retry);
