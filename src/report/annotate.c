@@ -41,7 +41,12 @@ static void draw_band(canvas *self, const sl_exam_clip *clip, bool invented, int
     sl_words_zone_full(say, clip->zone, zone, sizeof zone);
     snprintf(line, sizeof line, "%s \u00b7 %s%s%s", zone, clip->name, invented ? " \u00b7 " : "", invented ? sl_say(say, SL_P_INVENTED_MARK) : "");
     sl_pen_text(&self->pen, margin, 12, SL_TYPE_SMALL | SL_BOLD, LOOK_COLOUR_INK, SL_ALIGN_LEFT, width - 2 * margin, line);
-    sl_draw_tide(&self->pen, margin, 18, width - 2 * margin, 30, &clip->result, frame, time_s);
+    sl_draw_tide(&self->pen, margin, 18, width - 2 * margin, 30, &clip->result);
+    if (clip->result.frame_values > 1) {
+        const sl_axis axis = sl_axis_of(&clip->result);
+        sl_draw_axis(&self->pen, margin, 48, width - 2 * margin, &axis);
+        sl_draw_cursor(&self->pen, margin, 16, 50.5, width - 2 * margin, &axis, frame, time_s);
+    }
     sl_pen_paragraph(&self->pen, margin, 62, width - 2 * margin, 2, SL_TYPE_SMALL, LOOK_COLOUR_QUIET,
                      sl_say(say, SL_P_CAUTION));
     cairo_restore(cr);

@@ -10,7 +10,7 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { HEAD = 17, GAP = 14, CELL_HEIGHT = 35, TRACE_HEIGHT = 84 };
+enum { HEAD = 17, GAP = 14, CELL_HEIGHT = 35, TRACE_HEIGHT = 38, TRACE_ROOMY = 84 };
 
 const sl_row sl_row_on_page = {.width = 770, .height = 162, .picture_width = 186, .cell_width = 70, .tide_width = 178,
                                .columns = 2, .mark_weight = 0.7};
@@ -192,18 +192,28 @@ static void draw_side(sl_pen *pen, const sl_row *row, const sl_exam_clip *clip, 
 {
     const sl_clip_result *result = &clip->result;
     double x = row->x + row->width - row->tide_width, y = row->y + HEAD;
-    double high = row->height > 250 ? 92 : 58;
-    sl_pen_text(pen, x, y + 7, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, row->tide_width,
-                sl_say(pen->say, SL_P_ROW_SHARE));
-    sl_draw_tide(pen, x, y + 12, row->tide_width, high, result, shown->frame, shown->time_s);
-    y += 12 + high + 16;
-    if (row->columns == 1 && result->trace.columns > 1) { /* room for it only on a clip's own picture */
-        char beam[32], line[120];
-        sl_pen_text(pen, x, y + 5, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, row->tide_width,
-                    SL_SAY(pen->say, SL_P_ROW_TRACE, line, sl_say_number(pen->say, result->trace.beam[0], 2, beam)));
-        sl_draw_motion_trace(pen, x, y + 9, row->tide_width, TRACE_HEIGHT, result);
-        y += 9 + TRACE_HEIGHT + 10;
+    const bool traced = sl_has_motion_trace(result), roomy = row->height > 250;
+    const sl_axis axis = sl_axis_of(result);
+    double high = roomy ? 92 : traced ? 22 : 58, trace_high = roomy ? TRACE_ROOMY : TRACE_HEIGHT;
+    sl_pen_text(pen, x, y + 7, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, row->tide_width, sl_say(pen->say, SL_P_ROW_SHARE));
+    y += 12;
+    sl_draw_tide(pen, x, y, row->tide_width, high, result);
+    if (result->frame_values > 1)
+        sl_draw_cursor(pen, x, y - 2, y + high + (traced ? 0 : 2.5), row->tide_width, &axis, shown->frame, shown->time_s);
+    y += high;
+    if (traced) { /* on the same axis, right below */
+        char line[200];
+        y += result->frame_values > 1 ? 0 : 10;
+        sl_pen_text(pen, x, y + 8, SL_TYPE_SMALL, LOOK_COLOUR_QUIET, SL_ALIGN_LEFT, row->tide_width,
+                    sl_motion_trace_words(pen->say, result, line, sizeof line));
+        y += 11;
+        sl_draw_motion_trace(pen, x, y, row->tide_width, trace_high, result);
+        sl_draw_cursor(pen, x, y, y + trace_high + 2.5, row->tide_width, &axis, shown->frame, shown->time_s);
+        y += trace_high;
     }
+    if (traced || result->frame_values > 1)
+        sl_draw_axis(pen, x, y, row->tide_width, &axis);
+    y += traced && !roomy ? 12 : 16;
     char text[1600], part[600], stated[500];
     size_t used = 0;
     text[0] = 0;

@@ -300,6 +300,17 @@ cairo_surface_t *sl_surface_of_gray(sl_gray picture, int width, int height)
     return surface;
 }
 
+bool sl_jpeg_of_gray(sl_gray picture, unsigned char **jpeg, unsigned long *length)
+{
+    enum { QUALITY = 88 };
+    tjhandle tj = tjInitCompress();
+    bool made = tj && tjCompress2(tj, picture.pixel, picture.width, picture.stride, picture.height, TJPF_GRAY, jpeg, length, TJSAMP_GRAY,
+                                  QUALITY, TJFLAG_FASTDCT) == 0;
+    if (tj)
+        tjDestroy(tj);
+    return made;
+}
+
 cairo_surface_t *sl_surface_of_jpeg(const uint8_t *jpeg, size_t length, int width, int height)
 {
     cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, width, height);

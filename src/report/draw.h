@@ -58,6 +58,8 @@ void sl_draw_score(sl_pen *pen, double x, double y, double side, int score);
 cairo_surface_t *sl_surface_of_gray(sl_gray picture, int width, int height);
 /* An image surface that PDF pages embed as the JPEG it came from (copied). */
 cairo_surface_t *sl_surface_of_jpeg(const uint8_t *jpeg, size_t length, int width, int height);
+/* The picture as a JPEG, to be freed with tjFree; false when memory is out. The same picture gives the same bytes. */
+bool sl_jpeg_of_gray(sl_gray picture, unsigned char **jpeg, unsigned long *length);
 /* Paints the surface into a rectangle. */
 void sl_draw_surface(cairo_t *cr, cairo_surface_t *surface, double x, double y, double width, double height);
 

@@ -11,7 +11,7 @@
 #include <string.h>
 #include <turbojpeg.h>
 
-enum { RECORD_MOST_BYTES = 256 << 20, JPEG_QUALITY = 88, HEAD = 256 };
+enum { RECORD_MOST_BYTES = 256 << 20 };
 static const char magic[] = "strandline record 1\n";
 
 const sl_kept_frame *sl_shown_frame(const sl_clip_result *result)
@@ -23,12 +23,6 @@ const sl_kept_frame *sl_shown_frame(const sl_clip_result *result)
 char *sl_record_path(sl_arena *arena, const char *out, const sl_exam_clip *clip)
 {
     return sl_arena_printf(arena, "%s/.records/%s.record", out, clip->stem);
-}
-
-static bool compress(tjhandle tj, sl_gray picture, unsigned char **jpeg, unsigned long *length)
-{
-    return tj && tjCompress2(tj, picture.pixel, picture.width, picture.stride, picture.height, TJPF_GRAY, jpeg, length,
-                             TJSAMP_GRAY, JPEG_QUALITY, TJFLAG_FASTDCT) == 0;
 }
 
 /* The picture no larger than a page can show, as grey bytes; NULL when memory is out. */
@@ -134,13 +128,10 @@ sl_status sl_record_save(const char *path, const sl_record_key *key, const sl_cl
     unsigned long picture_length = 0, cell_length = 0;
     int width = 0, height = 0;
     if (shown) {
-        tjhandle tj = tjInitCompress();
         uint8_t *grey = smaller(shown->picture, &width, &height);
-        bool made = grey && compress(tj, (sl_gray){width, height, width, grey}, &picture, &picture_length) &&
-                    compress(tj, (sl_gray){SL_BEAMS, SL_DEPTHS, SL_BEAMS, shown->cell}, &cell, &cell_length);
+        bool made = grey && sl_jpeg_of_gray((sl_gray){width, height, width, grey}, &picture, &picture_length) &&
+                    sl_jpeg_of_gray((sl_gray){SL_BEAMS, SL_DEPTHS, SL_BEAMS, shown->cell}, &cell, &cell_length);
         free(grey);
-        if (tj)
-            tjDestroy(tj);
         if (!made) {
             picture_length = cell_length = 0;
             width = height = 0;

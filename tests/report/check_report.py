@@ -93,7 +93,11 @@ with tempfile.TemporaryDirectory() as folder:
     fonts = run("pdffonts", pdf).splitlines()[2:]
     expect(fonts and all(re.search(r" yes yes yes ", line) for line in fonts), "a font is not embedded or has no text map")
     images = run("pdfimages", "-list", pdf).splitlines()[2:]
-    expect(len(images) >= 6 + 2 * 8 and all(" jpeg " in line for line in images), "pictures are not embedded as they were kept")
+    expect(len(images) >= 6 + 3 * 8 and all(" jpeg " in line for line in images), "pictures are not embedded as they were kept")
+    rows = [" ".join(page.split()) for page in pages if "motion trace" in page]
+    expect(sum(page.count("motion trace: pleura ") for page in rows) == 8, "not every clip that was read shows its motion trace with the pleura's depth")
+    # 0.24 + 0.02 sin(1.5) of a depth of 430 pixels of 0.29 mm
+    expect("motion trace: pleura 32.4 mm deep, 0.50 across" in rows[0], "the pleura's depth on the motion trace is off")
     pictures = sorted((first / "evidence").glob("*.png"))
     expect(len(pictures) == 9, f"{len(pictures)} evidence pictures")
     for picture in pictures:

@@ -82,6 +82,32 @@ static void known(sl_finding *finding, double value, double low, double high, in
     finding->evidence = evidence;
 }
 
+/* A motion trace down the middle, the pleura moving with a breath; a hole of 0.7 s where the third clip lost frames. */
+static void trace_level(sl_arena *arena, sl_clip_result *result, int level, bool hole)
+{
+    uint8_t *grey = SL_NEW(arena, FRAMES * SL_TRACE_ROWS, uint8_t);
+    double *time_s = SL_NEW(arena, FRAMES, double), *line = SL_NEW(arena, 4, double);
+    int *source = SL_NEW(arena, FRAMES, int), columns = 0;
+    for (int t = 0; t < FRAMES; t++) {
+        if (hole && t > 40 && t < 56)
+            continue;
+        for (int r = 0; r < SL_TRACE_ROWS; r++)
+            grey[columns * SL_TRACE_ROWS + r] = (uint8_t)chest(0.5, (r + 0.5) / SL_TRACE_ROWS + 0.015 * sin(t * 0.14), level, noise());
+        time_s[columns] = t / 22.0;
+        source[columns++] = t;
+    }
+    line[0] = line[1] = 0.5;
+    line[3] = 1;
+    result->trace = (sl_motion_trace){.columns = columns, .rows = SL_TRACE_ROWS, .grey = grey, .time_s = time_s, .source = source, .points = 2,
+                                      .beam = line, .depth = line + 2};
+    sl_texture_beams *texture = SL_NEW(arena, 1, sl_texture_beams);
+    for (int j = 0; j < SL_BEAMS; j++) {
+        texture->above[j] = texture->above_contrast[j] = texture->below_contrast[j] = 100 + j;
+        texture->below[j] = 150 + j;
+    }
+    result->texture = texture;
+}
+
 static void read_level(sl_arena *arena, sl_clip_result *result, int level, const char *name)
 {
     sl_reading *reading = sl_reading_new(arena, SL_BY_PROGRAM, "strandline 0.1.0", name);
@@ -179,6 +205,7 @@ void fake_exam(sl_arena *arena, int clips, sl_exam *exam)
         int level = levels[i % 8];
         draw(arena, &result->view, level, &result->kept[SL_KEPT_BEST]);
         read_level(arena, result, level, clip->name);
+        trace_level(arena, result, level, i == 2);
         if (i == 3) { /* fluid, in a patient whose posture and breathing are stated, over a whole breath */
             sl_evidence *fluid = SL_NEW(arena, 1, sl_evidence);
             *fluid = box(0.2, 0.8, 0.26, 0.51, "fluid");
