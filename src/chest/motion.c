@@ -28,13 +28,15 @@ void sl_pose_at(const sl_scenario *scenario, double time_s, sl_pose *pose)
     const sl_motion *m = &scenario->motion;
     uint64_t key = sl_hash((uint64_t)scenario->seed, 0x6D6F7665);
     pose->time_s = time_s;
-    pose->breath = 0.5;
+    pose->breath = pose->lung_breath = 0.5;
     if (m->breaths_per_min > 0) {
         double start = sl_uniform(key, 1);
         double phase = start + time_s * m->breaths_per_min / 60;
         if (!m->ventilated) /* no breath is quite like the last */
             phase += 0.03 * sl_smooth_noise(sl_hash(key, 2), phase);
         pose->breath = breath_shape(phase - floor(phase), m->ventilated, m->sniff);
+        double lung = phase - m->sliding_lag;
+        pose->lung_breath = breath_shape(lung - floor(lung), m->ventilated, m->sniff);
     }
     pose->beat = 0;
     if (m->beats_per_min > 0) {
@@ -47,8 +49,8 @@ void sl_pose_at(const sl_scenario *scenario, double time_s, sl_pose *pose)
     /* An unsteady hand: slow drift and a faster part. */
     pose->sway_mm = m->sway_mm / 0.75 * (0.85 * sl_smooth_noise(sl_hash(key, 4), time_s / 0.9) +
                                          0.3 * sl_smooth_noise(sl_hash(key, 5), time_s / 0.2));
-    pose->lung_mm = pose->sway_mm + m->sliding_mm * (pose->breath - 0.5) + m->pulse_mm * pose->beat;
-    pose->through_mm = m->through_mm * (pose->breath - 0.5) +
+    pose->lung_mm = pose->sway_mm + m->sliding_mm * (pose->lung_breath - 0.5) + m->pulse_mm * pose->beat;
+    pose->through_mm = m->through_mm * (pose->lung_breath - 0.5) +
                        0.3 * m->sway_mm * sl_smooth_noise(sl_hash(key, 6), time_s / 0.7);
     pose->pleura_mm = m->pleura_rise_mm * (pose->breath - 0.5) - 0.3 * m->pulse_mm * pose->beat;
     pose->rib_mm = pose->sway_mm + m->rib_glide_mm * (pose->breath - 0.5);

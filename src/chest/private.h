@@ -32,6 +32,7 @@ enum {
 typedef struct sl_pose {
     double time_s;
     double breath;       /* 0 end of expiration .. 1 end of inspiration */
+    double lung_breath;  /* the same of the lung, which may come later */
     double sway_mm;      /* tissue against probe, sideways */
     double lung_mm;      /* lung against probe, sideways: sway, sliding, heartbeat */
     double through_mm;   /* lung through the plane */

@@ -82,6 +82,7 @@ typedef struct sl_motion {
     bool ventilated;         /* inspiration by pressure: short rise, passive fall */
     bool sniff;              /* short breaths in through the nose */
     double sliding_mm;       /* peak to peak, in the picture's plane */
+    double sliding_lag;      /* share of a breath by which the lung comes after the chest */
     double through_mm;       /* peak to peak, through the plane */
     double pleura_rise_mm;   /* how much nearer the pleura comes in expiration */
     double rib_glide_mm;     /* how far ribs glide under the skin */

@@ -78,6 +78,7 @@ static const sl_field motion_fields[] = {
     BOOL(sl_motion, ventilated, "breath given by a machine: short rise, passive fall"),
     BOOL(sl_motion, sniff, "short breaths in through the nose"),
     REAL(sl_motion, sliding_mm, 0, 60, "sliding of the lung in the picture's plane, peak to peak, mm"),
+    REAL(sl_motion, sliding_lag, -0.5, 0.5, "share of a breath by which the lung's sliding comes after the chest's movement"),
     REAL(sl_motion, through_mm, 0, 20, "sliding through the plane, peak to peak, mm"),
     REAL(sl_motion, pleura_rise_mm, -5, 5, "how much nearer the pleura comes in expiration, mm"),
     REAL(sl_motion, rib_glide_mm, 0, 15, "glide of the ribs under the skin in a breath, mm"),

@@ -78,7 +78,7 @@ double sl_chest_dome(const sl_chest *chest, const sl_pose *pose, double x)
 double sl_chest_air_edge(const sl_chest *chest, const sl_pose *pose)
 {
     const sl_pneumothorax *p = &chest->scenario->pneumothorax;
-    return p->edge_mm + p->swing_mm * (pose->breath - 0.5) + pose->sway_mm;
+    return p->edge_mm + p->swing_mm * (pose->lung_breath - 0.5) + pose->sway_mm;
 }
 
 /* A reflector that is smooth in part: coherent share by its tilt, the rest speckled in its own coordinates. */

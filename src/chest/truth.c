@@ -166,6 +166,7 @@ void sl_chest_frame_truth(sl_chest *chest, int index, sl_frame_truth *t)
     sl_pose_at(sc, index / sc->controls.frame_rate_hz, &pose);
     t->time_s = pose.time_s;
     t->breath = pose.breath;
+    t->lung_breath = pose.lung_breath;
     t->lung_mm = pose.lung_mm;
     t->a_line_db = t->a_line_over_db = -INFINITY;
     t->air_edge = t->base_edge = NAN;

@@ -9,6 +9,7 @@ enum { SL_MOST_RUNS = 48, SL_TRUTH_BEAMS = 64 };
 
 typedef struct sl_frame_truth {
     double time_s, breath;
+    double lung_breath;                 /* 0..1: the lung's own, which may come after the chest's */
     double lung_mm;                     /* where the lung is, sideways */
     double pleura[SL_TRUTH_BEAMS];      /* depth at beam (i + 0.5) / SL_TRUTH_BEAMS; NAN in rib shadow, without contact or
                                            where there is no lung behind the wall */

@@ -140,7 +140,7 @@ static void movement(const sl_chest *chest, const sl_frame_truth *t, int frames,
     double first_edge = NAN, last_edge = NAN;
     bool air_all = sc->pneumothorax.present, air_some = false;
     for (int i = 0; i < frames; i++) {
-        double slide = m->breaths_per_min > 0 ? m->sliding_mm * t[i].breath : 0;
+        double slide = m->breaths_per_min > 0 ? m->sliding_mm * t[i].lung_breath : 0;
         low = fmin(low, slide);
         high = fmax(high, slide);
         if (isfinite(t[i].air_edge)) {
@@ -158,6 +158,11 @@ static void movement(const sl_chest *chest, const sl_frame_truth *t, int frames,
         unseen(f, arena, "too few frames a breath to follow sliding");
     state(reading, SL_SLIDING_AMPLITUDE, air_all ? 0 : (high - low) / wide);
     state(reading, SL_SLIDING_AMPLITUDE_MM, air_all ? 0 : high - low);
+    /* Against the pleura's movement towards the depth, which comes with the chest's breath. */
+    if (slides && m->breaths_per_min > 0 && m->pleura_rise_mm != 0) {
+        double turned = (m->pleura_rise_mm < 0 ? 180 : 0) + (sc->controls.mirrored ? 180 : 0);
+        state(reading, SL_SLIDING_PHASE, remainder(360 * m->sliding_lag + turned, 360));
+    }
     bool pulse = !slides && !air_all && m->beats_per_min > 0 && m->pulse_mm >= SL_PULSE_MM;
     f = answer(reading, SL_LUNG_PULSE, pulse);
     if (pulse && sc->controls.frame_rate_hz < 2 * m->beats_per_min / 60)

@@ -69,6 +69,9 @@ static const sl_finding_info rows[SL_CODES] = {
                                  "the same in mm along the pleural line; only with a known scale"},
     [SL_SLIDING_SPEED] = {SL_SLIDING_SPEED, "sliding_speed_mm_s", "Sliding speed", "mm/s", SL_KIND_AMOUNT, 0, 500, 1,
                           "fastest movement of the lung against the wall; only with a known scale and times"},
+    [SL_SLIDING_PHASE] = {SL_SLIDING_PHASE, "sliding_phase", "Phase of sliding with breathing", "degrees", SL_KIND_AMOUNT, -360, 360, 0,
+                          "by how much the lung's movement to the right of the picture comes after the pleura's towards the depth, or the wall's to the "
+                          "right; half a breath is 180; a probe held the other way round adds 180"},
     [SL_LUNG_POINT_TRAVEL] = {SL_LUNG_POINT_TRAVEL, "lung_point_travel_mm", "Travel of the lung point", "mm",
                               SL_KIND_AMOUNT, 0, 100, 1,
                               "how far the place where sliding meets none moves with breathing; only with a known scale"},

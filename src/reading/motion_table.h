@@ -114,6 +114,10 @@ enum {
 #define BREATH_SLACK 0.5          /* a minute: no breath is quite like the last (simulated) */
 #define BREATH_SURE 0.8
 #define BREATH_CYCLES_LEAST 1.5
+#define PHASE_EXPLAINED 0.85      /* of the chest's own path, in the rhythm of the sliding: of 30 simulated chests whose lung comes before or after
+                                     the chest, those below were off by 20 degrees and more, those above by 4, at most 15 */
+#define PHASE_ERRORS 1.5          /* what a phase was off by there, in its standard errors, over what chance alone would give */
+#define PHASE_SLACK 6.0           /* degrees: no breath is quite like the last (the same chests) */
 #define PULSE_TOGETHER 0.66       /* geometric mean of explained and coherence (simulated) */
 #define PULSE_TOGETHER_STEEP 14.0
 #define PULSE_SWING_MM 0.15

@@ -44,6 +44,7 @@ typedef enum sl_code {
     SL_SPINE, SL_MIRROR_IMAGE, /* answer + index: beyond the diaphragm */
     SL_COLOUR_TOWARD, SL_COLOUR_AWAY, SL_COLOUR_SCALE, /* shares of the colour box; cm/s at the bar's ends */
     SL_COLOUR_ALIASING, SL_FLUID_COLOUR, SL_VESSEL_COLOUR, /* answer + index; only where colour lies over the picture */
+    SL_SLIDING_PHASE, /* degrees: where in the chest's own breath the lung slides (phase.h) */
     SL_CODES
 } sl_code;
 

@@ -155,6 +155,32 @@ bool sl_rhythm_find(const double *time_s, const double *x, int n, double hz_leas
     return true;
 }
 
+/* Angle and swing of the first harmonic, the share explained, and the angle's variance: independent values (one every RHYTHM_INDEPENDENT_S) of
+ * variance v leave 2 v / (n a^2) of a sine of amplitude a (Rife and Boorstyn 1974, IEEE Trans Inf Theory 20:591, at a known rate). */
+static double angle_of(const double *time_s, const double *x, int n, double hz, double *explained, double *swing, double *variance)
+{
+    double term[TERMS], line = n > TERMS ? about_line(time_s, x, n) : 0, left = line > 0 ? fit(time_s, x, n, hz, term) : 0;
+    *explained = *swing = 0;
+    *variance = INFINITY;
+    if (!(line > 0))
+        return 0;
+    double square = term[2] * term[2] + term[3] * term[3], values = fmax((time_s[n - 1] - time_s[0]) / RHYTHM_INDEPENDENT_S - TERMS, 2);
+    *explained = 1 - left / line;
+    *swing = 2 * sqrt(square);
+    *variance = square > 0 ? 2 * left / n / (values * square) : INFINITY;
+    return atan2(term[3], term[2]);
+}
+
+sl_phase sl_rhythm_phase(const double *time_s, const double *x, const double *other, int n, double hz)
+{
+    sl_phase p;
+    double own, its;
+    double later = angle_of(time_s, x, n, hz, &p.explained, &p.swing, &own) - angle_of(time_s, other, n, hz, &p.other_explained, &p.other_swing, &its);
+    p.degrees = remainder(later, 2 * SL_PI) * 180 / SL_PI;
+    p.error = sqrt(own + its) * 180 / SL_PI;
+    return p;
+}
+
 void sl_rhythm_quick(const double *time_s, const double *x, int n, double seconds, double *quick)
 {
     int first = 0, last = 0;

@@ -34,6 +34,16 @@ typedef struct sl_repeat {
  * shorter ones, as two heartbeats are. What drifts by chance, as a hand does, can be fitted by a few harmonics but seldom does this. `scratch` has room for 2 n. */
 sl_repeat sl_rhythm_repeats(const double *time_s, const double *x, int n, double hz_most, double *scratch);
 
+typedef struct sl_phase {
+    double degrees;  /* -180..180: the first harmonic of x comes this much later than the other's; 360 is a cycle */
+    double error;    /* its standard error from what neither rhythm explains */
+    double explained, other_explained; /* 0..1 of the variance about straight lines, at that rate */
+    double swing, other_swing;         /* peak to peak of the first harmonics */
+} sl_phase;
+
+/* Both at the rate `hz`, a few harmonics on a straight line each. */
+sl_phase sl_rhythm_phase(const double *time_s, const double *x, const double *other, int n, double hz);
+
 /* x less its slow part: the mean over `seconds` centred on each time. */
 void sl_rhythm_quick(const double *time_s, const double *x, int n, double seconds, double *quick);
 

@@ -219,25 +219,34 @@ static void mean_wall(const sl_movement *movement, work *k)
             k->even[t] += movement->space[i].wall[t] / movement->spaces;
 }
 
-static void count_chest(const sl_repeat *r, double like_least, double swing_least, sl_sliding *s)
+/* `even` holds the path that `r` is of. The lung's own path is held against it where it has the same rhythm. */
+static void count_chest(const work *k, const sl_repeat *r, double like_least, double swing_least, sl_breath_reference what, sl_sliding *s)
 {
-    if (r->likeness > like_least && r->swing > swing_least) {
-        s->chest_moves = true;
-        s->chest_cycles = fmax(s->chest_cycles, r->cycles);
+    if (!(r->likeness > like_least && r->swing > swing_least))
+        return;
+    s->chest_moves = true;
+    s->chest_cycles = fmax(s->chest_cycles, r->cycles);
+    if (!sl_known(s->breath.hz))
+        return;
+    sl_phase phase = sl_rhythm_phase(k->time, k->mean, k->even, k->n, s->breath.hz);
+    if (phase.other_explained > PHASE_EXPLAINED) {
+        s->phase = phase;
+        s->reference = what;
     }
 }
 
 /* Whether the chest breathes though the lung may not slide: its wall glides under the probe, or the pleura rises and falls, and does so
- * again a breath later. A hand sways too, but seldom twice alike. */
+ * again a breath later. A hand sways too, but seldom twice alike. The line's depth comes last: as reference it is the better one, since a
+ * hand changes it less. */
 static void find_chest(const sl_movement *movement, work *k, sl_sliding *s)
 {
     mean_wall(movement, k);
     sl_repeat r = sl_rhythm_repeats(k->time, k->even, k->n, BREATH_HZ_MOST, k->scratch);
-    count_chest(&r, CHEST_REPEATS_WALL, CHEST_SWING_BEAMS, s);
+    count_chest(k, &r, CHEST_REPEATS_WALL, CHEST_SWING_BEAMS, SL_BREATH_BY_WALL, s);
     for (int t = 0; t < k->n; t++)
         k->even[t] = (double)movement->rise[t];
     r = sl_rhythm_repeats(k->time, k->even, k->n, BREATH_HZ_MOST, k->scratch);
-    count_chest(&r, CHEST_REPEATS_RISE, CHEST_SWING_ROWS, s);
+    count_chest(k, &r, CHEST_REPEATS_RISE, CHEST_SWING_ROWS, SL_BREATH_BY_RISE, s);
 }
 
 /* Whether the lung's path is what taking the wall's from it leaves: part of what is seen at the line does not go with the wall under a hand

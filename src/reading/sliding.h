@@ -13,12 +13,17 @@ typedef struct sl_sliding_part { /* a window or a space */
     double index;                 /* 0..1 that it slides */
 } sl_sliding_part;
 
+/* What shows the chest's own breath. */
+typedef enum sl_breath_reference { SL_BREATH_UNSEEN, SL_BREATH_BY_WALL, SL_BREATH_BY_RISE } sl_breath_reference;
+
 typedef struct sl_sliding {
     const char *reason;         /* why nothing was looked at */
     double index;               /* 0..1 that it slides */
     double index_any;           /* the same of the windows that move most */
     bool chest_moves;           /* the wall, or the line's depth, moves to and fro as in a breath */
     double chest_cycles;        /* of that movement in the clip */
+    sl_breath_reference reference; /* that has the rhythm of the lung's path */
+    sl_phase phase;             /* of the lung's path to the picture's right, against the reference: the line's depth, or the wall to the right */
     bool left_of_wall;          /* what moves is a share of the wall's own path: no sign of sliding */
     double frames;              /* looked at; 0: nothing was followed */
     double seconds;             /* length of the longest stretch looked at; NAN when times are not known */

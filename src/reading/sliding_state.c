@@ -33,6 +33,10 @@ void sl_sliding_merge(sl_sliding *into, const sl_sliding *more)
     kept.speed = fmax(into->speed, more->speed);
     kept.breath = more->breath.explained > into->breath.explained ? more->breath : into->breath;
     kept.heart = more->heart.explained > into->heart.explained ? more->heart : into->heart;
+    const sl_sliding *sure = more->reference != SL_BREATH_UNSEEN && (into->reference == SL_BREATH_UNSEEN || more->phase.error < into->phase.error)
+                                 ? more : into;
+    kept.reference = sure->reference;
+    kept.phase = sure->phase;
     kept.seconds = fmax(into->seconds, more->seconds);
     kept.times_known = into->times_known && more->times_known;
     kept.first_source = into->first_source;
@@ -171,6 +175,30 @@ static void state_breath(const sl_sliding *s, const sl_finding *sliding, sl_read
     rate->evidences = sliding->evidences;
 }
 
+static void state_phase(const sl_sliding *s, const sl_finding *sliding, sl_arena *arena, sl_reading *reading)
+{
+    sl_finding *phase = sl_reading_put(reading, SL_SLIDING_PHASE);
+    const char *lost = lost_track(s, arena);
+    phase->reason = lost[0]                               ? lost
+                    : !s->times_known                     ? "frame times are not known"
+                    : sliding->answer != SL_PRESENT       ? "no sliding whose phase could be told"
+                    : !(s->breath.explained > BREATH_SURE) ? "the sliding has no regular breathing rhythm"
+                    : !(s->breath.cycles >= BREATH_CYCLES_LEAST) ? "too few breaths for a phase: record two or more"
+                    : s->reference == SL_BREATH_UNSEEN
+                        ? "neither the pleura's depth nor the wall moves in the sliding's rhythm: nothing to hold its phase against" : "";
+    if (phase->reason[0])
+        return;
+    double half = hypot(1.96 * PHASE_ERRORS * s->phase.error, PHASE_SLACK);
+    phase->known = true;
+    phase->value = s->phase.degrees;
+    phase->low = phase->value - half;
+    phase->high = phase->value + half;
+    phase->confidence = fmin(s->phase.explained, s->phase.other_explained);
+    phase->reason = s->reference == SL_BREATH_BY_RISE ? "against the pleura's movement in depth" : "against the wall's glide";
+    phase->evidence = sliding->evidence;
+    phase->evidences = sliding->evidences;
+}
+
 static double logistic(double z)
 {
     return 1 / (1 + exp(-z));
@@ -205,7 +233,7 @@ static void state_pulse(const sl_sliding *s, sl_arena *arena, const sl_finding *
 static void state_nothing(sl_reading *reading, const char *reason)
 {
     const sl_code code[] = {SL_SLIDING, SL_SLIDING_AMPLITUDE, SL_SLIDING_AMPLITUDE_MM, SL_SLIDING_SPEED, SL_BREATHING_RATE,
-                            SL_LUNG_PULSE};
+                            SL_SLIDING_PHASE, SL_LUNG_PULSE};
     for (size_t i = 0; i < sizeof code / sizeof *code; i++)
         sl_reading_put(reading, code[i])->reason = reason;
 }
@@ -225,5 +253,6 @@ void sl_sliding_state(const sl_sliding *s, double granular, const char *doubt, s
     sliding->evidence = show_spaces(s, arena, &sliding->evidences);
     state_amounts(s, sliding, arena, reading);
     state_breath(s, sliding, reading);
+    state_phase(s, sliding, arena, reading);
     state_pulse(s, arena, sliding, reading);
 }

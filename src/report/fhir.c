@@ -112,6 +112,8 @@ static const char *ucum_of(const sl_finding_info *info)
         return "mm/s";
     if (!strcmp(info->unit, "cm/s"))
         return "cm/s";
+    if (!strcmp(info->unit, "degrees"))
+        return "deg";
     if (!strcmp(info->unit, "breaths a minute"))
         return "/min";
     return "1";

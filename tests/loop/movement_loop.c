@@ -5,7 +5,7 @@
  *                 [--floor SHARE]
  *
  * With --decimate every picture, every second, fourth and eighth is read. With --rate all are scanned at that many frames a
- * second. With --keep the straightened pictures and the truth are kept in a folder and taken from there the next time, so
+ * second. With --keep the straightened pictures are kept in a folder and taken from there the next time, so
  * that a change of the reader is tried in seconds; empty it when the simulator changes. With --floor it fails when fewer than this share of
  * the answers on sliding are right. */
 #include "core/pool.h"
@@ -18,10 +18,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { MOST_FRAMES = 600, STEPS = 4, CODES = 8 };
+enum { MOST_FRAMES = 600, STEPS = 4, CODES = 9 };
 
 static const sl_code codes[CODES] = {SL_SLIDING, SL_SLIDING_AMPLITUDE_MM, SL_LUNG_PULSE, SL_LUNG_POINT, SL_LUNG_POINT_TRAVEL,
-                                     SL_BREATHING_RATE, SL_CURTAIN, SL_PLEURA_DEPTH_MM};
+                                     SL_BREATHING_RATE, SL_CURTAIN, SL_PLEURA_DEPTH_MM, SL_SLIDING_PHASE};
 
 typedef struct value {
     bool known;
@@ -70,60 +70,6 @@ static void read_once(const moving_capture_of *kept, int every, const value *tru
     sl_arena_free(&arena);
 }
 
-/* What a kept file begins with; its frames follow. */
-typedef struct kept_head {
-    value truth[CODES];
-    sl_view view;
-    int frames;
-    double frame_rate_hz;
-} kept_head;
-
-static bool load(const char *path, kept_head *head, moving_capture_of *kept)
-{
-    FILE *file = fopen(path, "rb");
-    bool good = file && fread(head, sizeof *head, 1, file) == 1;
-    if (good && head->frames > 0) {
-        *kept = (moving_capture_of){.view = head->view, .frames = head->frames, .frame_rate_hz = head->frame_rate_hz};
-        size_t bytes = (size_t)SL_CELLS * (size_t)head->frames;
-        kept->cell = malloc(bytes);
-        good = kept->cell && fread(kept->cell, 1, bytes, file) == bytes;
-    }
-    if (file)
-        fclose(file);
-    return good;
-}
-
-/* Under another name first, so that a run that was broken off leaves no half of a file. */
-static void save(const char *path, const kept_head *head, const moving_capture_of *kept)
-{
-    char part[1100];
-    snprintf(part, sizeof part, "%s.part", path);
-    FILE *file = fopen(part, "wb");
-    bool good = file && fwrite(head, sizeof *head, 1, file) == 1 &&
-                fwrite(kept->cell, SL_CELLS, (size_t)head->frames, file) == (size_t)head->frames;
-    if (file && fclose(file) == 0 && good)
-        rename(part, path);
-}
-
-static void make(const sl_scenario *scenario, kept_head *head, moving_capture_of *kept)
-{
-    sl_chest *chest = NULL;
-    sl_error error = {0};
-    sl_arena arena = {0};
-    memset(head, 0, sizeof *head);
-    if (sl_chest_new(scenario, &chest, &error) != SL_OK)
-        return;
-    sl_chest_workers(chest, 1);
-    take(sl_chest_truth(chest, &arena), head->truth);
-    if (moving_capture(chest, MOST_FRAMES, kept)) {
-        head->view = kept->view;
-        head->frames = kept->frames;
-        head->frame_rate_hz = kept->frame_rate_hz;
-    }
-    sl_chest_free(&chest);
-    sl_arena_free(&arena);
-}
-
 static void one_chest(void *context, int item, int worker)
 {
     (void)worker;
@@ -131,7 +77,10 @@ static void one_chest(void *context, int item, int worker)
     int kinds = all->kind >= 0 ? 1 : MOVING_MIXED, kind = all->kind >= 0 ? all->kind : item % kinds, turn = item / kinds;
     int grade = (int)((all->seed + turn) % 3) + 1;
     sl_scenario scenario;
-    kept_head head;
+    sl_chest *chest = NULL;
+    sl_error error = {0};
+    sl_arena arena = {0};
+    value truth[CODES];
     moving_capture_of kept = {0};
     char path[1000] = "";
     row *r = &all->rows[item * all->steps];
@@ -146,15 +95,16 @@ static void one_chest(void *context, int item, int worker)
         r[i] = (row){.kind = kind, .grade = grade, .every = 1 << i, .seed = all->seed + turn};
     if (all->keep)
         snprintf(path, sizeof path, "%s/%d-%ld-%d-%.1f-%.0f", all->keep, kind, all->seed + turn, grade, all->seconds, all->rate);
-    if (!all->keep || !load(path, &head, &kept)) {
-        moving_capture_free(&kept);
-        make(&scenario, &head, &kept);
-        if (all->keep)
-            save(path, &head, &kept);
+    if (sl_chest_new(&scenario, &chest, &error) == SL_OK) {
+        sl_chest_workers(chest, 1);
+        take(sl_chest_truth(chest, &arena), truth);
+        if (moving_capture_once(chest, MOST_FRAMES, path, &kept))
+            for (int i = 0; i < all->steps; i++)
+                read_once(&kept, 1 << i, truth, &r[i]);
     }
-    for (int i = 0; i < all->steps && head.frames > 0; i++)
-        read_once(&kept, 1 << i, head.truth, &r[i]);
     moving_capture_free(&kept);
+    sl_chest_free(&chest);
+    sl_arena_free(&arena);
 }
 
 static void print_value(const value *v)

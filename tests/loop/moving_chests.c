@@ -8,7 +8,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-const char *const moving_names[MOVING_KINDS] = {"slides", "still", "pulse", "air", "lung point", "curtain", "dome", "wall", "dome still", "base still"};
+const char *const moving_names[MOVING_KINDS] = {"slides", "still", "pulse", "air", "lung point", "curtain", "dome", "wall", "dome still", "base still",
+                                                 "lags"};
 
 typedef struct dice {
     uint64_t key;
@@ -64,6 +65,8 @@ void moving_scenario(moving_kind kind, uint64_t seed, int grade, double duration
                 i--;
             }
     }
+    if (kind == MOVING_LAGS)
+        m->sliding_lag = tidy(between(&d, -0.5, 0.5));
     if (kind == MOVING_DOME || kind == MOVING_DOME_STILL)
         look_from_below(&d, kind == MOVING_DOME_STILL, grade, s);
     if (kind == MOVING_WALL)

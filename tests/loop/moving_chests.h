@@ -19,6 +19,7 @@ typedef enum moving_kind {
     MOVING_WALL,       /* the diaphragm where it lies on the wall, by a linear probe */
     MOVING_DOME_STILL, /* the dome does not move */
     MOVING_BASE_STILL, /* lung and organ side by side, the lung's edge stands still */
+    MOVING_LAGS,       /* slides, but comes before or after the chest's own movement */
     MOVING_KINDS
 } moving_kind;
 

@@ -145,7 +145,7 @@ static const sl_code moving[] = {SL_SLIDING, SL_SLIDING_AMPLITUDE, SL_SLIDING_AM
 /* What a breath may bring into the picture. */
 static const sl_code there[] = {SL_EFFUSION, SL_CONSOLIDATION, SL_WHITE_LUNG, SL_PLEURA_IRREGULAR, SL_ORGAN, SL_SPINE};
 /* Rates and speeds: what cannot be said without the frames' times. */
-static const sl_code timed[] = {SL_SLIDING_SPEED, SL_BREATHING_RATE, SL_DIAPHRAGM_SPEED, SL_HEART_RATE, SL_LUNG_PULSE, SL_LUNG_POINT};
+static const sl_code timed[] = {SL_SLIDING_SPEED, SL_SLIDING_PHASE, SL_BREATHING_RATE, SL_DIAPHRAGM_SPEED, SL_HEART_RATE, SL_LUNG_PULSE, SL_LUNG_POINT};
 static void no_number(const sl_clip_result *r, const sl_code *code, size_t codes)
 {
     if (r->state != SL_CLIP_READ) {
@@ -228,7 +228,7 @@ static void wrong_times(void **unused)
 static void breath_held(void **unused)
 {
     (void)unused;
-    static const sl_code amounts[] = {SL_SLIDING_AMPLITUDE, SL_SLIDING_AMPLITUDE_MM, SL_SLIDING_SPEED, SL_LUNG_POINT_TRAVEL, SL_BREATHING_RATE, SL_CURTAIN_TRAVEL,
+    static const sl_code amounts[] = {SL_SLIDING_AMPLITUDE, SL_SLIDING_AMPLITUDE_MM, SL_SLIDING_SPEED, SL_SLIDING_PHASE, SL_LUNG_POINT_TRAVEL, SL_BREATHING_RATE, SL_CURTAIN_TRAVEL,
                                       SL_DIAPHRAGM_EXCURSION, SL_DIAPHRAGM_SPEED, SL_DIAPHRAGM_THICKENING, SL_HEART_RATE};
     for (fault f = BREATH_HELD; f <= UNSTEADY; f++) {
         sl_arena arena = {0};

@@ -92,8 +92,9 @@ void draw_moving(const moving *what, sl_arena *arena, sl_stack *stack)
     for (int t = 0; t < what->frames; t++) {
         double s = t * (what->frame_s > 0 ? what->frame_s : 0.04), breath = 0.5 - 0.5 * cos(2 * SL_PI * what->breaths_hz * s);
         double beat = what->beats_hz * s - floor(what->beats_hz * s), push = (beat - 0.2) / 0.07;
-        double sway = 0.5 * what->sway * sin(2 * SL_PI * 0.3 * s);
-        double x = what->slide * (breath - 0.5) + what->pulse * exp(-0.5 * push * push) + sway;
+        double late = 0.5 - 0.5 * cos(2 * SL_PI * (what->breaths_hz * s - what->lag));
+        double sway = 0.5 * what->sway * sin(2 * SL_PI * 0.3 * s) + what->wall * (breath - 0.5);
+        double x = what->slide * (late - 0.5) + what->pulse * exp(-0.5 * push * push) + sway;
         double pleura = what->pleura + what->rise * (breath - 0.5);
         stack->time_s[t] = what->frame_s > 0 ? s : SL_UNKNOWN;
         stack->source[t] = t;

@@ -12,6 +12,8 @@ typedef struct moving {
     double mm_per_beam;       /* 0: no scale */
     double pleura;            /* row of the line */
     double slide, breaths_hz; /* beams peak to peak of the lung against the wall */
+    double lag;               /* share of a breath by which the lung comes after the rest */
+    double wall;              /* beams peak to peak of wall and lung together, with the breath */
     double pulse, beats_hz;   /* beams */
     double sway;              /* beams peak to peak of wall and lung together, at 0.3 Hz */
     double rise;              /* rows peak to peak of the line, with the breath */

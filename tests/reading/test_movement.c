@@ -141,6 +141,40 @@ static void sliding_is_measured(void **state)
     }
 }
 
+/* By how much the lung comes after the chest: against the rise of the line, or against the wall where the line does not rise. */
+static void phase_of_sliding(void **state)
+{
+    (void)state;
+    static const double lag[] = {0, 0.1, -0.2, 0.25, 0.45};
+    for (int i = 0; i < 10; i++) {
+        sl_arena arena = {0};
+        moving what = base;
+        what.slide = 12;
+        what.lag = lag[i % 5];
+        what.rise = i < 5 ? 2 : 0;
+        what.wall = i < 5 ? 0 : 5;
+        const sl_finding *f = get(read_moving(&what, &arena), SL_SLIDING_PHASE);
+        assert_true(f->known && strstr(f->reason, i < 5 ? "depth" : "glide"));
+        assert_true(fabs(remainder(f->value - 360 * what.lag, 360)) < f->high - f->value && f->low < f->value && f->high - f->low < 50);
+        assert_true(fabs(f->value) <= 180 && f->evidences >= 1);
+        sl_arena_free(&arena);
+    }
+    sl_arena arena = {0};
+    moving what = base;
+    what.slide = 12;
+    what.rise = 0; /* nothing but the lung moves */
+    const sl_finding *f = get(read_moving(&what, &arena), SL_SLIDING_PHASE);
+    assert_true(!f->known && !sl_known(f->value) && strstr(f->reason, "nothing to hold"));
+    what.rise = 2;
+    what.frames = 100; /* 1.4 breaths */
+    f = get(read_moving(&what, &arena), SL_SLIDING_PHASE);
+    assert_true(!f->known && strstr(f->reason, "too few breaths"));
+    what = base; /* the lung stands still */
+    f = get(read_moving(&what, &arena), SL_SLIDING_PHASE);
+    assert_true(!f->known && strstr(f->reason, "no sliding"));
+    sl_arena_free(&arena);
+}
+
 /* The trace below the pleura: granular where the lung slides, layered as the wall where nothing does. */
 static void texture_of_the_trace(void **state)
 {
@@ -262,7 +296,7 @@ static void what_cannot_be_told_has_a_reason(void **state)
 }
 
 static const sl_code moved[] = {SL_SLIDING, SL_LUNG_PULSE, SL_LUNG_POINT, SL_SLIDING_AMPLITUDE, SL_SLIDING_AMPLITUDE_MM,
-                                SL_SLIDING_SPEED, SL_BREATHING_RATE, SL_LUNG_POINT_TRAVEL};
+                                SL_SLIDING_SPEED, SL_BREATHING_RATE, SL_LUNG_POINT_TRAVEL, SL_SLIDING_PHASE};
 enum { MOVED = sizeof moved / sizeof *moved };
 
 static bool said_nothing(const sl_reading *r, int first, int last)
@@ -287,7 +321,7 @@ static void bad_clips_give_reasons(void **state)
     what.slide = 12;
     what.pleura = 400; /* below the picture */
     const sl_reading *r = read_moving(&what, &arena);
-    assert_true(said_nothing(r, 0, 0) && said_nothing(r, 6, 7));
+    assert_true(said_nothing(r, 0, 0) && said_nothing(r, 6, 8));
     assert_int_not_equal(get(r, SL_LUNG_PULSE)->answer, SL_PRESENT);
     assert_int_not_equal(get(r, SL_LUNG_POINT)->answer, SL_PRESENT);
     what = base;
@@ -297,7 +331,7 @@ static void bad_clips_give_reasons(void **state)
     what = base;
     what.rise = 0; /* the breath is held */
     r = read_moving(&what, &arena);
-    assert_true(said_nothing(r, 0, 0) && said_nothing(r, 6, 7));
+    assert_true(said_nothing(r, 0, 0) && said_nothing(r, 6, 8));
     assert_int_not_equal(get(r, SL_LUNG_POINT)->answer, SL_PRESENT);
     for (int part = 1; part <= 3; part++) { /* lifted off after a quarter, a half, three quarters */
         what = base;
@@ -336,7 +370,7 @@ static void wrong_times_are_no_times(void **state)
         assert_int_equal(sl_segments_read(segments, &stack, NULL), SL_OK);
         const sl_reading *r = sl_segments_state(segments, "drawn", stack.view, &arena);
         assert_int_equal(get(r, SL_SLIDING)->answer, SL_PRESENT);
-        assert_true(said_nothing(r, 5, 7) && get(r, SL_LUNG_POINT)->answer != SL_PRESENT);
+        assert_true(said_nothing(r, 5, 8) && get(r, SL_LUNG_POINT)->answer != SL_PRESENT);
         assert_int_not_equal(get(r, SL_LUNG_PULSE)->answer, SL_PRESENT);
         sl_segments_free(&segments);
         sl_arena_free(&arena);
@@ -372,6 +406,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(match_between_beams),  cmocka_unit_test(path_through_wrong_steps),
         cmocka_unit_test(rates_of_short_clips), cmocka_unit_test(sliding_is_measured),
+        cmocka_unit_test(phase_of_sliding),
         cmocka_unit_test(texture_of_the_trace), cmocka_unit_test(absence_needs_a_breath), cmocka_unit_test(pulse_without_sliding),
         cmocka_unit_test(lung_point), cmocka_unit_test(what_cannot_be_told_has_a_reason),
         cmocka_unit_test(bad_clips_give_reasons), cmocka_unit_test(wrong_times_are_no_times), cmocka_unit_test(fewer_frames),
