@@ -39,8 +39,10 @@ static bool believe(const sl_pleura *pleura, const sl_fluid_layer *layer, double
         return false;
     /* Right below the muscle between the ribs, and what lies above it stands still: then the line above is a layer of the wall. */
     double muscle = mm > 0 ? layer->below_caps * mm / LAYER_MUSCLE_MM : layer->below_caps / LAYER_MUSCLE_ROWS;
+    bool sure = caps >= 1 && muscle <= 1 && layer->grey <= LAYER_SURE_GREY && layer->contrast >= LAYER_SURE_CONTRAST && layer->stir >= LAYER_SURE_STIR &&
+                (layer->stir >= LAYER_SURE_OVER_WALL * layer->wall_stir || layer->contrast >= LAYER_SURE_DARK);
     bool on_wall = caps >= 1 && muscle <= 1 && layer->wall_stir <= LAYER_STILL && layer->contrast >= LAYER_CONTRAST_STILL;
-    if (!n || pleura->found < LAYER_LINE_SURE)
+    if (!n || sure || pleura->found < LAYER_LINE_SURE)
         return true;
     qsort(below, (size_t)n, sizeof *below, by_float);
     qsort(above, (size_t)n, sizeof *above, by_float);

@@ -197,10 +197,11 @@ sl_status sl_effusion_measure(const sl_stack *stack, const sl_pleura *parietal, 
         return SL_OK;
     effusion->depth = quantile(wide, blocks, EFFUSION_WIDEST) / ROWS;
     double row_mm = depth_mm > 0 ? depth_mm / ROWS : EFFUSION_SLACK_MM / EFFUSION_SLACK_ROWS;
-    double half = hypot(spread, EFFUSION_SLACK_MM / row_mm + EFFUSION_SLACK_SHARE * effusion->depth * ROWS) / ROWS;
+    double rows = effusion->depth * ROWS, half = hypot(spread, EFFUSION_SLACK_MM / row_mm + EFFUSION_SLACK_SHARE * rows) / ROWS;
+    double deeper = hypot(spread, EFFUSION_SLACK_MM / row_mm + EFFUSION_SLACK_DEEPER * rows) / ROWS;
     effusion->part = effusion->points < EFFUSION_PART * beams;
     effusion->depth_low = fmax(0, effusion->depth - half);
-    effusion->depth_high = effusion->depth * (effusion->part ? 1 + EFFUSION_PART_MORE : 1) + half;
+    effusion->depth_high = effusion->depth * (effusion->part ? 1 + EFFUSION_PART_MORE : 1) + deeper;
     if (blocks > 2)
         effusion->swing = (quantile(middle, blocks, 0.95) - quantile(middle, blocks, 0.05)) / ROWS;
     return SL_OK;

@@ -210,6 +210,14 @@ static bool find_rim(const work *w, int beam, int top, int bottom, beam_layer *l
     return true;
 }
 
+/* Mean grey between the borders, which are left out. */
+static float core_grey(const work *w, int beam, float top, float bottom)
+{
+    int first = (int)top + 4, last = (int)bottom - 3;
+    last = last > first ? last : first + 1;
+    return (w->sum[last * BEAMS + beam] - w->sum[first * BEAMS + beam]) / (float)(last - first);
+}
+
 /* Beams that agree with their neighbours. */
 static void keep_agreeing(const float *top, sl_fluid_layer *layer)
 {
@@ -255,7 +263,7 @@ static void judge(sl_fluid_layer *layer, float thickness, bool moving)
 }
 
 /* The clearest layer with its rim in rows first..last that ends by row `end`. */
-static void find_one(work *w, const uint8_t *mask, int first, int last, int end, int least, sl_fluid_layer *layer)
+static void find_one(work *w, const uint8_t *mask, int first, int last, int end, int least, float dark, sl_fluid_layer *layer)
 {
     float line[BEAMS], top[BEAMS], contrast[BEAMS], value[BEAMS];
     beam_layer beam[BEAMS];
@@ -271,7 +279,7 @@ static void find_one(work *w, const uint8_t *mask, int first, int last, int end,
         if (row < first || row > last || bottom > end || !(w->contrast[row * BEAMS + j] > 1))
             continue;
         contrast[j] = logf(w->contrast[row * BEAMS + j]);
-        if (contrast[j] < LAYER_CONTRAST || !find_rim(w, j, row, bottom, &beam[j]) ||
+        if (contrast[j] < dark || !find_rim(w, j, row, bottom, &beam[j]) ||
             (float)bottom - beam[j].rim < (float)least)
             continue;
         top[j] = beam[j].rim;
@@ -297,6 +305,11 @@ static void find_one(work *w, const uint8_t *mask, int first, int last, int end,
     n = 0;
     for (int j = 0; j < BEAMS; j++)
         if (!isnan(layer->top[j]))
+            value[n++] = core_grey(w, j, layer->top[j], layer->bottom[j]);
+    layer->grey = n ? (double)median(value, n) : NAN;
+    n = 0;
+    for (int j = 0; j < BEAMS; j++)
+        if (!isnan(layer->top[j]))
             value[n++] = layer->bottom[j] - layer->top[j];
     judge(layer, n ? median(value, n) : 0, w->stir != NULL);
 }
@@ -310,6 +323,12 @@ static void score(work *w, int first, int last)
         }
 }
 
+/* The layer's rim in a rib's beam is the rib's own cap. */
+static bool beside_ribs(const sl_beams *beams, const sl_fluid_layer *layer, int beam)
+{
+    return beams->kind[beam] != SL_BEAM_RIB && !isnan(layer->top[beam]);
+}
+
 /* In a beam behind a rib it is dark from the cap down, whatever lies below: from the layer's depth upwards to what is
  * bright. Rows from there to where the rim would be. */
 static double from_caps(const work *w, const sl_beams *beams, const sl_fluid_layer *layer)
@@ -321,9 +340,9 @@ static double from_caps(const work *w, const sl_beams *beams, const sl_fluid_lay
         int left = j, right = j;
         if (beams->kind[j] != SL_BEAM_RIB)
             continue;
-        while (left >= 0 && isnan(layer->top[left]))
+        while (left >= 0 && !beside_ribs(beams, layer, left))
             left--;
-        while (right < BEAMS && isnan(layer->top[right]))
+        while (right < BEAMS && !beside_ribs(beams, layer, right))
             right++;
         int beam = left < 0 ? right : right >= BEAMS || j - left < right - j ? left : right;
         if (beam < 0 || beam >= BEAMS || layer->top[beam] + CORE > ROWS - 1)
@@ -349,6 +368,13 @@ static double from_caps(const work *w, const sl_beams *beams, const sl_fluid_lay
     return (double)off[(int)(0.8f * (float)(n - 1))];
 }
 
+/* Before lung that floats in surely seen fluid lies fluid, too, though particles or a dim picture make it less dark. */
+static bool before_lung(const sl_fluid_layer *layer, const sl_fluid_layer *other)
+{
+    return layer->seen && other->share >= LAYER_SHARE && other->stir >= LAYER_BEFORE_STIR && other->stir >= LAYER_BEFORE_OVER_WALL * other->wall_stir &&
+           other->thickness >= LAYER_BEFORE_ROWS;
+}
+
 bool sl_fluid_layer_find(const float *mean, const float *change, const sl_beams *beams, const uint8_t *mask, int first,
                          int last, int least, sl_arena *arena, sl_fluid_layer *layer)
 {
@@ -370,7 +396,7 @@ bool sl_fluid_layer_find(const float *mean, const float *change, const sl_beams 
     for (int i = first; i <= last; i++)
         try_rim(&w, i, least);
     score(&w, first, last);
-    find_one(&w, mask, first, last, ROWS, least, layer);
+    find_one(&w, mask, first, last, ROWS, least, LAYER_CONTRAST, layer);
     /* Solid lung may float in fluid: what is found may be the fluid below it. */
     for (int t = 0; t < TRIES && layer->share > 0; t++) {
         float top[BEAMS];
@@ -386,9 +412,10 @@ bool sl_fluid_layer_find(const float *mean, const float *change, const sl_beams 
                 if (i > above || w.bottom[i * BEAMS + j] > end)
                     w.search.score[j * ROWS + i] = 0;
         sl_fluid_layer other;
-        find_one(&w, mask, first, above, end, least, &other);
-        if (!other.seen)
+        find_one(&w, mask, first, above, end, least, LAYER_CONTRAST_BEFORE, &other);
+        if (!other.seen && !before_lung(layer, &other))
             break;
+        other.seen = layer->seen;
         *layer = other;
     }
     layer->below_caps = from_caps(&w, beams, layer);

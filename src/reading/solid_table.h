@@ -48,6 +48,13 @@
 #define LAYER_CONTRAST_FULL 1.2
 #define LAYER_STIR_FULL 0.45
 #define LAYER_STIR_FULL_OVER 1.3
+/* A layer before one that is seen: fluid lies on both sides of lung that floats in it, though particles or a dim picture make the one before it
+ * less dark and less stirred. Smallest contrast of a beam, rows, stir, and stir over the wall's (tried on 60 such chests: 6 whose depth was taken
+ * behind the lung are measured before it). */
+#define LAYER_CONTRAST_BEFORE 0.3f
+#define LAYER_BEFORE_ROWS 10
+#define LAYER_BEFORE_STIR 0.12
+#define LAYER_BEFORE_OVER_WALL 2.0
 #define LAYER_PRODUCT 0.14
 #define LAYER_PRODUCT_THIN 0.24
 #define LAYER_THIN_ROWS 26
@@ -76,6 +83,14 @@
 #define LAYER_INSIDE_TOP 8
 #define LAYER_INSIDE_BOTTOM 20
 #define LAYER_LINE_SURE 0.80
+/* Surely fluid, whatever line was taken for the pleura: echo-free (grey, of the near part's level), dark, stirred as fully as noise is, and so much
+ * more than the wall above (or darker still), and it begins below the ribs' caps no deeper than the pleura lies. Simulated, 420 chests: 7 of 37
+ * effusions missed before pass, none of 300 others; hearts' chambers lie deeper, and dark muscle stands still. */
+#define LAYER_SURE_GREY 0.06
+#define LAYER_SURE_CONTRAST 1.0
+#define LAYER_SURE_DARK 1.6
+#define LAYER_SURE_STIR 0.42
+#define LAYER_SURE_OVER_WALL 3.0
 /* Thinnest layer: mm (clinical sheet 1 gives no limit; 3 mm is what the simulator calls fluid), or rows without a scale. */
 #define LAYER_LEAST_MM 3.0
 #define LAYER_LEAST_ROWS 8
@@ -212,7 +227,7 @@ static const sl_answer_rule solid_rule = {6.798, {1.669, 2.170, 4.0, 0}, 0.08, 0
 /* Below: absent. Between: uncertain. Seen is above one half. */
 #define EFFUSION_ABSENT 0.25
 /* The widest place: this quantile over the beams, and over the blocks of time (tried). */
-#define EFFUSION_WIDEST 0.92
+#define EFFUSION_WIDEST 0.98
 /* The lower border lies where so much of the rise to the lung's surface is done. */
 #define EFFUSION_RISE 0.45f
 /* The lower border goes on from one beam to the next where it steps by so many rows at most; parts of it are no shorter
@@ -220,10 +235,12 @@ static const sl_answer_rule solid_rule = {6.798, {1.669, 2.170, 4.0, 0}, 0.08, 0
 #define EFFUSION_JUMP 6
 #define EFFUSION_PARTS 3
 /* Uncertainty of the depth beside what beams differ by: where the two borders are set, mm or rows (of 12 cm), and a share of the depth; a
- * lower border seen in less than this share of the layer's beams may be so much deeper elsewhere (all tried on 60 simulated chests). */
+ * lower border seen in less than this share of the layer's beams may be so much deeper elsewhere (all tried on 60 simulated chests). Deeper by a larger
+ * share: out of focus a beam meets a slanted lung's surface before its own middle does (by 3 to 8 mm of 75 on simulated chests, at low gain too). */
 #define EFFUSION_SLACK_MM 2.0
 #define EFFUSION_SLACK_ROWS 4.3
 #define EFFUSION_SLACK_SHARE 0.05
+#define EFFUSION_SLACK_DEEPER 0.12
 #define EFFUSION_PART 0.5
 #define EFFUSION_PART_MORE 0.3
 /* And of its change over the clip, likewise. */
