@@ -195,7 +195,7 @@ function TraceSays({ clip }: { clip: Clip }) {
   if (pleura) parts.push(pleura.depth_mm !== null ? `${t("meets the pleura at")} ${pleura.depth_mm.toFixed(1)} mm` : `${t("meets the pleura at")} ${percent(pleura.depth)} ${t("of the imaged depth")}`);
   const whole = texture.clip !== null ? ` ${t("(over all spaces")} ${texture.clip.toFixed(2)})` : "";
   parts.push(texture.known ? `${t("texture below the pleura along this line")} ${texture.value!.toFixed(2)}${whole}: ${t("1 layered, more granular")}` : `${t("texture below the pleura could not be told")}: ${t(texture.reason)}${whole}`);
-  if (!timed) parts.push(t("the times of the frames are not known: even steps"));
+  if (!timed && (clip.frames ?? 0) > 1) parts.push(t("the times of the frames are not known: even steps"));
   if (every > 1) parts.push(`${t("a long clip: one frame of")} ${every}`);
   return <>{wait && <p class="asks" role="status">{t(wait)}</p>}<p class="trace-says">{decimal(parts.join(" · "))}</p></>;
 }
