@@ -99,11 +99,26 @@ static bool gather(const sl_movement *movement, const float *scale, const double
     return true;
 }
 
-static double index_of(const sl_meeting *m)
+/* How surely the windows slide that lie wholly on the air's side: free air has no lung behind it up to the picture's edge. 0 without any. */
+static double slides_beyond(const sl_movement *movement, const sl_sliding *sliding, const sl_meeting *m)
+{
+    double sum = 0, windows = 0;
+    for (int w = 0; w < movement->windows; w++) {
+        double middle = 0.5 * (movement->window[w].beams.first + movement->window[w].beams.last), beyond = middle - m->edge;
+        if ((m->lung_left ? beyond : -beyond) > 0.5 * m->travel) {
+            sum += sliding->window[w].index;
+            windows++;
+        }
+    }
+    return windows > 0 ? sum / windows : 0;
+}
+
+static double index_of(const sl_movement *movement, const sl_sliding *sliding, const sl_meeting *m)
 {
     if (!m->found)
         return 0;
-    double z = LUNG_POINT_INTERCEPT + LUNG_POINT_W_GAIN * m->gain + LUNG_POINT_W_AIR * (m->air_still - m->air_moves);
+    double z = LUNG_POINT_INTERCEPT + LUNG_POINT_W_GAIN * m->gain + LUNG_POINT_W_AIR * (m->air_still - m->air_moves) +
+               LUNG_POINT_W_BEYOND * slides_beyond(movement, sliding, m);
     return 1 / (1 + exp(-z));
 }
 
@@ -128,7 +143,7 @@ static double bend_of(const float *line, int first, int last)
 }
 
 /* In one run of beams that show the line: a rib in between hides the place, and so do its borders. */
-static void look(const sl_movement *movement, const sl_positions *positions, sl_meeting_work *work, sl_lung_point *point)
+static void look(const sl_movement *movement, const sl_sliding *sliding, const sl_positions *positions, sl_meeting_work *work, sl_lung_point *point)
 {
     const float *lit = movement->strips.lit;
     float open[SL_BEAMS] = {0};
@@ -139,8 +154,8 @@ static void look(const sl_movement *movement, const sl_positions *positions, sl_
         int a = j;
         while (j + 1 < SL_BEAMS && lit[j + 1] > 0)
             j++;
-        first[runs] = a ? a + LUNG_POINT_RIM : a;
-        last[runs] = j < SL_BEAMS - 1 ? j - LUNG_POINT_RIM : j;
+        first[runs] = a + LUNG_POINT_RIM;
+        last[runs] = j - LUNG_POINT_RIM;
         for (int k = first[runs]; k <= last[runs]; k++)
             open[k] = 1;
         runs++;
@@ -149,7 +164,7 @@ static void look(const sl_movement *movement, const sl_positions *positions, sl_
     for (int r = 0; r < runs; r++) {
         sl_meeting m;
         sl_meeting_find(positions, work, first[r], last[r], &m);
-        double index = index_of(&m), middle = m.edge / SL_BEAMS, half = 0.5 * m.travel / SL_BEAMS;
+        double index = index_of(movement, sliding, &m), middle = m.edge / SL_BEAMS, half = 0.5 * m.travel / SL_BEAMS;
         int from = (int)fmax(m.edge - MEETING_REACH, first[r]), to = (int)fmin(m.edge + MEETING_REACH, last[r]);
         if (index > point->index && bend_of(movement->strips.line, from, to) < LUNG_POINT_BEND)
             *point = (sl_lung_point){.looked = true, .index = index, .meeting = m, .place = middle, .first = fmax(middle - half, 0),
@@ -214,7 +229,7 @@ sl_status sl_lung_point_measure(const sl_movement *movement, const sl_sliding *s
     for (int k = 0; k < paths; k++)
         if (gather(movement, scale, path[k], scratch, positions)) {
             point->looked = true;
-            look(movement, positions, work, point);
+            look(movement, sliding, positions, work, point);
         }
     return SL_OK;
 }

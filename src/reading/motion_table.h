@@ -143,7 +143,7 @@ enum {
 #define MEETING_TRAVEL_MOST 34.0  /* beams: more is a place that was not found */
 enum {
     LUNG_POINT_PATHS = 4,
-    LUNG_POINT_RIM = 5,          /* beams left out beside a shadow: its border stands still */
+    LUNG_POINT_RIM = 5,          /* beams left out beside a shadow, whose border stands still, and at the picture's edges, where the aperture is cut off */
     LUNG_POINT_FRAMES_LEAST = 2, /* at one position of the lung */
     LUNG_POINT_BINS_LEAST = 6,
     LUNG_POINT_POSITIONS_LEAST = 3
@@ -156,11 +156,12 @@ enum {
 #define LUNG_POINT_BREATH 0.85    /* of the lung's path, in the rhythm of breathing */
 #define LUNG_POINT_LIKE 0.95      /* correlation of two paths that are one */
 #define LUNG_POINT_LIKE_SIZE 0.6  /* and the square of their sizes */
-#define LUNG_POINT_INTERCEPT (-2.9)  /* a logistic of two numbers, fitted on simulated chests */
-#define LUNG_POINT_W_GAIN 8.0
-#define LUNG_POINT_W_AIR 8.0
-#define LUNG_POINT_PRESENT 0.4
-#define LUNG_POINT_ABSENT 0.3
+#define LUNG_POINT_INTERCEPT (-3.2)  /* a logistic of three numbers, fitted on 60 simulated lung points and 45 lungs that slide everywhere */
+#define LUNG_POINT_W_GAIN 12.0
+#define LUNG_POINT_W_AIR 8.6
+#define LUNG_POINT_W_BEYOND (-1.1)
+#define LUNG_POINT_PRESENT 0.5
+#define LUNG_POINT_ABSENT 0.35
 #define LUNG_POINT_SLACK_MM 4.0      /* 95 % of the travels read on simulated chests */
 #define SLIDE_GRANULAR_MOST 0.25 /* texture above which absence is not claimed: 6 still simulated lungs had -0.26 to 0.15, a drawn one
                                     under a moving probe 0.22, sliding ones 0.0 to 1.4, 6 with free air -0.2 to 0.44 (trace.h) */
