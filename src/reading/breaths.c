@@ -29,6 +29,14 @@ static double passes(const double *time_s, const double *y, int from, int to, do
     return SL_UNKNOWN;
 }
 
+static bool smooth_all(const double *time_s, const double *x, int n, sl_arena *arena, double **y)
+{
+    *y = SL_NEW(arena, n + 1, double);
+    for (int i = 0; *y && i < n; i++)
+        (*y)[i] = smoothed(time_s, x, n, i);
+    return *y != NULL;
+}
+
 static void add(const double *time_s, const double *y, int n, int low, int high, sl_breaths *breaths)
 {
     if (breaths->count == BREATHS_MOST)
@@ -43,11 +51,10 @@ static void add(const double *time_s, const double *y, int n, int low, int high,
 bool sl_breaths_find(const double *time_s, const double *x, int n, double least, sl_arena *arena, sl_breaths *breaths)
 {
     memset(breaths, 0, sizeof *breaths);
-    double *y = SL_NEW(arena, n + 1, double), *sorted = SL_NEW(arena, n + 1, double);
-    if (!y || !sorted)
+    double *y, *sorted = SL_NEW(arena, n + 1, double);
+    if (!sorted || !smooth_all(time_s, x, n, arena, &y))
         return false;
-    for (int i = 0; i < n; i++)
-        sorted[i] = y[i] = smoothed(time_s, x, n, i);
+    memcpy(sorted, y, (size_t)n * sizeof *y);
     int known = sl_sort_known(sorted, n);
     if (known < 2)
         return true;
@@ -93,5 +100,22 @@ bool sl_breaths_find(const double *time_s, const double *x, int n, double least,
             ends = y[it->to] - y[n - 1] > flat || fabs(y[it->to] - y[it->to - look]) < flat;
         it->whole = begins && ends;
     }
+    return true;
+}
+
+bool sl_breaths_between(const double *time_s, const double *x, int n, const int *low, const int *high, int count, sl_arena *arena, sl_breaths *breaths)
+{
+    memset(breaths, 0, sizeof *breaths);
+    double *y;
+    if (!smooth_all(time_s, x, n, arena, &y))
+        return false;
+    double least = INFINITY, most = -INFINITY;
+    for (int b = 0; b < count && b < BREATHS_MOST; b++) {
+        add(time_s, y, n, low[b], high[b], breaths);
+        breaths->breath[b].whole = true;
+        least = fmin(least, fmin(y[low[b]], y[high[b]]));
+        most = fmax(most, fmax(y[low[b]], y[high[b]]));
+    }
+    breaths->range = breaths->count ? most - least : 0;
     return true;
 }

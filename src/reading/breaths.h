@@ -26,4 +26,9 @@ typedef struct sl_breaths {
  * Turns smaller than `least` are none. False when memory is out. */
 bool sl_breaths_find(const double *time_s, const double *x, int n, double least, sl_arena *arena, sl_breaths *breaths);
 
+/* The same where the turning points are given, as indices of the path, low[b] < high[b] (by hand): all are whole, and a way may be
+ * 0 or less. */
+bool sl_breaths_between(const double *time_s, const double *x, int n, const int *low, const int *high, int count, sl_arena *arena,
+                        sl_breaths *breaths);
+
 #endif

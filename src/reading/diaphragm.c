@@ -145,6 +145,16 @@ static double index_of(const sl_dome *dome, double range_mm)
     return 1 / (1 + exp(-z));
 }
 
+bool sl_dome_breaths(const double *time_s, const double *path, int n, double row_mm, sl_arena *arena, sl_breaths *breaths)
+{
+    double *towards = SL_NEW(arena, n + 1, double);
+    if (!towards)
+        return false;
+    for (int t = 0; t < n; t++)
+        towards[t] = -path[t] * SL_DEPTHS;
+    return sl_breaths_find(time_s, towards, n, sl_known(row_mm) ? DOME_STILL_MM / row_mm / 2 : 2, arena, breaths);
+}
+
 sl_status sl_dome_measure(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_dome *dome, sl_error *error)
 {
     memset(dome, 0, sizeof *dome);
@@ -174,15 +184,16 @@ sl_status sl_dome_measure(const sl_stack *stack, const sl_pleura *pleura, sl_are
     dome->index = 0;
     if (ridge.best < 0)
         return SL_OK;
-    double *towards = SL_NEW(arena, n, double), *time_s = SL_NEW(arena, n, double);
-    if (!towards || !time_s)
+    double *towards = SL_NEW(arena, n, double), *time_s = SL_NEW(arena, n, double), *path = SL_NEW(arena, n, double);
+    if (!towards || !time_s || !path)
         return sl_fail(error, SL_MEMORY, "Memory ran out while the diaphragm was followed.");
     for (int t = 0; t < n; t++) {
         towards[t] = -ridge.moved[t];
+        path[t] = ((double)ridge.row[ridge.best] + ridge.moved[t] + 0.5) / SL_DEPTHS;
         time_s[t] = stack->times_known ? stack->time_s[t] : t * MOTION_FRAME_S;
     }
-    double least = sl_known(dome->row_mm) ? DOME_STILL_MM / dome->row_mm / 2 : 2;
-    if (!sl_breaths_find(time_s, towards, n, least, arena, &dome->breaths) ||
+    dome->path = path;
+    if (!sl_dome_breaths(time_s, path, n, dome->row_mm, arena, &dome->breaths) ||
         !sl_rhythm_find(time_s, towards, n, BREATH_HZ_LEAST, BREATH_HZ_MOST, BREATH_FUNDAMENTAL, arena, &dome->rhythm, NULL))
         return sl_fail(error, SL_MEMORY, "Memory ran out while the diaphragm was followed.");
     for (int b = 0; b < dome->breaths.count; b++) {

@@ -28,6 +28,9 @@ typedef struct sl_dome {
     int points;               /* the line where it lies deepest */
     double point_beam[32], point_depth[32];
     double near_depth, far_depth; /* share of the imaged depth, on that beam */
+    const double *path;       /* [frames] the line on that beam, share of the imaged depth; in the arena it was measured in; or NULL */
+    double hand_way, hand_speed; /* rows, rows a second: half of what placing by hand adds to the 95 % interval; 0: not placed */
+    bool placed;              /* by hand (borders.h): what the reading would doubt of its own following is not asked */
     int first_source, last_source, near_source, far_source;
 } sl_dome;
 
@@ -35,5 +38,15 @@ sl_status sl_dome_measure(const sl_stack *stack, const sl_pleura *pleura, sl_are
 /* Of two segments of a clip the one that shows it more surely. */
 void sl_dome_merge(sl_dome *into, const sl_dome *from);
 void sl_dome_state(const sl_dome *dome, sl_arena *arena, sl_reading *reading);
+/* Breaths in a path that deepens with breathing out, share of the imaged depth; `row_mm` NAN without scale. False: out of memory. */
+bool sl_dome_breaths(const double *time_s, const double *path, int n, double row_mm, sl_arena *arena, sl_breaths *breaths);
+/* Median of the way and of the speed over the whole breaths, and half of their range, rows; how many are whole. */
+typedef struct sl_dome_medians {
+    int whole, speeds;
+    double way, way_spread, speed, speed_spread; /* NAN without any */
+} sl_dome_medians;
+sl_dome_medians sl_dome_medians_of(const sl_breaths *breaths);
+/* Excursion and speed from the breaths; `why` not empty: left open for that. */
+void sl_dome_amounts(const sl_dome *dome, const char *why, sl_arena *arena, sl_reading *reading);
 
 #endif

@@ -52,44 +52,60 @@ static const char *doubt_of(const sl_dome *d, sl_arena *arena)
     return "";
 }
 
-/* Median over the whole breaths, their spread in the interval. */
-static void state_amounts(const sl_dome *d, const sl_finding *like, const char *why, sl_arena *arena, sl_reading *reading)
+sl_dome_medians sl_dome_medians_of(const sl_breaths *breaths)
 {
     double way[BREATHS_MOST], speed[BREATHS_MOST];
-    int whole = 0, speeds = 0;
-    for (int b = 0; b < d->breaths.count; b++) {
-        const sl_breath *it = &d->breaths.breath[b];
+    sl_dome_medians m = {.way = SL_UNKNOWN, .way_spread = SL_UNKNOWN, .speed = SL_UNKNOWN, .speed_spread = SL_UNKNOWN};
+    for (int b = 0; b < breaths->count; b++) {
+        const sl_breath *it = &breaths->breath[b];
         if (!it->whole)
             continue;
-        way[whole++] = it->high - it->low;
+        way[m.whole++] = it->high - it->low;
         if (sl_known(it->speed))
-            speed[speeds++] = it->speed;
+            speed[m.speeds++] = it->speed;
     }
+    if (m.whole) {
+        m.way = sl_quantile(way, m.whole, 0.5); /* sorts */
+        m.way_spread = 0.5 * (way[m.whole - 1] - way[0]);
+    }
+    if (m.speeds) {
+        m.speed = sl_quantile(speed, m.speeds, 0.5);
+        m.speed_spread = 0.5 * (speed[m.speeds - 1] - speed[0]);
+    }
+    return m;
+}
+
+/* Median over the whole breaths, their spread in the interval. */
+void sl_dome_amounts(const sl_dome *d, const char *why, sl_arena *arena, sl_reading *reading)
+{
+    sl_dome_medians m = sl_dome_medians_of(&d->breaths);
     sl_finding *excursion = sl_reading_put(reading, SL_DIAPHRAGM_EXCURSION);
     excursion->reason = why[0]                ? why
                         : !sl_known(d->row_mm) ? "the picture's scale is not known"
-                        : !whole               ? "the clip holds no whole breath"
-                        : speeds && sl_quantile(speed, speeds, 0.5) * d->row_mm > DOME_SPEED_BELIEVED
+                        : !m.whole             ? "the clip holds no whole breath"
+                        : !d->placed && m.speeds && m.speed * d->row_mm > DOME_SPEED_BELIEVED
                             ? "the line was not followed: it went faster than a diaphragm can"
-                            : "";
+                        : m.way < 0 ? "as marked it goes away from the probe on breathing in: no excursion is stated"
+                                    : "";
     if (excursion->reason[0])
         return;
-    double value = sl_quantile(way, whole, 0.5) * d->row_mm, spread = whole > 1 ? 0.5 * (way[whole - 1] - way[0]) * d->row_mm : 0.05 * value;
-    double slack = hypot(spread, DOME_EXCURSION_SLACK_MM + d->row_mm);
+    int evidences;
+    const sl_evidence *evidence = show(d, arena, &evidences);
+    double value = m.way * d->row_mm, spread = m.whole > 1 ? m.way_spread * d->row_mm : 0.05 * value;
+    double slack = hypot(hypot(spread, DOME_EXCURSION_SLACK_MM + d->row_mm), d->hand_way * d->row_mm);
     *excursion = (sl_finding){.code = SL_DIAPHRAGM_EXCURSION, .known = true, .value = value, .low = fmax(value - slack, 0),
-                              .high = value + slack, .confidence = like->confidence, .evidence = like->evidence,
-                              .evidences = like->evidences,
+                              .high = value + slack, .confidence = d->index, .evidence = evidence, .evidences = evidences,
                               .reason = sl_arena_printf(arena, "%d whole breaths; lower limits in healthy women and men: breathing quietly %.0f and "
-                                                        "%.0f mm; in a sniff %.0f and %.0f mm; in a deep breath %.0f and %.0f mm", whole,
+                                                        "%.0f mm; in a sniff %.0f and %.0f mm; in a deep breath %.0f and %.0f mm", m.whole,
                                                         DOME_QUIET_WOMEN_MM, DOME_QUIET_MEN_MM, DOME_SNIFF_WOMEN_MM, DOME_SNIFF_MEN_MM,
                                                         DOME_DEEP_WOMEN_MM, DOME_DEEP_MEN_MM)};
     sl_finding *quick = sl_reading_put(reading, SL_DIAPHRAGM_SPEED);
-    quick->reason = !d->times_known ? "frame times are not known" : !speeds ? "the clip holds no whole breath" : "";
+    quick->reason = !d->times_known ? "frame times are not known" : !m.speeds ? "the clip holds no whole breath" : "";
     if (quick->reason[0])
         return;
-    double mm_s = sl_quantile(speed, speeds, 0.5) * d->row_mm, off = fmax(0.5 * (speed[speeds - 1] - speed[0]) * d->row_mm, 0.1 * mm_s);
+    double mm_s = m.speed * d->row_mm, off = hypot(fmax(m.speed_spread * d->row_mm, 0.1 * mm_s), d->hand_speed * d->row_mm);
     *quick = (sl_finding){.code = SL_DIAPHRAGM_SPEED, .known = true, .value = mm_s, .low = fmax(mm_s - off, 0), .high = mm_s + off,
-                          .confidence = like->confidence, .reason = "", .evidence = like->evidence, .evidences = like->evidences};
+                          .confidence = d->index, .reason = "", .evidence = evidence, .evidences = evidences};
 }
 
 /* A breathing rate where the lung gave none, or a less regular one. */
@@ -121,7 +137,7 @@ void sl_dome_state(const sl_dome *d, sl_arena *arena, sl_reading *reading)
         dome->evidence = show(d, arena, &dome->evidences);
     if (dome->answer == SL_ABSENT)
         dome->reason = "no deep curved line that moves with breathing; a dome that stands still is not told from other lines";
-    state_amounts(d, dome, shown ? "" : dome->answer == SL_UNCERTAIN ? dome->reason : "no dome of the diaphragm was found", arena, reading);
+    sl_dome_amounts(d, shown ? "" : dome->answer == SL_UNCERTAIN ? dome->reason : "no dome of the diaphragm was found", arena, reading);
     if (shown)
         state_rate(d, dome, reading);
 }

@@ -77,6 +77,8 @@ enum {
 #define MUSCLE_W_DARK 0.5f        /* (simulated) */
 #define MUSCLE_STEP_COST 1.0f
 #define MUSCLE_TURN_MM 0.08
+#define MUSCLE_TURN_ROWS 0.5      /* without a scale */
+#define MUSCLE_SLACK_ROWS 1.0     /* without a scale: half a row each */
 #define MUSCLE_INTERCEPT (-4.0)   /* a logistic of five numbers (simulated) */
 #define MUSCLE_W_INNER 2.6
 #define MUSCLE_W_ORGAN 2.1
@@ -87,6 +89,9 @@ enum {
 #define MUSCLE_CLEAR (-0.1)     /* least `clear` for a thickness: a line that does not stand out from its surroundings is not resolved; chosen on
                                      75 simulated walls (2 of 44 stated ones off by more than 0.3 mm, without it 8 of 61) */
 #define MUSCLE_SLACK_MM 0.12      /* of a thickness: half a row each and what the pulse moves (simulated) */
+
+/* ---- borders set by hand (borders.c) ---- */
+#define BORDER_HAND_PX 1.0        /* pixels of the picture: how far off a hand sets a point, standard deviation (common practice) */
 
 /* ---- the curtain (curtain.c) ---- */
 enum {

@@ -272,9 +272,11 @@ static void look(const profiles *p, const int *upper, const int *gap, sl_muscle 
     m->edges = edges;
 }
 
-static void medians(sl_muscle *m)
+void sl_muscle_medians(sl_muscle *m)
 {
     double low[BREATHS_MOST], high[BREATHS_MOST];
+    m->whole = 0;
+    m->thin_spread = m->thick_spread = 0;
     for (int b = 0; b < m->breaths.count; b++)
         if (m->breaths.breath[b].whole) {
             low[m->whole] = m->breaths.breath[b].low;
@@ -296,8 +298,31 @@ static double index_of(const sl_muscle *m)
     return 1 / (1 + exp(-z));
 }
 
+/* Turns of a thickness over time. */
+static bool breaths_of(const double *time_s, const double *thick, int n, double row_mm, sl_arena *arena, sl_breaths *breaths)
+{
+    return sl_breaths_find(time_s, thick, n, sl_known(row_mm) ? MUSCLE_TURN_MM / row_mm : MUSCLE_TURN_ROWS, arena, breaths);
+}
+
+bool sl_muscle_breaths(const double *time_s, const double *upper, const double *lower, int n, double row_mm, sl_arena *arena, sl_breaths *breaths)
+{
+    double *thick = SL_NEW(arena, n + 1, double);
+    for (int t = 0; thick && t < n; t++)
+        thick[t] = (lower[t] - upper[t]) * SL_DEPTHS;
+    return thick && breaths_of(time_s, thick, n, row_mm, arena, breaths);
+}
+
+/* Keeps both lines of a place that is the best so far; `course`: of the beams' middle. */
+static void keep_lines(const double *top, const double *thick, int n, double course, double *upper, double *lower)
+{
+    for (int t = 0; t < n; t++) {
+        upper[t] = (top[t] + course + 0.5) / SL_DEPTHS;
+        lower[t] = (top[t] + thick[t] + course + 0.5) / SL_DEPTHS;
+    }
+}
+
 /* One place of the search: what is found there goes to `m`. */
-static bool try_place(const sl_stack *stack, const profiles *p, int first, int places, room *r, int *upper, int *gap, double *thick,
+static bool try_place(const sl_stack *stack, const profiles *p, int first, int places, room *r, int *upper, int *gap, double *top, double *thick,
                       const double *time_s, sl_arena *arena, sl_muscle *m)
 {
     int least = (int)ceil(MUSCLE_LEAST_MM / m->row_mm), gaps = (int)(MUSCLE_MOST_MM / m->row_mm) - least + 1;
@@ -305,10 +330,11 @@ static bool try_place(const sl_stack *stack, const profiles *p, int first, int p
     double row = 0;
     for (int t = 0; t < p->frames; t++) {
         const float *grey = p->grey + (size_t)t * (size_t)p->rows;
-        thick[t] = rise(grey, upper[t] + gap[t]) - rise(grey, upper[t]);
+        top[t] = rise(grey, upper[t]);
+        thick[t] = rise(grey, upper[t] + gap[t]) - top[t];
         row += (double)upper[t] / p->frames;
     }
-    if (!sl_breaths_find(time_s, thick, p->frames, MUSCLE_TURN_MM / m->row_mm, arena, &m->breaths) ||
+    if (!breaths_of(time_s, thick, p->frames, m->row_mm, arena, &m->breaths) ||
         !sl_rhythm_find(time_s, thick, p->frames, BREATH_HZ_LEAST, BREATH_HZ_MOST, BREATH_FUNDAMENTAL, arena, &m->rhythm, NULL))
         return false;
     for (int b = 0; b < m->breaths.count; b++) {
@@ -317,7 +343,7 @@ static bool try_place(const sl_stack *stack, const profiles *p, int first, int p
     }
     m->depth = (row + 0.5) / SL_DEPTHS;
     look(p, upper, gap, m);
-    medians(m);
+    sl_muscle_medians(m);
     m->index = index_of(m);
     return true;
 }
@@ -348,8 +374,9 @@ sl_status sl_muscle_measure(const sl_stack *stack, const sl_pleura *pleura, sl_a
         course[j] = lean * (float)(j - (first + last) / 2);
     room r = {SL_NEW(arena, 2 * states, float), SL_NEW(arena, (size_t)n * states, uint8_t)};
     int *upper = SL_NEW(arena, n, int), *gap = SL_NEW(arena, n, int);
-    double *thick = SL_NEW(arena, n, double), *time_s = SL_NEW(arena, n, double);
-    if (!r.sum || !r.from || !upper || !gap || !thick || !time_s || !p.grey || !p.over)
+    double *top = SL_NEW(arena, n, double), *thick = SL_NEW(arena, n, double), *time_s = SL_NEW(arena, n, double);
+    double *above = SL_NEW(arena, n, double), *below = SL_NEW(arena, n, double);
+    if (!r.sum || !r.from || !upper || !gap || !top || !thick || !time_s || !above || !below || !p.grey || !p.over)
         return sl_fail(error, SL_MEMORY, no_room);
     for (int t = 0; t < n; t++)
         time_s[t] = stack->times_known ? stack->time_s[t] : t * MOTION_FRAME_S;
@@ -368,11 +395,12 @@ sl_status sl_muscle_measure(const sl_stack *stack, const sl_pleura *pleura, sl_a
     for (int from = (int)(MUSCLE_WALL_MM / m->row_mm); from + places + gaps < SL_DEPTHS - 6; from += places / 2) {
         sl_muscle here = *m;
         here.whole = 0;
-        if (!try_place(stack, &p, from, places, &r, upper, gap, thick, time_s, arena, &here))
+        if (!try_place(stack, &p, from, places, &r, upper, gap, top, thick, time_s, arena, &here))
             return sl_fail(error, SL_MEMORY, no_room);
         if (here.index > m->index) {
             *m = here;
             best = from;
+            keep_lines(top, thick, n, (double)course[(first + last) / 2], above, below);
         }
     }
     /* There once more, along the lines as they run. */
@@ -381,16 +409,22 @@ sl_status sl_muscle_measure(const sl_stack *stack, const sl_pleura *pleura, sl_a
         sl_muscle here = found;
         if (!round) {
             here.whole = 0;
-            if (!try_place(stack, &p, best, places, &r, upper, gap, thick, time_s, arena, &here))
+            if (!try_place(stack, &p, best, places, &r, upper, gap, top, thick, time_s, arena, &here))
                 return sl_fail(error, SL_MEMORY, no_room);
         }
         straighten(stack, &p, upper, gap, first, last, course);
         cut(stack, course, first, last, &p);
         here.whole = 0;
-        if (!try_place(stack, &p, best, places, &r, upper, gap, thick, time_s, arena, &here))
+        if (!try_place(stack, &p, best, places, &r, upper, gap, top, thick, time_s, arena, &here))
             return sl_fail(error, SL_MEMORY, no_room);
-        if (here.index > m->index)
+        if (here.index > m->index) {
             *m = here;
+            keep_lines(top, thick, n, (double)course[(first + last) / 2], above, below);
+        }
+    }
+    if (best >= 0) {
+        m->upper = above;
+        m->lower = below;
     }
     return SL_OK;
 }

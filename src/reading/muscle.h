@@ -33,10 +33,20 @@ typedef struct sl_muscle {
     double first_beam, last_beam, depth; /* where, beam coordinates */
     int first_source, last_source;
     double first_time_s, last_time_s;
+    const double *upper, *lower; /* [frames] both lines' leading edges in the middle of those beams, share of the imaged depth; in the
+                                    arena it was measured in; or NULL */
+    double hand_thin, hand_thick; /* rows: half of what placing by hand adds to the 95 % interval; 0: not placed */
+    double hand_share;            /* percent: the same of the thickening */
 } sl_muscle;
 
 sl_status sl_muscle_measure(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_muscle *muscle, sl_error *error);
 void sl_muscle_merge(sl_muscle *into, const sl_muscle *from);
 void sl_muscle_state(const sl_muscle *muscle, sl_arena *arena, sl_reading *reading);
+/* Breaths in the distance of two paths, share of the imaged depth; `row_mm` NAN without scale. False: out of memory. */
+bool sl_muscle_breaths(const double *time_s, const double *upper, const double *lower, int n, double row_mm, sl_arena *arena, sl_breaths *breaths);
+/* Fills thin, thick, their spreads and `whole` from the breaths. */
+void sl_muscle_medians(sl_muscle *muscle);
+/* Thicknesses and thickening from these; `edges` NAN: not told as displayed. Without a scale the thickening alone. */
+void sl_muscle_amounts(const sl_muscle *muscle, sl_arena *arena, sl_reading *reading);
 
 #endif

@@ -22,7 +22,8 @@ static const sl_evidence *show(const sl_muscle *m, sl_arena *arena, int *count)
             .first_frame = it->from_source, .last_frame = it->to_source, .first_time_s = m->times_known ? it->from_s : SL_UNKNOWN,
             .last_time_s = m->times_known ? it->to_s : SL_UNKNOWN, .first_beam = middle - 0.02, .last_beam = middle + 0.02,
             .first_depth = m->depth, .last_depth = fmin(m->depth + it->high / SL_DEPTHS, 1),
-            .label = sl_arena_printf(arena, "%.2f to %.2f mm%s", it->low * m->row_mm, it->high * m->row_mm, it->whole ? "" : ", a part")};
+            .label = sl_known(m->row_mm) ? sl_arena_printf(arena, "%.2f to %.2f mm%s", it->low * m->row_mm, it->high * m->row_mm, it->whole ? "" : ", a part")
+                                         : it->whole ? "breath" : "a part of a breath"};
     }
     return evidence;
 }
@@ -56,17 +57,38 @@ void sl_muscle_state(const sl_muscle *m, sl_arena *arena, sl_reading *reading)
             sl_reading_put(reading, codes[i])->reason = why;
         return;
     }
+    sl_muscle_amounts(m, arena, reading);
+}
+
+static const char *as_displayed(const sl_muscle *m, double mm, const char *after, sl_arena *arena)
+{
+    if (!sl_known(m->edges))
+        return after[0] ? after + 2 : "";
+    return sl_arena_printf(arena, "%.2f mm between the inner edges as displayed%s", fmax(mm - m->edges * m->row_mm, 0), after);
+}
+
+void sl_muscle_amounts(const sl_muscle *m, sl_arena *arena, sl_reading *reading)
+{
+    const char *why = !m->whole ? "the clip holds no whole breath" : !(m->thin > 0) ? "the lines meet at the end of expiration" : "";
+    if (why[0]) {
+        for (size_t i = 0; i < sizeof codes / sizeof *codes; i++)
+            sl_reading_put(reading, codes[i])->reason = why;
+        return;
+    }
     int evidences;
     const sl_evidence *evidence = show(m, arena, &evidences);
-    double thin = m->thin * m->row_mm, thick = m->thick * m->row_mm, lost = m->edges * m->row_mm;
-    double thin_slack = hypot(m->thin_spread * m->row_mm, MUSCLE_SLACK_MM), thick_slack = hypot(m->thick_spread * m->row_mm, MUSCLE_SLACK_MM);
-    put(reading, codes[0], thin, thin_slack, m, sl_arena_printf(arena, "%.2f mm between the inner edges as displayed; lower limit in adults by these %.1f mm", fmax(thin - lost, 0),
-                        MUSCLE_LIMIT_MM),
-        evidence, evidences);
-    put(reading, codes[1], thick, thick_slack, m, sl_arena_printf(arena, "%.2f mm between the inner edges as displayed", fmax(thick - lost, 0)),
-        evidence, evidences);
+    bool scaled = sl_known(m->row_mm);
+    double unit = scaled ? m->row_mm : 1, error = scaled ? MUSCLE_SLACK_MM : MUSCLE_SLACK_ROWS; /* mm, or rows for the ratio */
+    double thin = m->thin * unit, thick = m->thick * unit;
+    double thin_slack = hypot(m->thin_spread * unit, error), thick_slack = hypot(m->thick_spread * unit, error);
+    if (scaled) {
+        put(reading, codes[0], thin, hypot(thin_slack, m->hand_thin * unit), m,
+            as_displayed(m, thin, sl_arena_printf(arena, "; lower limit in adults by these %.1f mm", MUSCLE_LIMIT_MM), arena), evidence, evidences);
+        put(reading, codes[1], thick, hypot(thick_slack, m->hand_thick * unit), m, as_displayed(m, thick, "", arena), evidence, evidences);
+    } else
+        sl_reading_put(reading, codes[0])->reason = sl_reading_put(reading, codes[1])->reason = "the picture's scale is not known";
     /* The errors of both thicknesses, carried on: d(b/a) = b/a sqrt((da/a)^2 + (db/b)^2). */
-    double share = thick / thin, slack = 100 * share * hypot(thin_slack / thin, thick_slack / thick);
+    double share = thick / thin, slack = hypot(100 * share * hypot(thin_slack / thin, thick_slack / thick), m->hand_share);
     put(reading, codes[2], 100 * (share - 1), slack, m, sl_arena_printf(arena, "%d whole breaths; published limits %.0f %% (paralysis), %.0f %% (a usual breath), %.0f %% (greatest effort)",
                                                                m->whole, MUSCLE_PARALYSED, MUSCLE_USUAL, MUSCLE_EFFORT), evidence, evidences);
 }

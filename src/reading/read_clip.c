@@ -357,6 +357,7 @@ static void finish(reader *r, const char *colour)
     show_pleura(r);
     sl_segments_coverage(r->segments, r->arena, &result->frame_coverage, &result->frame_time_s, &result->frame_values);
     sl_segments_trace(r->segments, r->arena, &result->trace);
+    sl_segments_borders(r->segments, r->arena, result->border);
     result->texture = sl_segments_texture(r->segments, r->arena);
     result->duration_s = sl_segments_duration(r->segments);
     result->state = SL_CLIP_READ;

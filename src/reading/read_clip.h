@@ -5,6 +5,7 @@
 
 #include "core/arena.h"
 #include "core/error.h"
+#include "reading/borders.h"
 #include "reading/quality.h"
 #include "reading/reading.h"
 #include "reading/signs.h"
@@ -50,6 +51,7 @@ typedef struct sl_clip_result {
     int frame_values;
     sl_motion_trace trace; /* along one line over the clip; no columns for a still */
     const sl_texture_beams *texture; /* what a motion trace's texture rests on, beam by beam; NULL: not known */
+    sl_border_path border[SL_BORDER_KINDS]; /* the diaphragm's borders over time, by kind; no frames for a still */
     sl_signs signs;       /* the numbers the answers rest on */
     sl_quality quality;   /* of the picture and how the probe was held: for the audit */
     double seconds;       /* time to read, decoding included */

@@ -54,11 +54,21 @@ typedef struct kept_trace {
     uint8_t grey[SL_STACK_MOST * SL_TRACE_ROWS];
 } kept_trace;
 
+/* Borders of the diaphragm of one kind, of the segment that shows them most surely. */
+typedef struct kept_border {
+    int frames;
+    bool found;
+    double index, beam;
+    double depth[SL_BORDER_LINES][SL_STACK_MOST], time_s[SL_STACK_MOST];
+    int source[SL_STACK_MOST];
+} kept_border;
+
 struct sl_segments {
     sl_arena scratch;
     kept_line *line;
     int lines, line_step, line_skip;
     kept_trace *trace;
+    kept_border *border; /* [SL_BORDER_KINDS] */
     kept_value *value;
     int values, value_step, value_skip;
     kept_depth *depth;
@@ -94,12 +104,13 @@ sl_segments *sl_segments_new(void)
     s->value = calloc(FRAMES_MOST, sizeof *s->value);
     s->depth = calloc(DEPTHS_MOST, sizeof *s->depth);
     s->trace = calloc(1, sizeof *s->trace);
+    s->border = calloc(SL_BORDER_KINDS, sizeof *s->border);
     s->line_step = s->value_step = 1;
     s->times_known = true;
     s->b.best_source = -1;
     s->texture.granular = SL_UNKNOWN;
     sl_quality_clear(&s->quality);
-    if (!s->line || !s->value || !s->depth || !s->trace)
+    if (!s->line || !s->value || !s->depth || !s->trace || !s->border)
         sl_segments_free(&s);
     return s;
 }
@@ -114,6 +125,7 @@ void sl_segments_free(sl_segments **segments)
     free(s->value);
     free(s->depth);
     free(s->trace);
+    free(s->border);
     free(s);
     *segments = NULL;
 }
@@ -200,6 +212,32 @@ static void keep_trace(sl_segments *s, const sl_stack *stack, const sl_pleura *p
     }
 }
 
+/* What would be shown as evidence is found; else the frames alone are kept, for a hand to set borders in. */
+static void keep_border(kept_border *k, const sl_stack *stack, double index, bool found, double beam, const double *first, const double *second)
+{
+    if (stack->frames < 2 || (k->frames && !(found && (!k->found || index > k->index))))
+        return;
+    const double *depth[SL_BORDER_LINES] = {first, second};
+    k->frames = stack->frames;
+    k->found = found;
+    k->index = index;
+    k->beam = beam;
+    for (int t = 0; t < stack->frames; t++) {
+        k->time_s[t] = stack->times_known ? stack->time_s[t] : SL_UNKNOWN;
+        k->source[t] = stack->source[t];
+        for (int line = 0; line < SL_BORDER_LINES; line++)
+            k->depth[line][t] = found && depth[line] ? depth[line][t] : SL_UNKNOWN;
+    }
+}
+
+static void keep_borders(sl_segments *s, const sl_stack *stack, const sl_dome *dome, const sl_muscle *muscle)
+{
+    bool dome_found = dome->frames > 0 && dome->path && dome->index >= DOME_ABSENT, muscle_found = muscle->frames > 0 && muscle->upper && muscle->index > MUSCLE_SURE;
+    keep_border(&s->border[SL_BORDER_DOME], stack, dome->index, dome_found, dome_found ? dome->beam : 0.5, dome->path, NULL);
+    keep_border(&s->border[SL_BORDER_MUSCLE], stack, muscle->index, muscle_found,
+                muscle_found ? ((int)(0.5 * (muscle->first_beam + muscle->last_beam) * SL_BEAMS) + 0.5) / SL_BEAMS : 0.5, muscle->upper, muscle->lower);
+}
+
 sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *error)
 {
     if (stack->frames < 1)
@@ -276,6 +314,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         sl_dome_merge(&s->dome, &dome);
         sl_curtain_merge(&s->curtain, &curtain);
         keep_trace(s, stack, &pleura, &dome, &muscle);
+        keep_borders(s, &held, &dome, &muscle);
         sl_organ_merge(&s->organ, &organ);
         sl_behind_merge(&s->behind, &behind);
         sl_muscle_merge(&s->muscle, &muscle);
@@ -466,4 +505,28 @@ const sl_texture_beams *sl_segments_texture(const sl_segments *s, sl_arena *aren
 double sl_segments_duration(const sl_segments *s)
 {
     return s->segments && s->times_known ? s->last_time_s - s->first_time_s : SL_UNKNOWN;
+}
+
+void sl_segments_borders(const sl_segments *s, sl_arena *arena, sl_border_path border[SL_BORDER_KINDS])
+{
+    for (int kind = 0; kind < SL_BORDER_KINDS; kind++) {
+        const kept_border *k = &s->border[kind];
+        size_t n = (size_t)k->frames;
+        double *time_s = SL_NEW(arena, n + 1, double), *depth[SL_BORDER_LINES] = {0};
+        int *source = SL_NEW(arena, n + 1, int);
+        bool room = time_s && source;
+        for (int line = 0; line < sl_border_lines((sl_border_kind)kind) && k->found && room; line++) {
+            depth[line] = SL_NEW(arena, n + 1, double);
+            room = depth[line] != NULL;
+            if (room)
+                memcpy(depth[line], k->depth[line], n * sizeof **depth);
+        }
+        border[kind] = (sl_border_path){.index = SL_UNKNOWN, .beam = SL_UNKNOWN};
+        if (!n || !room)
+            continue;
+        memcpy(time_s, k->time_s, n * sizeof *time_s);
+        memcpy(source, k->source, n * sizeof *source);
+        border[kind] = (sl_border_path){.frames = k->frames, .source = source, .time_s = time_s, .found = k->found, .index = k->found ? k->index : SL_UNKNOWN,
+                                        .beam = k->beam, .depth = {depth[0], depth[1]}};
+    }
 }

@@ -9,6 +9,7 @@
 
 #include "core/arena.h"
 #include "core/error.h"
+#include "reading/borders.h"
 #include "reading/quality.h"
 #include "reading/reading.h"
 #include "reading/signs.h"
@@ -43,6 +44,8 @@ void sl_segments_coverage(const sl_segments *segments, sl_arena *arena, double *
 /* The motion trace of the segment that shows most: along the beam in which the diaphragm was measured, else down the middle of the
  * widest space between the ribs, else of the picture. No columns for a still picture. */
 void sl_segments_trace(const sl_segments *segments, sl_arena *arena, sl_motion_trace *trace);
+/* The diaphragm's borders, of each kind those of the segment that shows them most surely; no frames for a still picture. */
+void sl_segments_borders(const sl_segments *segments, sl_arena *arena, sl_border_path border[SL_BORDER_KINDS]);
 /* What the texture of motion traces rests on; NULL where it was not measured. */
 const sl_texture_beams *sl_segments_texture(const sl_segments *segments, sl_arena *arena);
 /* From the first to the last kept frame, NAN when times are not known. */

@@ -73,6 +73,7 @@ static void lighten(const sl_clip_result *result, sl_arena *arena, sl_clip_resul
     *light = *result;
     memset(light->kept, 0, sizeof light->kept);
     memset(&light->trace, 0, sizeof light->trace);
+    memset(light->border, 0, sizeof light->border);
     light->texture = NULL;
     light->pleura_points = light->frame_values = 0;
     light->pleura_x = light->pleura_y = NULL;

@@ -118,7 +118,11 @@ static void key_line(const sl_record_key *key, char *line, size_t room)
 
 sl_status sl_record_save(const char *path, const sl_record_key *key, const sl_clip_result *result, sl_error *error)
 {
-    json_t *json = sl_result_to_json(result);
+    json_t *json = sl_result_to_json(result), *borders = json_object();
+    for (int kind = 0; kind < SL_BORDER_KINDS; kind++)
+        if (result->border[kind].frames)
+            json_object_set_new(borders, sl_border_key((sl_border_kind)kind), sl_border_path_to_json(&result->border[kind]));
+    json_object_set_new(json, "borders", borders); /* in the record alone */
     char *body = json ? json_dumps(json, JSON_COMPACT | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(10)) : NULL;
     json_decref(json);
     if (!body)
@@ -202,6 +206,8 @@ sl_status sl_record_load(const char *path, sl_arena *arena, sl_record *record, s
     if (!json)
         return sl_fail(error, SL_FORMAT, "%s is damaged: %s.", path, where.text);
     status = sl_result_from_json(json, path, arena, &record->result, error);
+    for (int kind = 0; kind < SL_BORDER_KINDS; kind++)
+        sl_border_path_from_json(json_object_get(json_object_get(json, "borders"), sl_border_key((sl_border_kind)kind)), arena, &record->result.border[kind]);
     json_decref(json);
     if (status == SL_OK && trace_length && !take_trace(pictures + picture_length + cell_length, trace_length, arena, &record->result))
         status = sl_fail(error, SL_FORMAT, "%s is damaged.", path);

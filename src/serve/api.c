@@ -6,6 +6,7 @@
 #include "serve/arrived.h"
 #include "serve/assets.h"
 #include "serve/bench.h"
+#include "serve/borders.h"
 #include "serve/by_hand.h"
 #include "serve/door.h"
 #include "serve/frames.h"
@@ -78,6 +79,8 @@ static enum MHD_Result clip_part(sl_request *request, sl_desk *desk)
         return sl_reply_frames(request, &clip);
     if (sl_request_is(request, 5, "trace"))
         return sl_reply_motion(request, &clip);
+    if (sl_request_is(request, 5, "borders"))
+        return sl_reply_borders(request, &clip);
     if (sl_request_is(request, 5, "measure"))
         return sl_reply_by_hand(request, &clip);
     if (sl_request_is(request, 5, "straightened.jpg"))

@@ -283,7 +283,7 @@ static void apply_own(sl_desk *self, sl_exam *exam, sl_arena *arena)
     pthread_mutex_lock(&self->lock);
     json_t *standing = sl_says_standing(self->says);
     pthread_mutex_unlock(&self->lock);
-    sl_own_apply(standing, exam, arena);
+    sl_own_apply(standing, self->out, exam, arena);
     json_decref(standing);
 }
 

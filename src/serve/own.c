@@ -2,6 +2,8 @@
 
 #include "core/json.h"
 #include "core/units.h"
+#include "reading/borders.h"
+#include "report/record.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -35,6 +37,42 @@ static void take_places(const json_t *places, sl_finding *finding, sl_arena *are
     finding->evidences = evidence ? (int)count : 0;
 }
 
+static sl_reading *own_of(sl_exam_clip *clip, const char *author, sl_arena *arena)
+{
+    if (!clip->own) {
+        sl_reading *made = sl_reading_new(arena, SL_BY_PERSON, author, clip->name);
+        if (made)
+            made->method = "read on the page";
+        clip->own = made;
+    }
+    return (sl_reading *)(uintptr_t)clip->own; /* made here */
+}
+
+/* Figures from borders set by hand, where the same was not stated. */
+static void take_borders(const json_t *entry, const char *author, const char *out, sl_exam *exam, sl_arena *arena)
+{
+    sl_exam_clip *clip = clip_of(exam, sl_json_text(entry, "clip"));
+    const char *path = clip && out ? sl_record_path(arena, out, clip) : NULL;
+    sl_border_kind kind;
+    sl_border_hand hand;
+    sl_border_figures f;
+    sl_record record;
+    if (!path || !sl_border_by_key(sl_json_text(entry, "code"), &kind) ||
+        sl_border_hand_from_json(json_object_get(entry, "say"), kind, &hand, NULL) != SL_OK || sl_record_load(path, arena, &record, NULL) != SL_OK ||
+        sl_borders_measure(kind, &record.result.border[kind], &hand, &record.result.view, arena, &f, NULL) != SL_OK)
+        return;
+    for (int i = 0; i < f.reading->findings; i++) {
+        const sl_finding *one = &f.reading->finding[i];
+        const sl_finding_info *info = sl_finding_info_of(one->code);
+        if (!one->known || !(one->value >= info->low && one->value <= info->high) || (clip->own && sl_reading_get(clip->own, one->code)))
+            continue;
+        sl_reading *reading = own_of(clip, author, arena);
+        sl_finding *finding = reading ? sl_reading_put(reading, one->code) : NULL;
+        if (finding)
+            *finding = *one;
+    }
+}
+
 static void take_finding(const json_t *entry, const char *author, sl_exam *exam, sl_arena *arena)
 {
     sl_exam_clip *clip = clip_of(exam, sl_json_text(entry, "clip"));
@@ -42,13 +80,10 @@ static void take_finding(const json_t *entry, const char *author, sl_exam *exam,
     const json_t *say = json_object_get(entry, "say");
     if (!clip || !info || !json_is_object(say))
         return;
-    sl_reading *reading = clip->own ? (sl_reading *)(uintptr_t)clip->own /* made here, below */
-                                    : sl_reading_new(arena, SL_BY_PERSON, author, clip->name);
+    sl_reading *reading = own_of(clip, author, arena);
     sl_finding *finding = reading ? sl_reading_put(reading, info->code) : NULL;
     if (!finding)
         return;
-    reading->method = "read on the page";
-    clip->own = reading;
     const char *answer = sl_json_text(say, "answer");
     finding->value = number_of(say, "value");
     finding->low = number_of(say, "low");
@@ -59,7 +94,7 @@ static void take_finding(const json_t *entry, const char *author, sl_exam *exam,
     take_places(json_object_get(say, "place"), finding, arena);
 }
 
-void sl_own_apply(const json_t *standing, sl_exam *exam, sl_arena *arena)
+void sl_own_apply(const json_t *standing, const char *out, sl_exam *exam, sl_arena *arena)
 {
     size_t at;
     json_t *entry;
@@ -88,6 +123,9 @@ void sl_own_apply(const json_t *standing, sl_exam *exam, sl_arena *arena)
         } else if (!strcmp(kind, "find"))
             take_finding(entry, "clinician", exam, arena);
     }
+    json_array_foreach((json_t *)(uintptr_t)standing, at, entry)
+        if (!strcmp(sl_json_text(entry, "kind"), "borders"))
+            take_borders(entry, "clinician", out, exam, arena);
     if (!conclusion || !(text || (signer && *signer)))
         return;
     *conclusion = (sl_conclusion){text ? text : "", signer ? signer : "", signed_at ? signed_at : "", true};

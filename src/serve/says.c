@@ -4,6 +4,7 @@
 #include "core/json.h"
 #include "core/text.h"
 #include "exam/zones.h"
+#include "reading/borders.h"
 #include "reading/reading.h"
 
 #include <errno.h>
@@ -130,6 +131,16 @@ static sl_status check_find(const json_t *entry, sl_error *error)
     return SL_OK;
 }
 
+static sl_status check_borders(const json_t *entry, sl_error *error)
+{
+    sl_border_kind kind;
+    sl_border_hand hand;
+    if (!sl_border_by_key(sl_json_text(entry, "code"), &kind))
+        return sl_fail(error, SL_USAGE, "Borders are those of the dome or of the muscle: name one of these.");
+    const json_t *say = json_object_get(entry, "say");
+    return json_is_null(say) ? SL_OK : sl_border_hand_from_json(say, kind, &hand, error);
+}
+
 static sl_status check_entry(const sl_says *says, const json_t *entry, sl_error *error)
 {
     const char *kind = sl_json_text(entry, "kind");
@@ -137,11 +148,13 @@ static sl_status check_entry(const sl_says *says, const json_t *entry, sl_error 
     if (!json_is_object(entry) || !short_text(json_object_get(entry, "uid"), 64) || !*sl_json_text(entry, "uid") ||
         !short_text(json_object_get(entry, "tab"), 64) || !json_is_integer(json_object_get(entry, "seen")))
         return sl_fail(error, SL_USAGE, "An entry lacks its uid, tab or seen.");
-    bool about_clip = !strcmp(kind, "find") || !strcmp(kind, "zone");
+    bool about_clip = !strcmp(kind, "find") || !strcmp(kind, "zone") || !strcmp(kind, "borders");
     if (about_clip && (!short_text(json_object_get(entry, "clip"), 1024) || !*sl_json_text(entry, "clip")))
         return sl_fail(error, SL_USAGE, "An entry does not say which clip it is about.");
     if (!strcmp(kind, "find"))
         return check_find(entry, error);
+    if (!strcmp(kind, "borders"))
+        return check_borders(entry, error);
     if (!strcmp(kind, "zone"))
         return short_text(say, 64) && (!*json_string_value(say) || sl_zone_by_key(json_string_value(say)))
                    ? SL_OK

@@ -2,6 +2,7 @@
  *
  * One line of JSON an entry in OUT/says.jsonl, on the disk before the page is told that it was kept. An entry is
  *   kind "find"     clip, code (a finding's key), say: the statement, or null to withdraw it
+ *   kind "borders"  clip, code ("dome", "muscle"), say: the diaphragm's borders as a hand set them (reading/borders.h), or null
  *   kind "zone"     clip, say: the zone's key or ""
  *   kind "conclude" say: the conclusion in words
  *   kind "sign"     say: {name}

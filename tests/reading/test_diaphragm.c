@@ -1,6 +1,7 @@
 /* Diaphragm and curtain on drawn stacks whose truth is known, and when nothing is claimed. Formula of the thickening fraction and
  * its worked example: (2.7 - 2.0) / 2.0 = 35 % (Ferrari et al., Crit Ultrasound J 2014;6:8, doi 10.1186/2036-7902-6-8). */
 #include "core/units.h"
+#include "reading/borders.h"
 #include "reading/breaths.h"
 #include "reading/curtain.h"
 #include "reading/diaphragm.h"
@@ -162,6 +163,52 @@ static void a_dome_is_followed(void **state)
     sl_arena_free(&arena);
 }
 
+/* The borders that are kept give the reading's own figures again, breath by breath. */
+static void kept_borders_give_the_same_figures(void **state)
+{
+    (void)state;
+    sl_arena arena = {0};
+    const drawing drawn[] = {{.frame_s = 0.05, .depth_mm = 180, .breaths_hz = 0.3, .dome = 190, .excursion = 24},
+                             {.frame_s = 0.05, .depth_mm = 40, .breaths_hz = 0.3, .thin = 18, .thick = 27}};
+    static const sl_code codes[][3] = {{SL_DIAPHRAGM_EXCURSION, SL_DIAPHRAGM_SPEED, SL_DIAPHRAGM_SPEED},
+                                       {SL_DIAPHRAGM_THICKNESS, SL_DIAPHRAGM_THICKNESS_IN, SL_DIAPHRAGM_THICKENING}};
+    for (int kind = 0; kind < SL_BORDER_KINDS; kind++) {
+        sl_stack stack;
+        sl_pleura pleura;
+        sl_dome dome;
+        sl_muscle muscle;
+        draw(&drawn[kind], &arena, &stack);
+        assert_int_equal(sl_pleura_find(&stack, &arena, &pleura, NULL), SL_OK);
+        assert_int_equal(sl_dome_measure(&stack, &pleura, &arena, &dome, NULL), SL_OK);
+        assert_int_equal(sl_muscle_measure(&stack, &pleura, &arena, &muscle, NULL), SL_OK);
+        sl_reading *reading = sl_reading_new(&arena, SL_BY_PROGRAM, "test", "drawn");
+        sl_dome_state(&dome, &arena, reading);
+        sl_muscle_state(&muscle, &arena, reading);
+        const sl_border_path path = {.frames = stack.frames, .source = stack.source, .time_s = stack.time_s, .found = true, .beam = 0.5,
+                                     .depth = {kind ? muscle.upper : dome.path, kind ? muscle.lower : NULL}};
+        sl_border_figures f;
+        assert_int_equal(sl_borders_measure((sl_border_kind)kind, &path, NULL, stack.view, &arena, &f, NULL), SL_OK);
+        const sl_breaths *due = kind ? &muscle.breaths : &dome.breaths;
+        assert_int_equal(f.breaths.count, due->count);
+        assert_true(due->count >= 2);
+        for (int b = 0; b < due->count; b++) {
+            assert_int_equal(f.breaths.breath[b].from, due->breath[b].from);
+            assert_int_equal(f.breaths.breath[b].to, due->breath[b].to);
+            assert_true(fabs(f.breaths.breath[b].high - f.breaths.breath[b].low - due->breath[b].high + due->breath[b].low) < 1e-9);
+        }
+        for (int i = 0; i < 3; i++) {
+            const sl_finding *by_reading = get(reading, codes[kind][i]), *again = get(f.reading, codes[kind][i]);
+            assert_true(by_reading->known && again->known);
+            assert_true(fabs(by_reading->value - again->value) < 1e-6 && fabs(by_reading->low - again->low) < 1e-6);
+        }
+        /* the borders lie where they were drawn: the muscle's upper line at row 90, its leading edge about a row before */
+        if (kind)
+            for (int t = 0; t < stack.frames; t++)
+                assert_true(fabs(muscle.upper[t] * SL_DEPTHS - 89) < 2);
+    }
+    sl_arena_free(&arena);
+}
+
 static void nothing_is_claimed_without_ground(void **state)
 {
     (void)state;
@@ -237,7 +284,7 @@ static void muscle_thickens(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(breaths_are_listed), cmocka_unit_test(a_dome_is_followed), cmocka_unit_test(nothing_is_claimed_without_ground),
+        cmocka_unit_test(breaths_are_listed), cmocka_unit_test(a_dome_is_followed), cmocka_unit_test(kept_borders_give_the_same_figures), cmocka_unit_test(nothing_is_claimed_without_ground),
         cmocka_unit_test(the_curtain_is_seen),
         cmocka_unit_test(a_turn_in_a_ribs_shadow_leaves_the_travel_open), cmocka_unit_test(muscle_thickens),
     };

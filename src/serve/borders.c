@@ -1,0 +1,69 @@
+#include "serve/borders.h"
+
+#include "core/json.h"
+#include "core/units.h"
+#include "reading/borders.h"
+#include "report/record.h"
+
+#include <string.h>
+
+enum { HAND_MOST_BYTES = 16384 };
+
+/* What the reading itself states of this kind. */
+static json_t *stated(const sl_reading *reading, sl_border_kind kind)
+{
+    static const char *const of[][3] = {{"diaphragm_excursion_mm", "diaphragm_speed_mm_s", ""},
+                                        {"diaphragm_thickness_mm", "diaphragm_thickness_inspired_mm", "diaphragm_thickening"}};
+    json_t *all = reading ? sl_reading_to_json(reading) : NULL, *kept = json_array(), *one;
+    size_t at;
+    json_array_foreach(json_object_get(all, "findings"), at, one)
+        for (int i = 0; i < 3; i++)
+            if (!strcmp(sl_json_text(one, "finding"), of[kind][i]))
+                json_array_append(kept, one);
+    json_decref(all);
+    return kept;
+}
+
+enum MHD_Result sl_reply_borders(sl_request *request, const sl_desk_clip *clip)
+{
+    sl_border_kind kind;
+    sl_border_hand hand;
+    sl_border_figures f;
+    sl_record record;
+    sl_error error;
+    if (!sl_border_by_key(sl_request_argument(request, "which"), &kind))
+        return sl_reply_error(request, 400, "Borders are those of the dome or of the muscle: name one of these.");
+    const char *text = sl_request_argument(request, "hand");
+    if (text) {
+        json_t *asked = strlen(text) <= HAND_MOST_BYTES ? json_loads(text, JSON_REJECT_DUPLICATES, NULL) : NULL;
+        sl_status status = sl_border_hand_from_json(asked, kind, &hand, &error);
+        json_decref(asked);
+        if (status != SL_OK)
+            return sl_reply_error(request, 400, "%s", error.text);
+    }
+    if (sl_record_load(clip->record, &request->arena, &record, NULL) != SL_OK || !record.result.reading)
+        return sl_reply_error(request, 409, "The clip was not read yet, so it has no borders.");
+    if (record.result.view.shape == SL_SHAPE_UNKNOWN)
+        return sl_reply_error(request, 409, "The clip's geometry is not known, so nothing can be measured in it.");
+    const sl_border_path *found = &record.result.border[kind];
+    if (found->frames < 1)
+        return sl_reply_error(request, 409, "The clip's reading holds no frames to set borders in: a single picture, or read by an older program.");
+    json_t *json = json_pack("{s:s,s:b}", "which", sl_border_key(kind), "scaled", sl_known(sl_view_depth_mm(&record.result.view)));
+    sl_status status = json ? sl_borders_measure(kind, found, NULL, &record.result.view, &request->arena, &f, &error)
+                            : sl_fail(&error, SL_MEMORY, "Memory ran out. Close other programs and try again.");
+    if (status == SL_OK) {
+        json_t *automatic = sl_border_figures_to_json(kind, &f);
+        json_object_set_new(automatic, "findings", stated(record.result.reading, kind));
+        json_object_set_new(json, "automatic", automatic);
+        json_object_set_new(json, "hand", json_null());
+        if (text)
+            status = sl_borders_measure(kind, found, &hand, &record.result.view, &request->arena, &f, &error);
+    }
+    if (status == SL_OK && text)
+        json_object_set_new(json, "hand", sl_border_figures_to_json(kind, &f));
+    if (status != SL_OK) {
+        json_decref(json);
+        return sl_reply_error(request, status == SL_MEMORY ? 507 : 400, "%s", error.text);
+    }
+    return sl_reply_json(request, 200, json);
+}
