@@ -457,6 +457,90 @@ try:
     check(server.json(f"api/exams/{exam}")[1]["says"]["last"] == 4, "what was added after the damage is there, too")
     server.stop()
     check(secret.read_text() == "not for you" and clip.read_bytes() == bytes_of, "nothing outside was touched, the clips are as they were")
+
+    # ---- the diaphragm's borders, set by hand ----
+    under = work / "borders" / "2031-05-06"
+    under.mkdir(parents=True)
+    for name, more, ending in (("diaphragm-dome", 9, "dcm"), ("diaphragm-thickening", 9, "dcm"), ("diaphragm-dome", 3, "mp4")):
+        subprocess.run([program, "simulate", str(pathlib.Path(scenario).parent / f"{name}.json"), "--out", str(under / f"{name}.{ending}"), "--set",
+                        f"controls.duration_s={more}"], check=True, stdout=subprocess.DEVNULL)
+    server = Server(work / "borders")
+    exam = server.json("api/exams")[1]["exams"][0]["id"]
+    state = server.wait_ready(exam)
+    clips = {one["clip"]: one for one in state["clips"]}
+    dome, muscle, unscaled = clips["diaphragm-dome.dcm"], clips["diaphragm-thickening.dcm"], clips["diaphragm-dome.mp4"]
+
+    def borders(one, which, hand=None, raw=None):
+        text = raw if raw is not None else hand if hand is None else json.dumps(hand)
+        return server.json(f"api/exams/{exam}/clips/{one['id']}/borders?which={which}" + ("" if text is None else f"&hand={urllib.parse.quote(text)}"))
+
+    value = lambda findings, name: next((one["value"] for one in findings if one["finding"] == name), None)
+    status, got = borders(dome, "dome")
+    path = got["automatic"]["path"]
+    check(status == 200 and path["found"] and len(path["frames"]) == len(path["depth"]) == len(path["times_s"]) > 200, "the dome's border comes over all frames")
+    check(abs(value(got["automatic"]["findings"], "diaphragm_excursion_mm") - 18) < 1.5 and got["hand"] is None, "with the figures of the reading")
+    whole = [one for one in got["automatic"]["breaths"] if one["whole"]]
+    check(len(whole) >= 2 and all(abs(one["way_mm"] - 18) < 1.5 for one in whole), "and every breath")
+    same = borders(dome, "dome", {"points": []})[1]
+    check(abs(value(same["hand"]["findings"], "diaphragm_excursion_mm") - value(got["automatic"]["findings"], "diaphragm_excursion_mm")) < 0.01,
+          "by hand with nothing moved they are the same: one code")
+    at = lambda frame: min(range(len(path["frames"])), key=lambda t: abs(path["frames"][t] - frame))
+    pin = lambda frame, by=0: {"line": 0, "frame": frame, "depth": path["depth"][at(frame)] + by}
+    low, high = whole[0]["frames"]
+    hand = {"points": [pin(low - 1), pin(high, -6 / 180), pin(whole[1]["frames"][0] - 1), pin(whole[1]["frames"][1])]}
+    moved = borders(dome, "dome", hand)[1]["hand"]
+    ways = [one["way_mm"] for one in moved["breaths"] if one["whole"]]
+    check(abs(ways[0] - whole[0]["way_mm"] - 6) < 0.6 and abs(ways[1] - whole[1]["way_mm"]) < 0.1, f"one breath moved by 6 mm, the other stays: {ways}")
+    check(moved["breaths"][0]["placing_sd_mm"] > 0 and all(one["times_s"][0] < one["times_s"][1] for one in moved["breaths"]), "with what placing adds")
+    check(got["automatic"] == borders(dome, "dome", hand)[1]["automatic"], "the program's own stays")
+    status, wall = borders(muscle, "muscle")
+    check(status == 200 and all(abs(value(wall["automatic"]["findings"], key) - due) < 0.3 for key, due in
+                                (("diaphragm_thickness_mm", 2.0), ("diaphragm_thickness_inspired_mm", 2.8))), "the muscle's thickness as simulated")
+    p = wall["automatic"]["path"]
+    thicker = borders(muscle, "muscle", {"points": [{"line": 1, "frame": p["frames"][100], "depth": p["lower"][100] + 0.4 / 40}]})[1]["hand"]
+    check(abs(value(thicker["findings"], "diaphragm_thickness_mm") - value(wall["automatic"]["findings"], "diaphragm_thickness_mm") - 0.4) < 0.03, "its lower border 0.4 mm deeper")
+    flat = borders(unscaled, "dome", {"points": [{"line": 0, "frame": 5, "depth": 0.6}, {"line": 0, "frame": 40, "depth": 0.5}],
+                                      "turns": [{"frame": 5, "end": "expiration"}, {"frame": 40, "end": "inspiration"}], "anew": True, "beam": 0.5})[1]
+    check(not flat["scaled"] and flat["hand"]["breaths"][0]["way_mm"] is None and abs(flat["hand"]["breaths"][0]["way_share"] - 0.1) < 0.002 and
+          not any(one["known"] for one in flat["hand"]["findings"]), "without a scale a share of the depth and no millimetres")
+    many = {"points": [{"line": 0, "frame": i, "depth": 0.5} for i in range(65)]}
+    for what, ask in (("NaN", '{"points":[{"line":0,"frame":3,"depth":NaN}]}'), ("no JSON", "{"), ("a list", "[]"), ("too many points", json.dumps(many)),
+                      ("points out of order", json.dumps({"points": [pin(40), pin(20)]})), ("a frame beyond the clip", json.dumps({"points": [{"line": 0, "frame": 10 ** 8, "depth": 0.5}]})),
+                      ("a line that is none", json.dumps({"points": [{"line": 1, "frame": 3, "depth": 0.5}]})), ("a depth outside", json.dumps({"points": [{"line": 0, "frame": 3, "depth": 1e300}]})),
+                      ("half a megabyte", "[" * 16000), ("turns that do not alternate", json.dumps({"turns": [{"frame": 3, "end": "expiration"}, {"frame": 9, "end": "expiration"}]}))):
+        status, answer = borders(dome, "dome", raw=ask)
+        check(status in (400, 414, 431) and answer.get("error", ".").endswith("."), f"no borders with {what}: {answer.get('error')}")
+    check(borders(dome, "heart")[0] == 400 and server.json(f"api/exams/{exam}/clips/{dome['id']}/borders")[0] == 400, "no such borders")
+    check(server.json(f"api/exams/{exam}/clips/0000000000000000/borders?which=dome")[0] == 404, "no such clip")
+
+    say = lambda *entries: server.json(f"api/exams/{exam}/says", "POST", list(entries))
+    where = dict(clip=dome["where"], code="dome")
+    for bad in (entry("borders", 1, clip=dome["where"], code="heart", say=hand), entry("borders", 2, say=many, **where), entry("borders", 3, say="x", **where),
+                entry("borders", 4, code="dome", say=hand)):
+        check(say(bad)[0] == 400, f"not kept: {str(bad)[:60]}")
+    status, kept = say(entry("borders", 5, say=hand, **where))
+    check(status == 200 and [(one["frame"], round(one["depth"], 6)) for one in kept["says"]["entries"][-1]["say"]["points"]] == [(one["frame"], round(one["depth"], 6)) for one in hand["points"]] and kept["says"]["entries"][-1]["at"], "borders set by hand are kept with when")
+
+    def report(): # the table of both readers in the PDF: program's and clinician's number of the excursion
+        if not shutil.which("pdftotext"):
+            return None
+        file = work / "report.pdf"
+        file.write_bytes(server.ask(f"api/exams/{exam}/report.pdf")[1])
+        text = subprocess.run(["pdftotext", "-layout", str(file), "-"], capture_output=True, text=True).stdout
+        rows = [line for line in text.splitlines() if "diaphragm-dome.dcm" in line and "Excursion of the diaphragm" in line]
+        return [float(one) for one in re.findall(r"([\d.]+) mm", rows[0])] if rows else []
+
+    due = value(moved["findings"], "diaphragm_excursion_mm")
+    if report() is None:
+        print("      pdftotext is not here: the report's words were not looked at")
+    else:
+        check(len(report()) == 2 and abs(report()[1] - due) < 0.06 and abs(report()[0] - value(got["automatic"]["findings"], "diaphragm_excursion_mm")) < 0.06,
+              f"the report has the excursion by hand beside the program's: {report()}")
+        say(entry("find", 6, clip=dome["where"], code="diaphragm_excursion_mm", say={"known": True, "value": 31.0}))
+        check(len(report()) == 2 and report()[1] == 31.0, "a number that was stated goes before it")
+        say(entry("undo", 7, seen=2, of=2), entry("undo", 8, seen=3, of=1))
+        check(report() == [], "undone it is gone")
+    check(server.stop() == 0, "it ends")
 finally:
     shutil.rmtree(work, ignore_errors=True)
 print(f"{len(failures)} failed")
