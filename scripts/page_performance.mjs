@@ -104,6 +104,21 @@ try {
   row("... steps shown; screen refreshes missed", `${scrub.gaps.length}; 0`, `${scrub.shown}; ${dropped}`);
   row("... work of the page for a step", "", `${middle(scrub.work).toFixed(1)} ms (95 of 100 below ${share(scrub.work, 0.95).toFixed(1)} ms)`);
 
+  // ---- the motion trace, its line moved step by step ----
+  const moved = await page.evaluate(async () => {
+    const got = [], trace = document.querySelector(".trace"), frame = () => new Promise(requestAnimationFrame);
+    while (!trace.dataset.drawn) await frame(); // the clip's first, for which it is straightened
+    for (let i = 0; i < 20; i++) {
+      await new Promise(done => setTimeout(done, 150));
+      const before = trace.dataset.drawn, from = trace.toDataURL(), start = performance.now();
+      dispatchEvent(new KeyboardEvent("keydown", { key: i % 2 ? "[" : "]" }));
+      while (trace.dataset.drawn === before || (performance.now() - start < 2000 && trace.toDataURL() === from)) await frame();
+      got.push(performance.now() - start);
+    }
+    return got;
+  });
+  row("motion trace of a line that was moved: on the screen after", "100 ms", `${middle(moved).toFixed(0)} ms (most ${Math.max(...moved).toFixed(0)})`);
+
   // ---- bench ----
   await page.goto(`${address}#/bench`);
   await page.waitForSelector(".bench-picture canvas[data-latency]");

@@ -327,6 +327,46 @@ try:
     for one in many:
         one.join()
     check(got_all == [200] * 8, "several ask at once")
+    # at uneven times: the same frames as a GIF whose delays are known, two of them long
+    delays = [6, 4, 8, 60, 4, 6, 50, 4, 8, 4, 6, 4, 4, 4, 4][:len(frames)]  # hundredths of a second
+    whole = bytearray(b"GIF89a" + struct.pack("<HHBBB", head["width"], head["height"], 0xf7, 0, 0) + bytes(v for grey in range(256) for v in (grey, grey, grey)))
+    for delay, one in zip(delays, frames):
+        bits = count = 0
+        packed = bytearray()
+        for at, value in enumerate(one[16:]):
+            for code in ([256] if at % 250 == 0 else []) + [value]:  # cleared so often that codes stay 9 bits long
+                bits |= code << count
+                count += 9
+                while count >= 8:
+                    packed.append(bits & 255)
+                    bits >>= 8
+                    count -= 8
+        bits |= 257 << count
+        packed += struct.pack("<I", bits)[:(count + 9 + 7) // 8]
+        whole += b"\x21\xf9\x04\x04" + struct.pack("<H", delay) + b"\0\0" + b"," + struct.pack("<HHHHB", 0, 0, head["width"], head["height"], 0) + b"\x08"
+        for at in range(0, len(packed), 255):
+            whole += bytes([len(packed[at:at + 255])]) + packed[at:at + 255]
+        whole += b"\0"
+    answer, _ = server.ask(f"api/exams/{exam}/clips?name=uneven.gif", "PUT", bytes(whole + b";"), BYTES)
+    check(answer.status == 201, "a clip of uneven times is brought in")
+    for _ in range(600):
+        uneven = next((one for one in server.json(f"api/exams/{exam}")[1]["clips"] if one["clip"] == "uneven.gif"), {})
+        if uneven.get("done"):
+            break
+        time.sleep(0.1)
+    starts = [sum(delays[:k]) / 100 for k in range(len(delays))]
+    lasts = starts[-1] * (1 + 1 / (len(starts) - 1))
+    status, sheet, grey = motion("points=0.5,0;0.5,1&rows=64&width=500", uneven["id"])
+    check(status == 200 and sheet["timed"] and abs(sheet["axis"][1] - lasts) < 1e-3, f"its axis ends with its last frame and a mean step: {sheet['axis']}")
+    steps = sorted(b - a for a, b in zip(starts, starts[1:]))
+    hold = 1.5 * steps[len(steps) // 2]
+    wrong = 0
+    for x, one in enumerate(sheet["frames"]):
+        away = [abs(t - (x + 0.5) / 500 * lasts) for t in starts]
+        near = min(away)
+        if abs(near - hold) > 2e-3:  # not where a gap begins
+            wrong += one != -1 if near > hold else one == -1 or away[one] > near + 1e-6
+    check(wrong == 0 and sheet["frames"].count(-1) > 100, f"its columns stand at the frames' own times, gaps stay gaps ({sheet['frames'].count(-1)} of 500)")
     answer, data = server.ask(f"api/exams/{exam}/page.png?page=1")
     check(answer.status == 200 and data[:4] == b"\x89PNG" and int(answer.getheader("X-Pages")) >= 3, "the report comes page by page")
     check(server.ask(f"api/exams/{exam}/page.png?page=99")[0].status == 404, "a page that is not there")
