@@ -169,7 +169,7 @@ void sl_chest_frame_truth(sl_chest *chest, int index, sl_frame_truth *t)
     t->lung_breath = pose.lung_breath;
     t->lung_mm = pose.lung_mm;
     t->a_line_db = t->a_line_over_db = -INFINITY;
-    t->air_edge = t->base_edge = NAN;
+    t->air_edge = t->base_edge = t->fluid_base_mm = NAN;
     double wide = chest->column_mm * (chest->columns - 1);
     bool space[SL_TRUTH_BEAMS];
     int shown = 0;
@@ -195,6 +195,8 @@ void sl_chest_frame_truth(sl_chest *chest, int index, sl_frame_truth *t)
         t->pleura[b] = shown_depth(chest, depth);
         int which = -1;
         t->fluid_mm = fmax(t->fluid_mm, sl_chest_fluid(chest, &pose, x));
+        if (sc->base.organ != SL_ORGAN_NONE) /* beams go towards the base: the last one with lung lies beside it */
+            t->fluid_base_mm = sl_chest_fluid(chest, &pose, x);
         t->solid_mm = fmax(t->solid_mm, sl_chest_solid(chest, x - pose.lung_mm, &which));
         /* The first repeat: as frame.c makes it. */
         double strength = 0, heard = sl_chest_heard_repeat(chest, &pose, column, bench, &at, &strength);

@@ -22,6 +22,7 @@ typedef struct sl_frame_truth {
     double a_line_db;                   /* first repeat in the best beam: level shown, dB below white; -INFINITY = none */
     double a_line_over_db;              /* the same over what else is shown at that depth */
     double fluid_mm, solid_mm;          /* the most in the picture */
+    double fluid_base_mm;               /* of the fluid beside the end of the lung at the base, NAN = not in the picture */
     double air_edge;                    /* beam of the pneumothorax's edge, NAN = not in the picture */
     double dome_mm[SL_TRUTH_BEAMS];     /* depth of the diaphragm's dome from the face, NAN = not looked at, or deeper than imaged */
     double muscle_mm;                   /* thickness of the diaphragm on the wall, 0 = none in the picture */

@@ -241,10 +241,12 @@ static void diaphragm(const sl_chest *chest, const sl_frame_truth *t, int frames
 static void the_rest(const sl_chest *chest, const sl_frame_truth *t, int frames, sl_arena *arena, sl_reading *reading)
 {
     const sl_scenario *sc = chest->scenario;
-    double fluid = 0, solid = 0, base_low = INFINITY, base_high = -INFINITY, room = 0;
+    double fluid = 0, at_base = NAN, solid = 0, base_low = INFINITY, base_high = -INFINITY, room = 0;
     for (int i = 0; i < frames; i++) {
         fluid = fmax(fluid, t[i].fluid_mm);
         solid = fmax(solid, t[i].solid_mm);
+        if (isfinite(t[i].base_edge))
+            at_base = fmax(isfinite(at_base) ? at_base : 0, t[i].fluid_base_mm);
         if (isfinite(t[i].base_edge)) {
             base_low = fmin(base_low, t[i].base_edge);
             base_high = fmax(base_high, t[i].base_edge);
@@ -259,6 +261,8 @@ static void the_rest(const sl_chest *chest, const sl_frame_truth *t, int frames,
         unseen(f, arena, "the fluid goes on below the imaged depth");
     if (fluid >= SL_FLUID_MM) {
         state(reading, SL_EFFUSION_SWING, sc->motion.breaths_per_min > 0 ? sc->effusion.swing_mm : 0);
+        if (isfinite(at_base))
+            state(reading, SL_EFFUSION_BASE, at_base);
         answer(reading, SL_EFFUSION_SEPTA, sc->effusion.kind == SL_FLUID_SEPTATED);
         answer(reading, SL_EFFUSION_PARTICLES, sc->effusion.kind == SL_FLUID_PARTICLES);
     }

@@ -41,4 +41,8 @@ void sl_effusion_merge(sl_fluid *into, const sl_fluid *more);
 void sl_effusion_state(const sl_fluid *effusion, const sl_view *view, const char *doubt, sl_arena *arena,
                        sl_reading *reading);
 
+/* Depth at the base: the median distance between the pleurae over the beams next to `first_beam`..`last_beam`, where an organ below the
+ * diaphragm lies, when the fluid is seen up to there. After depth and organ have been stated. */
+void sl_effusion_base_state(const sl_fluid *effusion, double first_beam, double last_beam, const sl_view *view, sl_arena *arena, sl_reading *reading);
+
 #endif

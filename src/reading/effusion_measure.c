@@ -346,3 +346,62 @@ void sl_effusion_state(const sl_fluid *effusion, const sl_view *view, const char
     depth->evidence = answer->evidence;
     depth->evidences = answer->evidences;
 }
+
+void sl_effusion_base_state(const sl_fluid *effusion, double first_beam, double last_beam, const sl_view *view, sl_arena *arena, sl_reading *reading)
+{
+    const sl_finding *depth = sl_reading_get(reading, SL_EFFUSION_DEPTH), *organ = sl_reading_get(reading, SL_ORGAN);
+    bool below = organ && organ->known && organ->answer == SL_PRESENT && last_beam > first_beam;
+    sl_finding *base = sl_reading_put(reading, SL_EFFUSION_BASE);
+    base->reason = !depth || !depth->known ? (depth && depth->reason[0] ? depth->reason : "no fluid is stated")
+                   : !below                ? "no organ below the diaphragm is seen beside the fluid" : "";
+    if (base->reason[0])
+        return;
+    double middle = 0, mm = sl_view_depth_mm(view), distance[BEAMS];
+    for (int i = 0; i < effusion->points; i++)
+        middle += effusion->beam[i] / effusion->points;
+    bool to_right = middle < 0.5 * (first_beam + last_beam);
+    double edge = to_right ? first_beam : last_beam;
+    int n = 0, first = -1, last = -1;
+    for (int i = 0; i < effusion->points; i++) { /* the fluid's own side of the edge, and a little over it: it slants */
+        double off = to_right ? edge - effusion->beam[i] : effusion->beam[i] - edge;
+        if (off < -EFFUSION_BASE_OVER || off > EFFUSION_BASE_NEAR)
+            continue;
+        first = first < 0 ? i : first;
+        last = i;
+        distance[n++] = effusion->border[i] - effusion->rim[i];
+    }
+    if (n < EFFUSION_BASE_BEAMS) {
+        base->reason = "the fluid is not seen up to the diaphragm";
+        return;
+    }
+    double low = distance[0], high = distance[0];
+    for (int i = 0; i < n; i++) {
+        low = fmin(low, distance[i]);
+        high = fmax(high, distance[i]);
+    }
+    base->known = true;
+    base->value = quantile(distance, n, 0.5) * mm;
+    base->low = fmax(0, base->value - hypot(0.5 * (high - low) * mm, EFFUSION_SLACK_MM + EFFUSION_SLACK_SHARE * base->value));
+    base->high = base->value + hypot(0.5 * (high - low) * mm, EFFUSION_SLACK_MM + EFFUSION_SLACK_DEEPER * base->value);
+    base->confidence = depth->confidence;
+    sl_evidence *e = SL_NEW(arena, 2, sl_evidence);
+    for (int k = 0; e && k < 2; k++) {
+        e[k] = (sl_evidence){.first_frame = effusion->first_source, .last_frame = effusion->last_source, .first_time_s = effusion->first_time_s,
+                             .last_time_s = effusion->last_time_s, .points = last - first + 1, .beam = effusion->beam + first,
+                             .depth = (k ? effusion->border : effusion->rim) + first, .first_beam = effusion->beam[first],
+                             .last_beam = effusion->beam[last], .first_depth = 1, .label = k ? "lower border at the base" : "upper rim at the base"};
+        double *beam = SL_NEW(arena, e[k].points, double), *at = SL_NEW(arena, e[k].points, double);
+        if (!beam || !at)
+            return;
+        memcpy(beam, e[k].beam, sizeof *beam * (size_t)e[k].points);
+        memcpy(at, e[k].depth, sizeof *at * (size_t)e[k].points);
+        for (int i = 0; i < e[k].points; i++) {
+            e[k].first_depth = fmin(e[k].first_depth, at[i]);
+            e[k].last_depth = fmax(e[k].last_depth, at[i]);
+        }
+        e[k].beam = beam;
+        e[k].depth = at;
+    }
+    base->evidence = e;
+    base->evidences = e ? 2 : 0;
+}

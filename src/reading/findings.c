@@ -104,6 +104,8 @@ static const sl_finding_info rows[SL_CODES] = {
     [SL_DIAPHRAGM_THICKENING] = {SL_DIAPHRAGM_THICKENING, "diaphragm_thickening", "Thickening of the diaphragm", "%",
                                  SL_KIND_AMOUNT, -100, 500, 0, "100 (end of inspiration - end of expiration) / end of expiration "
                                  "(Ferrari et al., Crit Ultrasound J 2014;6:8, doi 10.1186/2036-7902-6-8)"},
+    [SL_EFFUSION_BASE] = {SL_EFFUSION_BASE, "effusion_base_mm", "Depth of the effusion at the base", "mm", SL_KIND_AMOUNT, 0, 300, 1,
+                          "distance between the pleural layers just above the diaphragm; only with a known scale and the diaphragm in the picture"},
     [SL_EFFUSION_SWING] = {SL_EFFUSION_SWING, "effusion_swing_mm", "Change of the effusion with breathing", "mm", SL_KIND_AMOUNT, 0, 100, 1,
                            "how far the median distance between the pleural layers changes over the clip"},
     [SL_EFFUSION_SEPTA] = {SL_EFFUSION_SEPTA, "effusion_septa", "Septa in the effusion", "", SL_KIND_ANSWER, 0, 1, 2,

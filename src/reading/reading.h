@@ -45,6 +45,7 @@ typedef enum sl_code {
     SL_COLOUR_TOWARD, SL_COLOUR_AWAY, SL_COLOUR_SCALE, /* shares of the colour box; cm/s at the bar's ends */
     SL_COLOUR_ALIASING, SL_FLUID_COLOUR, SL_VESSEL_COLOUR, /* answer + index; only where colour lies over the picture */
     SL_SLIDING_PHASE, /* degrees: where in the chest's own breath the lung slides (phase.h) */
+    SL_EFFUSION_BASE, /* mm: depth of fluid beside the diaphragm */
     SL_CODES
 } sl_code;
 

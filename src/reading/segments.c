@@ -437,6 +437,7 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     sl_bronchi_state(&s->bronchi, sl_sliding_whole_breath(&s->sliding, s->sliding.chest_moves ? s->sliding.chest_cycles : 0), no_line, arena,
                      reading);
     sl_muscle_state(&s->muscle, arena, reading);
+    sl_effusion_base_state(&s->effusion, s->organ.first_beam, s->organ.last_beam, view, arena, reading);
     sl_doubts_last((int)s->frames, reading);
     return reading;
 }

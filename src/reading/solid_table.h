@@ -241,6 +241,11 @@ static const sl_answer_rule solid_rule = {6.798, {1.669, 2.170, 4.0, 0}, 0.08, 0
 #define EFFUSION_SLACK_ROWS 4.3
 #define EFFUSION_SLACK_SHARE 0.05
 #define EFFUSION_SLACK_DEEPER 0.12
+/* At the base: beams so near to the organ's edge, and so far over it, as shares of the picture's width; fewer say nothing (common practice: just
+ * above the diaphragm). */
+#define EFFUSION_BASE_NEAR 0.12
+#define EFFUSION_BASE_OVER 0.06
+#define EFFUSION_BASE_BEAMS 5
 #define EFFUSION_PART 0.5
 #define EFFUSION_PART_MORE 0.3
 /* And of its change over the clip, likewise. */

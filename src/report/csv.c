@@ -23,7 +23,7 @@ static const char header[] = "clip,zone,status,reason,frames,shape,pleura_found,
                              "consolidation_border_mm,air_bronchogram_index,air_bronchogram,air_bronchogram_moving_index,air_bronchogram_moving,"
                              "air_bronchogram_travel_mm,fluid_bronchogram_index,fluid_bronchogram,spine_index,spine,mirror_image_index,"
                              "mirror_image,colour_toward,colour_away,colour_scale_cm_s,colour_aliasing_index,colour_aliasing,fluid_colour_index,"
-                             "fluid_colour,vessel_colour_index,vessel_colour,sliding_phase_deg,sliding_phase_low_deg,sliding_phase_high_deg\n";
+                             "fluid_colour,vessel_colour_index,vessel_colour,sliding_phase_deg,sliding_phase_low_deg,sliding_phase_high_deg,effusion_base_mm\n";
 
 static void add_number(sl_text *text, double value, int decimals)
 {
@@ -127,6 +127,7 @@ static void add_row(sl_text *text, const sl_exam_clip *clip)
     const sl_finding *phase = get(clip, SL_SLIDING_PHASE);
     add_number(text, phase && phase->known ? phase->low : SL_UNKNOWN, 0);
     add_number(text, phase && phase->known ? phase->high : SL_UNKNOWN, 0);
+    add_value(text, clip, SL_EFFUSION_BASE, 1);
     sl_text_add(text, "\n");
 }
 

@@ -381,6 +381,38 @@ static void the_surface_of_solid_lung_is_where_movement_begins(void **state)
     }
 }
 
+/* Beside an organ on the right the fluid is as deep as the beams next to it say; far from it, without it, or without a scale: a reason. */
+static void depth_at_the_base(void **state)
+{
+    (void)state;
+    for (int what = 0; what < 4; what++) { /* beside, no organ, fluid that ends far off, no scale */
+        sl_arena arena = {0};
+        sl_fluid fluid = {.frames = 20, .seen = true};
+        for (int j = 0; j < (what == 2 ? 40 : 76); j++) {
+            fluid.beam[fluid.points] = (j + 0.5) / SL_BEAMS;
+            fluid.rim[fluid.points] = 0.2;
+            fluid.border[fluid.points++] = 0.2 + 0.1 + 0.2 * j / 76; /* deeper towards the base */
+        }
+        sl_view view = {.shape = SL_SHAPE_LINEAR, .width = 400, .height = 400, .first_x = 0, .last_x = 400, .near_y = 0, .far_y = 400, .aspect = 1,
+                        .mm_per_px = what == 3 ? NAN : 0.25};
+        sl_reading *reading = sl_reading_new(&arena, SL_BY_PROGRAM, "test", "made");
+        sl_finding *depth = sl_reading_put(reading, SL_EFFUSION_DEPTH), *organ = sl_reading_put(reading, SL_ORGAN);
+        depth->known = what != 3;
+        depth->reason = what == 3 ? "the picture's scale is not known" : "";
+        organ->known = true;
+        organ->answer = what == 1 ? SL_ABSENT : SL_PRESENT;
+        sl_effusion_base_state(&fluid, 0.6, 1, &view, &arena, reading);
+        const sl_finding *base = sl_reading_get(reading, SL_EFFUSION_BASE);
+        assert_int_equal(base->known, what == 0);
+        assert_int_equal(base->reason[0] != 0, what != 0);
+        if (!what) { /* 100 mm deep: between the depth a tenth of the width before the end, 27 mm, and 30 mm at the end */
+            assert_true(base->value > 26.5 && base->value < 30 && base->low < base->value && base->high > 30 && base->evidences == 2);
+            assert_true(base->evidence[0].first_beam > 0.45);
+        }
+        sl_arena_free(&arena);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -395,6 +427,7 @@ int main(void)
         cmocka_unit_test(nothing_is_made_of_nothing),
         cmocka_unit_test(the_deep_border_of_solid_lung_is_followed),
         cmocka_unit_test(the_index_of_solid_lung_is_monotone),
+        cmocka_unit_test(depth_at_the_base),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
