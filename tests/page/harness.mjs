@@ -7,10 +7,10 @@ import { createServer } from "node:net";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
 
-// a fourth word, for tests that need one, is the Python that has the reference libraries
+// further words, for tests that need them: the Python that has the reference libraries, the folder of the scenarios
 export const [program, web] = process.argv.slice(2, 4).map(one => resolve(one));
 const more = process.argv.slice(4);
-export const python = more.find(one => /python[0-9.]*$/.test(one)) ?? "python3", pictures = more.find(one => one !== python);
+export const python = more.find(one => /python[0-9.]*$/.test(one)) ?? "python3", scenarios = more.find(one => /scenarios\/?$/.test(one)), pictures = more.find(one => one !== python && one !== scenarios);
 const skip = why => { console.log(`skipped: ${why}`); process.exit(77); };
 const chromium = ["/usr/bin/chromium", "/usr/bin/chromium-browser"].find(existsSync) ?? skip("Chromium is not here (Debian: chromium)");
 if (!existsSync(join(web, "node_modules", "playwright-core"))) skip("the page's packages are not here (npm ci in web/)");

@@ -1,6 +1,7 @@
 // The page's words. English is written in the code; another language is a table from the English.
 import { signal } from "@preact/signals";
 import { german } from "./german";
+import { germanBorders } from "./german_borders";
 import { germanPlan } from "./german_plan";
 import { germanPlanned } from "./german_planned";
 import { germanSending } from "./german_sending";
@@ -10,7 +11,7 @@ import { germanTrace } from "./german_trace";
 export type Language = "en" | "de";
 declare const REPORT_WORDS: Record<string, string>; // put in by web/build.mjs
 declare const REPORT_PATTERNS: [string, string][];
-const tablesOf: Record<Language, Record<string, string>> = { en: {}, de: { ...REPORT_WORDS, ...german, ...germanPlan, ...germanPlanned, ...germanSending, ...germanStudy, ...germanTrace } };
+const tablesOf: Record<Language, Record<string, string>> = { en: {}, de: { ...REPORT_WORDS, ...german, ...germanPlan, ...germanPlanned, ...germanSending, ...germanStudy, ...germanTrace, ...germanBorders } };
 
 function first(): Language {
   try {
@@ -29,7 +30,7 @@ export function setLanguage(to: Language): void {
 document.documentElement.lang = language.value;
 
 /** Sentences with places {0} in them, matched and filled again in the other language. */
-const patterns: [RegExp, string][] = [...REPORT_PATTERNS, ...Object.entries(germanPlan).filter(([english]) => english.includes("{"))].map(([english, other]) => {
+const patterns: [RegExp, string][] = [...REPORT_PATTERNS, ...Object.entries({ ...germanPlan, ...germanBorders }).filter(([english]) => english.includes("{"))].map(([english, other]) => {
   const order: string[] = [], body = english.replace(/[.*+?^$()|[\]\\]/g, "\\$&").replace(/\{(\d)\}/g, (_, n: string) => { order.push(n); return "(.+?)"; });
   return [new RegExp(`^${body}$`), other.replace(/\{(\d)\}/g, (_, n: string) => `{${order.indexOf(n) + 1}}`)] as [RegExp, string];
 });

@@ -1,5 +1,6 @@
 import { signal } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
+import { draft, drawBorders, held as heldBorder, open as bordersOpen, reachBorder, setPoint, told } from "./border_hand";
 import { addPoint, curve, held, line, movePoint, placesOf, reach, shiftLine, takePoint } from "./line";
 import { fromShare, known, straightAspect, toShare, trueAspect } from "./geometry";
 import { colour, drawMarks, drawOwn, type Mapping } from "./marks";
@@ -64,9 +65,10 @@ export function Picture({ clip, player, straight, name, label, withLine = true, 
       drawMarks(c, map, clip.reading, player.index, scale, chosen.value);
       drawOwn(c, map, clip, codes, player.index, scale);
       drawMeasured(c, map, clip, player.index, scale);
+      if (withLine) drawBorders(c, map, clip, player.index, scale);
       if (withLine) drawLine(c, map, clip, scale);
     };
-    const off = [player.on(draw), display.subscribe(draw), line.subscribe(draw), curve.subscribe(draw), held.subscribe(draw), marksOn.subscribe(draw), entries.subscribe(draw), measured.subscribe(draw), chosen.subscribe(draw), theme.subscribe(draw)];
+    const off = [player.on(draw), display.subscribe(draw), line.subscribe(draw), curve.subscribe(draw), held.subscribe(draw), draft.subscribe(draw), heldBorder.subscribe(draw), bordersOpen.subscribe(draw), told.subscribe(draw), marksOn.subscribe(draw), entries.subscribe(draw), measured.subscribe(draw), chosen.subscribe(draw), theme.subscribe(draw)];
     const watcher = new ResizeObserver(draw);
     watcher.observe(room);
     const wheel = (event: WheelEvent): void => { // scrubs; not passive, so that the page stays where it is
@@ -101,12 +103,16 @@ export function Picture({ clip, player, straight, name, label, withLine = true, 
       return;
     }
     const target = event.currentTarget as HTMLElement, from = player.position, x0 = event.clientX, before = line.value;
-    const handle = withLine && at ? reach(clip.id, at, 16 / rect.width, 16 / rect.height) : null;
+    const border = withLine && at ? reachBorder(clip, player.index, at, 14 / rect.height) : -1, at0 = border >= 0 ? player.index : 0;
+    const handle = withLine && at && border < 0 ? reach(clip.id, at, 16 / rect.width, 16 / rect.height) : null;
     if (handle) held.value = "point" in handle ? handle.point : -1;
     target.setPointerCapture(event.pointerId);
     player.pause();
     const moved = (next: PointerEvent): void => {
-      if (handle) {
+      if (border >= 0) {
+        const to = beamDepth(next);
+        if (to) setPoint(clip, border, at0, to.depth);
+      } else if (handle) {
         const to = beamDepth(next);
         if (to && "point" in handle) movePoint(handle.point, { beam: before[handle.point]!.beam + to.beam - at!.beam, depth: before[handle.point]!.depth + to.depth - at!.depth });
         else if (to) shiftLine(before, to.beam - at!.beam, to.depth - at!.depth);

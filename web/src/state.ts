@@ -161,8 +161,11 @@ export function rivals(kind: string, clip = "", code = ""): Entry[] {
 export function stands(kind: string, clip = "", code = ""): Entry | undefined {
   return rivals(kind, clip, code).at(-1);
 }
+/** What borders set by hand say, by clip's id and code (border_hand.ts): the clinician's where the same was not stated. */
+export const placed = signal<Map<string, Statement>>(new Map());
 export function statement(clip: string, code: string): Statement | undefined {
-  return stands("find", clip, code)?.say as Statement | undefined;
+  const said = stands("find", clip, code)?.say as Statement | undefined;
+  return said ?? (placed.value.size ? placed.value.get(`${clips.value.find(one => one.where === clip)?.id ?? ""}\n${code}`) : undefined);
 }
 
 function enqueue(part: Pick<Entry, "kind"> & Partial<Entry>): void {
@@ -205,6 +208,9 @@ async function flush(): Promise<void> {
 
 export function state(clip: string, code: string, statement: Statement | null): void {
   enqueue({ kind: "find", clip, code, say: statement });
+}
+export function setBorders(clip: string, code: string, hand: object | null): void {
+  enqueue({ kind: "borders", clip, code, say: hand });
 }
 export function setZone(clip: string, zone: string): void {
   enqueue({ kind: "zone", clip, say: zone });

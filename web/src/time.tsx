@@ -1,6 +1,7 @@
 // The clip over time: the tide line, the motion trace on the same axis, where findings were seen, and the cursor.
 import { useEffect, useRef } from "preact/hooks";
 import uPlot from "uplot";
+import { Borders } from "./borders";
 import { decimal, language, t } from "./language";
 import { colour } from "./marks";
 import type { Player } from "./player";
@@ -53,6 +54,7 @@ export function TimeSheet({ clip, player }: { clip: Clip; player: Player }) {
       <div class="now" ref={now} />
     </div>
     <TraceWords clip={clip} />
+    <Borders clip={clip} player={player} />
   </section>;
 }
 

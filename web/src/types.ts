@@ -73,8 +73,8 @@ export interface Statement {
   note?: string; place?: Place2[];
 }
 export interface Entry {
-  n: number; at?: string; uid: string; tab: string; seen: number; kind: "find" | "zone" | "conclude" | "sign" | "undo" | "redo";
-  clip?: string; code?: string; say?: unknown; of?: number;
+  n: number; at?: string; uid: string; tab: string; seen: number; kind: "find" | "borders" | "zone" | "conclude" | "sign" | "undo" | "redo";
+  clip?: string; code?: string; say?: unknown; of?: number; by?: string;
 }
 export interface Signed { text: string; signer: string; signed_at: string; hash: string; addendum: boolean }
 export interface Seal { uid: string; last: number; reports: Signed[]; trouble?: string }
