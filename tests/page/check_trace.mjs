@@ -22,9 +22,7 @@ await run(async () => {
   page.on("request", request => { if (/\/trace\?/.test(request.url())) asked.push(new URL(request.url())); });
   await page.waitForSelector(".trace-says");
   const picture = () => page.$eval(".trace", one => one.toDataURL());
-  const settled = async () => { // the trace of the line as it is
-    await page.waitForFunction(() => { const at = Number(document.querySelector(".trace").dataset.drawn); return new Promise(done => setTimeout(() => done(Number(document.querySelector(".trace").dataset.drawn) === at), 200)); });
-  };
+  const settled = () => page.waitForSelector('.trace[aria-busy="false"]'); // the trace shown is that of the line as it is
   const points = async () => (await page.$$eval(".line-points [data-point]", all => all.map(one => one.getAttribute("aria-label")))).map(label => label.match(/(\d+) %/g).map(parseFloat));
   const last = () => asked.at(-1).searchParams.get("points").split(";").map(one => one.split(",").map(Number));
   const said = () => page.textContent(".trace-says");

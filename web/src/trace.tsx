@@ -45,6 +45,7 @@ export function Trace({ clip, player }: { clip: Clip; player: Player }) {
       const taken = measured.value;
       if (taken?.clip === clip.id && taken.kind === "trace" && taken.line === line.value) drawTaken(sheet, taken, player.frames.duration);
       sheet.dataset["drawn"] = String(Number(sheet.dataset["drawn"] ?? 0) + 1);
+      if (now.of === line.value) sheet.setAttribute("aria-busy", "false");
     };
     const later = (): void => { request ||= requestAnimationFrame(draw); };
     const follow = async (): Promise<void> => {
@@ -76,7 +77,7 @@ export function Trace({ clip, player }: { clip: Clip; player: Player }) {
       }
       again(Math.max(0, apartMs - (performance.now() - began)));
     };
-    const off = [line.subscribe(() => { later(); void follow(); }), measured.subscribe(later), shown.subscribe(later), theme.subscribe(later), player.frames.on(() => void follow())];
+    const off = [line.subscribe(() => { if (shown.value?.clip !== clip.id || shown.value.of !== line.value) sheet.setAttribute("aria-busy", "true"); later(); void follow(); }), measured.subscribe(later), shown.subscribe(later), theme.subscribe(later), player.frames.on(() => void follow())];
     const watcher = new ResizeObserver(() => void follow());
     watcher.observe(sheet);
     void follow();
