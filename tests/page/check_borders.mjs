@@ -119,7 +119,11 @@ await run(async () => {
   check(Math.abs(number(own) - mine) < 0.11, `the numbers have it beside the program's: ${own}`);
   const text = await page.evaluate(async exam => { const bytes = new Uint8Array(await (await fetch(`api/exams/${exam}/report.pdf`)).arrayBuffer()); return bytes.length; }, exam);
   check(text > 10000, "the report is drawn with it");
+  await page.evaluate(hash => { location.hash = hash; }, `/exam/${exam}/report`);
   await page.reload();
+  const both = await page.waitForFunction(() => [...document.querySelectorAll(".report tr")].find(one => /Excursion of the diaphragm/.test(one.textContent))?.textContent);
+  check((await both.jsonValue()).includes(`${mine.toFixed(1)} mm`), `both reads stand on the report's sheet: ${await both.jsonValue()}`);
+  await go("dome.dcm");
   await page.waitForSelector(".border-hand");
   await settled();
   check(Math.abs(number((await row("Excursion of the diaphragm"))[1]) - mine) < 1e-9 && (await page.$$(".border-point")).length === 3, "after a reload they are as kept");
@@ -151,6 +155,10 @@ await run(async () => {
   check(Math.abs(number((await row("Thickness of the diaphragm, end of expiration"))[1]) - number(thick0[0]) - 0.4) < 0.05, "the lower border by keys: 0.4 mm thicker");
   await shot("borders-muscle", page);
   await audit("borders of the muscle", page);
+  await page.emulateMedia({ colorScheme: "dark" });
+  await page.waitForTimeout(100);
+  await shot("borders-dark", page);
+  await page.emulateMedia({ colorScheme: "light" });
   watch.expectLoss = true; // the browser names a refused request an error
   for (let i = 0; i < 12; i++) await page.keyboard.press("Shift+ArrowUp");
   await page.waitForSelector(".borders-sheet .asks");

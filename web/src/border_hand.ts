@@ -3,7 +3,7 @@
 import { effect, signal } from "@preact/signals";
 import { get, Trouble } from "./api";
 import { colour, type Mapping } from "./marks";
-import { placed, route, signedOut, stands } from "./state";
+import { clips, exam, placed, route, signedOut, stands, trouble } from "./state";
 import type { Clip, Finding } from "./types";
 
 export type Which = "dome" | "muscle";
@@ -117,6 +117,9 @@ export function takeTurn(clip: Clip, turn: Turn): void {
   });
 }
 
+const addressOf = (clip: Clip, of: Which, hand: Hand | null): string =>
+  `api/exams/${exam.peek()?.id ?? route.peek().exam}/clips/${clip.id}/borders?which=${of}${hand ? `&hand=${encodeURIComponent(JSON.stringify(hand))}` : ""}`;
+
 let asking = false, again = false, retry = 0;
 const apartMs = 60; // between two questions while something is dragged
 
@@ -131,7 +134,7 @@ export async function ask(clip: Clip): Promise<void> {
   const began = performance.now();
   let lost = false;
   try {
-    const answer = await get<Answer>(`api/exams/${route.value.exam}/clips/${clip.id}/borders?which=${of}${hand ? `&hand=${encodeURIComponent(JSON.stringify(hand))}` : ""}`);
+    const answer = await get<Answer>(addressOf(clip, of, hand));
     if (clip.id === route.value.clip) {
       told.value = { clip: clip.id, which: of, of: hand, answer };
       wrong.value = "";
@@ -144,15 +147,26 @@ export async function ask(clip: Clip): Promise<void> {
   retry = window.setTimeout(() => { asking = false; if ((again || lost) && clip.id === route.value.clip) void ask(clip); }, lost ? 1500 : Math.max(0, apartMs - (performance.now() - began)));
 }
 
-/** What kept borders say of a finding, for the numbers. */
-effect(() => {
-  const now = told.value, setting = draft.value, before = placed.peek();
-  if (!now || setting?.clip === now.clip) return; // what is being set is not said yet
-  const mine: typeof before = new Map([...before].filter(([key]) => !borderCodes[now.which].some(code => key === `${now.clip}\n${code}`)));
-  for (const one of now.of ? now.answer.hand?.findings ?? [] : [])
-    if (one.known) mine.set(`${now.clip}\n${one.finding}`, { known: true, value: one.value, low: one.interval[0], high: one.interval[1] });
+/** What kept borders say of their findings, for the numbers. */
+function put(clip: string, of: Which, findings: Finding[]): void {
+  const mine: typeof placed.value = new Map([...placed.peek()].filter(([key]) => !borderCodes[of].some(code => key === `${clip}\n${code}`)));
+  for (const one of findings)
+    if (one.known) mine.set(`${clip}\n${one.finding}`, { known: true, value: one.value, low: one.interval[0], high: one.interval[1] });
   placed.value = mine;
+}
+effect(() => {
+  const now = told.value;
+  if (now && draft.value?.clip !== now.clip) put(now.clip, now.which, now.of ? now.answer.hand?.findings ?? [] : []); // what is being set is not said yet
 });
+
+/** The same of all clips, for a sheet that shows their numbers together. */
+export async function askAll(): Promise<void> {
+  for (const clip of clips.peek()) for (const of of ["dome", "muscle"] as const) {
+    const hand = kept(clip, of);
+    if (!hand && !borderCodes[of].some(code => placed.peek().has(`${clip.id}\n${code}`))) continue;
+    try { put(clip.id, of, hand ? (await get<Answer>(addressOf(clip, of, hand))).hand?.findings ?? [] : []); } catch (cause) { trouble(cause); }
+  }
+}
 
 // ---- in the picture ----
 

@@ -157,7 +157,6 @@ function Plot({ clip, player, answer, hand, tell }: { clip: Clip; player: Player
     target.addEventListener("pointerup", up);
     target.addEventListener("pointercancel", up);
   };
-  const refocus = (): void => { requestAnimationFrame(() => { const h = held.value; if (h) document.querySelector<HTMLElement>(`.border-point[data-at="${h.line}-${h.frame}"]`)?.focus(); }); };
   const keys = (point: BorderPoint) => (event: KeyboardEvent): void => {
     if (event.ctrlKey || event.altKey || event.metaKey) return;
     const step = stepShare * (event.shiftKey ? 5 : 1), by = event.shiftKey ? 10 : 1;
@@ -171,7 +170,7 @@ function Plot({ clip, player, answer, hand, tell }: { clip: Clip; player: Player
     }
     event.preventDefault();
     const there = held.value && handOf(clip, kind)?.points.find(one => one.line === held.value!.line && one.frame === held.value!.frame);
-    if (there) { player.show(player.frames.ofIndex(there.frame)); tell(name(there)); refocus(); } else tell(t("the point is away"));
+    if (there) { player.show(player.frames.ofIndex(there.frame)); tell(name(there)); } else tell(t("the point is away"));
   };
   const name = (point: BorderPoint): string => `${t(names[point.line]!)}, ${t("frame")} ${point.frame}${timeAt(auto, point.frame)}: ${where(clip, point.depth)}`;
   const turn = (one: Turn): string => `${t(ends[one.end])}, ${t("frame")} ${one.frame}${timeAt(auto, one.frame)}`;
@@ -184,7 +183,7 @@ function Plot({ clip, player, answer, hand, tell }: { clip: Clip; player: Player
         {mine && names.map((_, k) => <path key={k} class="border-hand" d={lines(mine, k)} />)}
       </svg>
       <small class="border-top">{where(clip, top)}</small><small class="border-deep">{where(clip, deep)}</small>
-      {(hand?.points ?? []).map(point => <button key={`${point.line}-${point.frame}`} class="border-point" data-at={`${point.line}-${point.frame}`} style={{ left: `${x(point.frame) * 100}%`, top: `${y(point.depth) * 100}%` }}
+      {(hand?.points ?? []).map((point, i) => <button key={i /* the same control in another frame, so that it stays in hand */} class="border-point" data-at={`${point.line}-${point.frame}`} style={{ left: `${x(point.frame) * 100}%`, top: `${y(point.depth) * 100}%` }}
         aria-label={name(point)} aria-describedby="border-keys" aria-pressed={held.value?.line === point.line && held.value.frame === point.frame ? "true" : "false"}
         onPointerDown={drag(point)} onKeyDown={keys(point)} onFocus={() => { held.value = { line: point.line, frame: point.frame }; }} />)}
       <div class="now" ref={now} />

@@ -1,5 +1,6 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { address, post, stream } from "./api";
+import { askAll } from "./border_hand";
 import { schemeOf, seenOf } from "./chest";
 import { session } from "./door";
 import { language, t } from "./language";
@@ -12,6 +13,7 @@ import { finding, row, statementWords, words, zoneName } from "./words";
 export function ReportSheet() {
   const open = exam.value!, id = open.id, ready = open.state === "ready";
   const version = `${open.state}${open.version}`, later = open.signed ? open.says.entries.filter(entry => entry.n > open.signed!.last).length : 0;
+  useEffect(() => { void askAll(); }, [id, open.says.last, ready]);
   return <div class="report">
     <h1>{t("Report")}</h1>
     <p class="quiet">{[open.head?.title, whoIs(id, open.head?.person), open.head?.date].filter(Boolean).join(" · ")}</p>
