@@ -2,11 +2,11 @@
  * without video coding. One CSV row a chest and step of decimation; scripts/movement.py makes tables of it.
  *
  *   movement_loop CHESTS_A_KIND SEED SECONDS [--kind K] [--decimate] [--rate HZ] [--keep FOLDER] [--workers N]
- *                 [--floor SHARE]
+ *                 [--kept-only] [--floor SHARE]
  *
  * With --decimate every picture, every second, fourth and eighth is read. With --rate all are scanned at that many frames a
  * second. With --keep the straightened pictures are kept in a folder and taken from there the next time, so
- * that a change of the reader is tried in seconds; empty it when the simulator changes. With --floor it fails when fewer than this share of
+ * that a change of the reader is tried in seconds; empty it when the simulator changes. --kept-only leaves out what is not there. With --floor it fails when fewer than this share of
  * the answers on sliding are right. */
 #include "core/pool.h"
 #include "core/units.h"
@@ -33,7 +33,7 @@ typedef struct row {
     int kind, grade, every;
     long seed;
     double frame_rate, seconds;
-    bool read;
+    bool read, left_out;
     value truth[CODES], found[CODES];
 } row;
 
@@ -42,6 +42,7 @@ typedef struct loop {
     int a_kind, kind, steps;
     double seconds, rate; /* frames a second; 0: as the chest by chance has it */
     const char *keep;     /* a folder, or NULL */
+    bool kept_only;
     row *rows;
 } loop;
 
@@ -98,9 +99,12 @@ static void one_chest(void *context, int item, int worker)
     if (sl_chest_new(&scenario, &chest, &error) == SL_OK) {
         sl_chest_workers(chest, 1);
         take(sl_chest_truth(chest, &arena), truth);
-        if (moving_capture_once(chest, MOST_FRAMES, path, &kept))
-            for (int i = 0; i < all->steps; i++)
+        bool there = all->kept_only ? path[0] && moving_capture_load(path, &kept) : moving_capture_once(chest, MOST_FRAMES, path, &kept);
+        for (int i = 0; i < all->steps; i++) {
+            r[i].left_out = all->kept_only && !there;
+            if (there)
                 read_once(&kept, 1 << i, truth, &r[i]);
+        }
     }
     moving_capture_free(&kept);
     sl_chest_free(&chest);
@@ -125,6 +129,8 @@ static void print_rows(const row *rows, int count)
     printf("\n");
     for (int i = 0; i < count; i++) {
         const row *r = &rows[i];
+        if (r->left_out)
+            continue;
         printf("%s,%ld,%d,%d,%.2f,%.2f,%d", moving_names[r->kind], r->seed, r->grade, r->every, r->frame_rate, r->seconds, r->read);
         for (int k = 0; k < CODES; k++) {
             print_value(&r->truth[k]);
@@ -138,7 +144,7 @@ int main(int argc, char **argv)
 {
     if (argc < 4) {
         fprintf(stderr, "movement_loop CHESTS_A_KIND SEED SECONDS [--kind K] [--decimate] [--rate HZ] [--keep FOLDER] "
-                        "[--workers N] [--floor SHARE]\n");
+                        "[--workers N] [--kept-only] [--floor SHARE]\n");
         return 2;
     }
     loop all = {.a_kind = (int)strtol(argv[1], NULL, 10), .seed = strtol(argv[2], NULL, 10), .seconds = strtod(argv[3], NULL),
@@ -148,6 +154,8 @@ int main(int argc, char **argv)
     for (int i = 4; i < argc; i++) {
         if (!strcmp(argv[i], "--decimate"))
             all.steps = STEPS;
+        else if (!strcmp(argv[i], "--kept-only"))
+            all.kept_only = true;
         else if (!strcmp(argv[i], "--kind") && i + 1 < argc)
             all.kind = (int)strtol(argv[++i], NULL, 10);
         else if (!strcmp(argv[i], "--rate") && i + 1 < argc)
