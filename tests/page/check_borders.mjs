@@ -153,6 +153,12 @@ await run(async () => {
   for (let i = 0; i < 5; i++) await page.keyboard.press("ArrowDown"); // 0.01 of 40 mm
   await settled();
   check(Math.abs(number((await row("Thickness of the diaphragm, end of expiration"))[1]) - number(thick0[0]) - 0.4) < 0.05, "the lower border by keys: 0.4 mm thicker");
+  const along = async () => { // where the plot has the line's ends and the point, against the time axis
+    await page.waitForSelector(".borders-plot:not(.borders-plot-waits)");
+    return await page.evaluate(() => { const d = document.querySelector(".border-auto").getAttribute("d").split(/[ML]/).filter(Boolean).map(parseFloat); return [d[0], d.at(-1), parseFloat(document.querySelector(".border-point").style.left)]; });
+  };
+  const [from, to, left] = await along(), due = 100 * hand().points[0].frame / 270;
+  check(from < 5 && to > 990 && Math.abs(left - due) < 0.6, `the plot's axis is the clip's: ${from} to ${to}, the point at ${left} of ${due.toFixed(1)} %`);
   await shot("borders-muscle", page);
   await audit("borders of the muscle", page);
   await page.emulateMedia({ colorScheme: "dark" });

@@ -1,6 +1,6 @@
 // Borders of the diaphragm over time: what the program found, what a hand set, the turning points, and the figures of both with every
 // breath. The points are controls of their own, so that mouse and keys move the same thing.
-import { useEffect, useRef } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 import { ask, borderCodes, carryPoint, draft, edit, handOf, held, depthAt, kept, lineNames, lineOf, markTurn, mostPoints, nearestOf, open, setPoint, shown, takePoint, takeTurn, told, which, wrong,
   type BorderPoint, type Breath, type Figures, type Hand, type Path, type Turn, type Which } from "./border_hand";
 import { known } from "./geometry";
@@ -109,7 +109,13 @@ function Here({ clip, player, tell }: { clip: Clip; player: Player; tell: (text:
 
 function Plot({ clip, player, answer, hand, tell }: { clip: Clip; player: Player; answer: NonNullable<ReturnType<typeof shown>>; hand: Hand | null; tell: (text: string) => void }) {
   const box = useRef<HTMLDivElement>(null), now = useRef<HTMLDivElement>(null), kind = answer.which, auto = answer.automatic.path, mine = answer.hand?.path;
-  const names = lineNames[kind], duration = player.frames.duration || 1;
+  const names = lineNames[kind], [all, setAll] = useState(player.frames.complete);
+  useEffect(() => { // the axis is the clip's: not before all of its frames are here
+    const look = (): void => setAll(player.frames.complete);
+    look();
+    return player.frames.on(look);
+  }, [player]);
+  const duration = player.frames.duration || 1;
   const x = (frame: number): number => (player.frames.times[player.frames.ofIndex(frame)] ?? 0) / duration;
   const depths = [...names.flatMap((_, k) => [...lineOf(auto, k) ?? [], ...(mine ? lineOf(mine, k) ?? [] : [])]), ...(hand?.points ?? []).map(one => one.depth)].filter((one): one is number => one !== null);
   const low = depths.length ? Math.min(...depths) : 0.25, high = depths.length ? Math.max(...depths) : 0.75, room = Math.max(0.012, (high - low) * 0.25);
@@ -122,7 +128,7 @@ function Plot({ clip, player, answer, hand, tell }: { clip: Clip; player: Player
     const off = [player.on(place)], watcher = new ResizeObserver(place);
     watcher.observe(box.current!);
     return () => { off.forEach(one => one()); watcher.disconnect(); };
-  }, [player, duration]);
+  }, [player, duration, all]);
   const lines = (path: Path, k: number): string => {
     let drawn = "", pen = false;
     (lineOf(path, k) ?? []).forEach((depth, i) => {
@@ -176,7 +182,7 @@ function Plot({ clip, player, answer, hand, tell }: { clip: Clip; player: Player
   const turn = (one: Turn): string => `${t(ends[one.end])}, ${t("frame")} ${one.frame}${timeAt(auto, one.frame)}`;
   const marks: Turn[] = hand?.turns.length ? hand.turns : (answer.hand ?? answer.automatic).breaths.flatMap((one): Turn[] => [{ frame: one.frames[0], end: "expiration" }, { frame: one.frames[1], end: "inspiration" }]);
   return <>
-    <div class="borders-plot" ref={box} onPointerDown={scrub}>
+    <div class={`borders-plot ${all ? "" : "borders-plot-waits"}`} ref={box} onPointerDown={scrub}>
       <svg viewBox="0 0 1000 200" preserveAspectRatio="none" role="img" aria-label={`${t("Borders of the diaphragm over time")}: ${t("the program's dashed, by hand as a whole line")}`}>
         {marks.map(one => <line key={`${one.frame} ${one.end}`} class={`border-turn border-${one.end}`} x1={x(one.frame) * 1000} x2={x(one.frame) * 1000} y1={0} y2={200} />)}
         {names.map((_, k) => <path key={k} class="border-auto" d={lines(auto, k)} />)}
