@@ -243,7 +243,8 @@ def main():
            "20 % or 0.5 mm; pulse and lung point found with sensitivity and specificity 0.90; breathing rate within 1 a minute.", "",
            "## Sliding present or absent", "",
            "Sensitivity and specificity count an answer left open (`uncertain`) as wrong; the column after says how often absent chests",
-           "were not called present.", ""]
+           "were not called present. Two fifths of the chests that stand still or pulse hold their breath: there absence is the truth, and leaving it",
+           "open is what is wanted (docs/movement.md).", ""]
     head = ["", "area of the index, present / absent", "present found", "absent found", "absent not called present", "left open"]
     table(out, head, [[name, area(part, "sliding")] + answers(part, "sliding") for name, part in parts])
     out += ["## Amplitude (chests of the kind that slides)", "", "Near: within 20 % or 0.5 mm.", ""]
