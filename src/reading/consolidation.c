@@ -196,11 +196,13 @@ static void state_extent(const sl_solid *solid, const sl_view *view, sl_arena *a
     if (extent->reason[0])
         return;
     double row_mm = mm > 0 ? mm / SL_DEPTHS : EXTENT_TORN_LEAST_MM / EXTENT_TORN_LEAST_ROWS;
+    bool muscle = x->thin && x->inside < EXTENT_THIN_DARK; /* muscle is darker than the wall about it, lung without air is not */
     bool smooth = x->torn * SL_DEPTHS * row_mm < EXTENT_TORN_LEAST_MM;
-    if (solid->wet || !x->seen || smooth || x->step < EXTENT_STEP_STATED || x->width < (x->thin ? EXTENT_WIDTH_THIN : EXTENT_WIDTH_STATED) ||
+    if (solid->wet || !x->seen || smooth || muscle || x->step < EXTENT_STEP_STATED || x->width < (x->thin ? EXTENT_WIDTH_THIN : EXTENT_WIDTH_STATED) ||
         sl_solid_border_strength(x) < EXTENT_STRENGTH_STATED) {
         extent->reason = solid->wet ? "in fluid its deep border is not followed by the program; measure it by hand"
                          : x->seen && smooth ? "the border below it is smooth, as fluid's, an organ's or a layer of the wall's is; measure it by hand"
+                         : muscle            ? "what lies before the border is thin and dark as the wall's muscle is; measure it by hand"
                                              : "no border to aerated lung is seen below it; measure it by hand";
         return;
     }

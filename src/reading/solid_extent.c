@@ -45,57 +45,67 @@ static void surface(const sl_pleura *pleura, const sl_fluid_layer *fluid, const 
     }
 }
 
-/* The pleura is a smooth curve: beams in which the line climbs to a layer of the wall get the row of a parabola through the others. */
-static void mend(float *top)
+/* Row of a parabola at a beam. */
+static double course_at(const double *a, int beam)
+{
+    double x = (beam - 0.5 * BEAMS) / BEAMS;
+    return a[0] + a[1] * x + a[2] * x * x;
+}
+
+/* A parabola through the beams that are in; false where they are too few. */
+static bool fit(const float *top, const bool *out, double *a)
+{
+    double m[3][4] = {{0}};
+    int n = 0;
+    for (int j = 0; j < BEAMS; j++) {
+        if (isnan(top[j]) || out[j])
+            continue;
+        double x = (j - 0.5 * BEAMS) / BEAMS, p[3] = {1, x, x * x};
+        for (int r = 0; r < 3; r++) {
+            for (int c = 0; c < 3; c++)
+                m[r][c] += p[r] * p[c];
+            m[r][3] += p[r] * (double)top[j];
+        }
+        n++;
+    }
+    if (n < EXTENT_BEAMS)
+        return false;
+    for (int r = 1; r < 3; r++) /* a little towards a level line keeps it from bending where few beams are left */
+        m[r][r] += 0.01 * n;
+    for (int c = 0; c < 3; c++)
+        for (int r = 0; r < 3; r++)
+            if (r != c) {
+                double f = m[r][c] / m[c][c];
+                for (int k = 0; k < 4; k++)
+                    m[r][k] -= f * m[c][k];
+            }
+    for (int r = 0; r < 3; r++)
+        a[r] = m[r][3] / m[r][r];
+    return true;
+}
+
+/* The pleura is a smooth curve: beams in which the line climbs to a layer of the wall get the row of a parabola through the others.
+ * False where too few beams show it; else `a` is that parabola. */
+static bool mend(float *top, double *a)
 {
     enum { ROUNDS = 4 };
     bool out[BEAMS] = {false};
-    double a[3] = {0};
     for (int round = 0; round < ROUNDS; round++) {
-        double m[3][4] = {{0}};
-        int n = 0;
-        for (int j = 0; j < BEAMS; j++) {
-            if (isnan(top[j]) || out[j])
-                continue;
-            double x = (j - 0.5 * BEAMS) / BEAMS, p[3] = {1, x, x * x};
-            for (int r = 0; r < 3; r++) {
-                for (int c = 0; c < 3; c++)
-                    m[r][c] += p[r] * p[c];
-                m[r][3] += p[r] * (double)top[j];
-            }
-            n++;
-        }
-        if (n < EXTENT_BEAMS)
-            return;
-        for (int r = 1; r < 3; r++) /* a little towards a level line keeps it from bending where few beams are left */
-            m[r][r] += 0.01 * n;
-        for (int c = 0; c < 3; c++)
-            for (int r = 0; r < 3; r++)
-                if (r != c) {
-                    double f = m[r][c] / m[c][c];
-                    for (int k = 0; k < 4; k++)
-                        m[r][k] -= f * m[c][k];
-                }
-        for (int r = 0; r < 3; r++)
-            a[r] = m[r][3] / m[r][r];
         double off[BEAMS];
         int count = 0;
+        if (!fit(top, out, a))
+            return round > 0;
         for (int j = 0; j < BEAMS; j++)
-            if (!isnan(top[j]) && !out[j]) {
-                double x = (j - 0.5 * BEAMS) / BEAMS;
-                off[count++] = fabs((double)top[j] - a[0] - a[1] * x - a[2] * x * x);
-            }
+            if (!isnan(top[j]) && !out[j])
+                off[count++] = fabs((double)top[j] - course_at(a, j));
         double limit = fmax(EXTENT_COURSE, 2.5 * quantile(off, count, 0.5));
-        for (int j = 0; j < BEAMS; j++) {
-            double x = (j - 0.5 * BEAMS) / BEAMS;
-            out[j] = !isnan(top[j]) && fabs((double)top[j] - a[0] - a[1] * x - a[2] * x * x) > limit;
-        }
+        for (int j = 0; j < BEAMS; j++)
+            out[j] = !isnan(top[j]) && fabs((double)top[j] - course_at(a, j)) > limit;
     }
     for (int j = 0; j < BEAMS; j++)
-        if (out[j]) {
-            double x = (j - 0.5 * BEAMS) / BEAMS;
-            top[j] = (float)fmax(1, a[0] + a[1] * x + a[2] * x * x);
-        }
+        if (out[j])
+            top[j] = (float)fmax(1, course_at(a, j));
+    return true;
 }
 
 /* The step at each row of each beam, 0 where it can be no border. */
@@ -154,13 +164,14 @@ static void keep_runs(double *at)
             at[j] = NAN;
 }
 
-/* A line at a rib's cap is none of the pleura there, which lies some 5 mm deeper. */
-static double below_caps(const sl_pleura *pleura, const float *line)
+/* A line at a rib's cap is none of the pleura, which lies some 5 mm deeper. In the rib's own beams nothing of the pleura is seen: its
+ * course through the spaces beside it counts. */
+static double below_caps(const sl_pleura *pleura, const double *course)
 {
     double least = SL_UNKNOWN;
     for (int k = 0; k < pleura->beams.caps; k++) {
         const sl_rib_cap *cap = &pleura->beams.cap[k];
-        double off = (double)(line[(cap->first + cap->last) / 2] - cap->row);
+        double off = course_at(course, (cap->first + cap->last) / 2) - (double)cap->row;
         if (isfinite(off) && !(off >= least))
             least = off;
     }
@@ -293,6 +304,69 @@ static void follow(const sl_stack *stack, const sl_pleura *pleura, const float *
     extent->torn = quantile(torn, blocks, 0.5) / ROWS;
 }
 
+/* What a search works with. */
+typedef struct work {
+    float *sum, *mean, floor;
+    double *kept;
+    int window;
+    double row_mm;
+    sl_line_search search;
+} work;
+
+/* The deep border below `top`. In `at`: its row in each beam in the clip's mean. */
+static void look(const sl_stack *stack, const sl_pleura *pleura, work *w, float *top, double *at, sl_solid_extent *extent)
+{
+    double step[BEAMS], course[3];
+    float path[BEAMS];
+    extent->step = extent->depth = extent->depth_low = extent->depth_high = extent->width = extent->area = extent->torn = SL_UNKNOWN;
+    extent->shine = extent->inside = extent->stir = extent->wall_stir = extent->below_caps = SL_UNKNOWN;
+    extent->seen = extent->thin = false;
+    sums(pleura->mean, w->sum);
+    bool smooth = mend(top, course);
+    fill(stack, w->sum, top, w->floor, w->window, &w->search);
+    sl_line_search_run(&w->search, NULL, NULL, path);
+    int seen = border(&w->search, path, top, at, step);
+    if (seen)
+        extent->step = quantile(step, seen, 0.5);
+    keep_runs(at);
+    extent->below_caps = smooth ? below_caps(pleura, course) : SL_UNKNOWN;
+    if (!measure(at, top).beams)
+        return;
+    keep(at, top, extent);
+    compare(pleura, w->sum, at, top, w->floor, extent);
+    double width = extent->width;
+    follow(stack, pleura, path, top, w->floor, w->window, w->mean, w->sum, &w->search, width, w->kept, w->kept + pleura->blocks,
+           w->kept + 2 * pleura->blocks, extent);
+    extent->width = extent->seen ? width : SL_UNKNOWN;
+    extent->sure = pleura->found;
+    double rows = extent->seen ? extent->area / width * ROWS : 0;
+    extent->thin = w->row_mm > 0 ? rows * w->row_mm < LAYER_MUSCLE_MM : rows < LAYER_MUSCLE_ROWS;
+}
+
+/* What is thin may be the wall's muscle, and the border below it the surface of solid lung. Then that lung has a deep border of its own; behind
+ * air nothing is as bright as the air. */
+static void look_below(const sl_stack *stack, const sl_pleura *pleura, work *w, const double *at, sl_solid_extent *extent)
+{
+    sl_solid_extent below = *extent;
+    float top[BEAMS];
+    double under[BEAMS], course[3];
+    bool none[BEAMS] = {false};
+    for (int j = 0; j < BEAMS; j++)
+        top[j] = (float)at[j];
+    if (!mend(top, course) || !fit(top, none, course))
+        return;
+    for (int j = 0; j < BEAMS; j++)
+        if (pleura->beams.kind[j] == SL_BEAM_SPACE && isfinite(pleura->line[j]))
+            below.line[j] = top[j] = (float)fmax(1, course_at(course, j));
+        else
+            top[j] = NAN;
+    look(stack, pleura, w, top, under, &below);
+    below.moved = true;
+    below.sure = LAYER_LINE_SURE;
+    if (below.seen && !below.thin && !(below.below_caps < 0) && sl_solid_border_strength(&below) >= EXTENT_STRENGTH_STATED)
+        *extent = below;
+}
+
 sl_status sl_solid_extent_find(const sl_stack *stack, const sl_pleura *pleura, const sl_fluid_layer *fluid, double row_mm,
                                sl_arena *arena, sl_solid_extent *extent, sl_error *error)
 {
@@ -304,39 +378,24 @@ sl_status sl_solid_extent_find(const sl_stack *stack, const sl_pleura *pleura, c
         return SL_OK;
     int window = row_mm > 0 ? (int)(EXTENT_WINDOW_MM / row_mm + 0.5) : EXTENT_WINDOW_ROWS;
     window = window < 5 ? 5 : window > 20 ? 20 : window;
-    sl_line_search search;
-    float *sum = SL_NEW(arena, (ROWS + 1) * BEAMS, float), *mean = SL_NEW(arena, SL_CELLS, float), top[BEAMS], path[BEAMS];
-    double *kept = SL_NEW(arena, 3 * (pleura->blocks + 1), double), at[BEAMS], step[BEAMS];
-    if (!sum || !mean || !kept || !sl_line_search_new(arena, window + 1, ROWS - window - 2, &search))
+    work w = {SL_NEW(arena, (ROWS + 1) * BEAMS, float), SL_NEW(arena, SL_CELLS, float), SOLID_FLOOR * level,
+              SL_NEW(arena, 3 * (pleura->blocks + 1), double), window, row_mm, {0}};
+    float top[BEAMS];
+    double at[BEAMS];
+    if (!w.sum || !w.mean || !w.kept || !sl_line_search_new(arena, window + 1, ROWS - window - 2, &w.search))
         return sl_fail(error, SL_MEMORY, "Memory ran out while solid lung was measured; close other programs and read the clip "
                                          "again.");
     memcpy(extent->line, pleura->line, sizeof extent->line);
-    if (!(fluid && fluid->seen)) {
+    bool wet = fluid && fluid->seen;
+    if (!wet) {
         sl_status status = sl_solid_surface_find(stack, pleura, row_mm, arena, extent->line, &extent->moved, error);
         if (status != SL_OK)
             return status;
     }
-    sums(pleura->mean, sum);
     surface(pleura, fluid, extent->line, top);
-    mend(top);
-    fill(stack, sum, top, SOLID_FLOOR * level, window, &search);
-    sl_line_search_run(&search, NULL, NULL, path);
-    int seen = border(&search, path, top, at, step);
-    if (seen)
-        extent->step = quantile(step, seen, 0.5);
-    keep_runs(at);
-    extent->below_caps = below_caps(pleura, extent->line);
-    if (!measure(at, top).beams)
-        return SL_OK;
-    keep(at, top, extent);
-    compare(pleura, sum, at, top, SOLID_FLOOR * level, extent);
-    double width = extent->width;
-    follow(stack, pleura, path, top, SOLID_FLOOR * level, window, mean, sum, &search, width, kept, kept + pleura->blocks, kept + 2 * pleura->blocks,
-           extent);
-    extent->width = extent->seen ? width : SL_UNKNOWN;
-    extent->sure = pleura->found;
-    double rows = extent->seen ? extent->area / width * ROWS : 0;
-    extent->thin = row_mm > 0 ? rows * row_mm < LAYER_MUSCLE_MM : rows < LAYER_MUSCLE_ROWS;
+    look(stack, pleura, &w, top, at, extent);
+    if (!wet && extent->seen && extent->thin)
+        look_below(stack, pleura, &w, at, extent);
     return SL_OK;
 }
 

@@ -310,6 +310,69 @@ static void the_deep_border_of_solid_lung_is_followed(void **state)
     }
 }
 
+/* Wall, muscle before the pleura, solid lung down to a torn border, artifact below it; the pleural line taken at the muscle's upper border, or, with
+ * `rib`, at the lung's surface but for a rib's beams, where it follows the rib's cap. */
+static void a_line_beside_the_lung_is_put_right(void **state)
+{
+    enum { MUSCLE = 35, SURFACE = 60, DEEP = 120, CAP = 47, FIRST = 60, LAST = 70 };
+    (void)state;
+    for (int rib = 0; rib < 2; rib++) {
+        sl_arena arena = {0};
+        sl_error error = {0};
+        sl_view view;
+        sl_stack stack;
+        sl_pleura pleura = {.seen = true, .depth = (SURFACE + 0.5) / SL_DEPTHS};
+        const scene any = {.surface = 200, .frames = 2, .rib_first = 1};
+        draw(&any, &arena, &view, &stack);
+        float *mean = SL_NEW(&arena, SL_CELLS, float);
+        for (int i = 0; i < SL_DEPTHS; i++)
+            for (int j = 0; j < SL_BEAMS; j++) {
+                double torn = SURFACE + DEEP + 4 * sin(0.9 * j);
+                double grey = i < MUSCLE ? 90 : i < SURFACE ? 60 : i < SURFACE + 2 ? 180 : i < torn ? 90 : 170 * exp(-(i - torn) / 60);
+                mean[i * SL_BEAMS + j] = (float)(grey * (0.85 + 0.15 * speckle((uint32_t)i, (uint32_t)j, 5)));
+            }
+        for (int f = 0; f < any.frames; f++)
+            for (int k = 0; k < SL_CELLS; k++)
+                stack.cell[f * SL_CELLS + k] = (uint8_t)mean[k];
+        pleura.mean = mean;
+        pleura.found = 1;
+        pleura.blocks = 1;
+        pleura.block_frames = any.frames;
+        pleura.beams.spaces = rib ? 2 : 1;
+        pleura.beams.space_beams = SL_BEAMS;
+        for (int j = 0; j < SL_BEAMS; j++)
+            pleura.line[j] = rib ? SURFACE : MUSCLE;
+        if (rib) {
+            pleura.beams.caps = 1;
+            pleura.beams.cap[0] = (sl_rib_cap){.first = FIRST, .last = LAST, .row = CAP};
+            for (int j = FIRST; j <= LAST; j++) {
+                pleura.beams.kind[j] = SL_BEAM_RIB;
+                pleura.line[j] = CAP;
+            }
+        }
+        sl_solid solid;
+        assert_int_equal(sl_solid_measure(&stack, &pleura, NULL, &arena, &solid, &error), SL_OK);
+        solid.patchiness = solid.decay = 3; /* surely solid: the answer is not at issue here */
+        view.scale_source = SL_SCALE_STATED;
+        sl_reading *reading = sl_reading_new(&arena, SL_BY_PROGRAM, "test", "drawn");
+        sl_solid_state(&solid, &view, "", &arena, reading);
+        const sl_finding *extent = sl_reading_get(reading, SL_CONSOLIDATION_EXTENT);
+        assert_true(extent->known);
+        assert_true(fabs(extent->value - (DEEP + 3) * 100.0 / SL_DEPTHS) < 2);
+        assert_int_equal(solid.extent.moved, !rib);
+        assert_true(fabs((double)solid.extent.line[20] - SURFACE) < 4);
+        assert_true(rib ? fabs(solid.extent.below_caps - (SURFACE - CAP)) < 2 : isnan(solid.extent.below_caps));
+        solid.extent.thin = true; /* as thin as muscle, and as dark */
+        solid.extent.inside = EXTENT_THIN_DARK - 0.1;
+        solid.extent.stir = 1;
+        solid.extent.wall_stir = 0.1;
+        sl_solid_state(&solid, &view, "", &arena, reading);
+        assert_false(sl_reading_get(reading, SL_CONSOLIDATION_EXTENT)->known);
+        assert_non_null(strstr(sl_reading_get(reading, SL_CONSOLIDATION_EXTENT)->reason, "muscle"));
+        sl_arena_free(&arena);
+    }
+}
+
 /* The rule is monotone: patchier and brighter in the depth is more surely solid. */
 static void the_index_of_solid_lung_is_monotone(void **state)
 {
@@ -426,6 +489,7 @@ int main(void)
         cmocka_unit_test(a_still_picture_says_so),
         cmocka_unit_test(nothing_is_made_of_nothing),
         cmocka_unit_test(the_deep_border_of_solid_lung_is_followed),
+        cmocka_unit_test(a_line_beside_the_lung_is_put_right),
         cmocka_unit_test(the_index_of_solid_lung_is_monotone),
         cmocka_unit_test(depth_at_the_base),
     };
