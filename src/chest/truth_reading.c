@@ -245,9 +245,8 @@ static void the_rest(const sl_chest *chest, const sl_frame_truth *t, int frames,
     for (int i = 0; i < frames; i++) {
         fluid = fmax(fluid, t[i].fluid_mm);
         solid = fmax(solid, t[i].solid_mm);
-        if (isfinite(t[i].base_edge))
-            at_base = fmax(isfinite(at_base) ? at_base : 0, t[i].fluid_base_mm);
         if (isfinite(t[i].base_edge)) {
+            at_base = fmax(isfinite(at_base) ? at_base : 0, t[i].fluid_base_mm);
             base_low = fmin(base_low, t[i].base_edge);
             base_high = fmax(base_high, t[i].base_edge);
         }

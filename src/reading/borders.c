@@ -31,6 +31,14 @@ int sl_border_lines(sl_border_kind kind)
     return kind == SL_BORDER_MUSCLE ? 2 : 1;
 }
 
+const sl_code *sl_border_codes(sl_border_kind kind, int *count)
+{
+    static const sl_code dome[] = {SL_DIAPHRAGM_EXCURSION, SL_DIAPHRAGM_SPEED};
+    static const sl_code muscle[] = {SL_DIAPHRAGM_THICKNESS, SL_DIAPHRAGM_THICKNESS_IN, SL_DIAPHRAGM_THICKENING};
+    *count = kind == SL_BORDER_MUSCLE ? 3 : 2;
+    return kind == SL_BORDER_MUSCLE ? muscle : dome;
+}
+
 /* ---- the cubic ---- */
 
 /* Slopes at the knots; 0 at the ends, so that what holds beyond them goes on without a bend. */
@@ -82,7 +90,7 @@ typedef struct set {
     int at[SL_BORDER_POINTS_MOST], turn[SL_BORDER_TURNS_MOST];
 } set;
 
-static sl_status place(sl_border_kind kind, const sl_border_path *found, const sl_border_hand *hand, set *s, sl_error *error)
+static sl_status place(const sl_border_path *found, const sl_border_hand *hand, set *s, sl_error *error)
 {
     int last[SL_BORDER_LINES] = {-1, -1};
     for (int i = 0; i < hand->points; i++) {
@@ -103,7 +111,6 @@ static sl_status place(sl_border_kind kind, const sl_border_path *found, const s
         if (i && (s->turn[i] <= s->turn[i - 1] || hand->turn[i].inspired == hand->turn[i - 1].inspired))
             return sl_fail(error, SL_USAGE, "Turning points come in the order of their frames, ends of expiration and of inspiration by turns. Mark them again.");
     }
-    (void)kind;
     return SL_OK;
 }
 
@@ -251,10 +258,10 @@ static void state(sl_border_kind kind, const set *s, double *const depth[], int 
 
 static void left_open(sl_border_kind kind, const char *why, sl_reading *reading)
 {
-    static const sl_code of[][3] = {{SL_DIAPHRAGM_EXCURSION, SL_DIAPHRAGM_SPEED, SL_DIAPHRAGM_SPEED},
-                                    {SL_DIAPHRAGM_THICKNESS, SL_DIAPHRAGM_THICKNESS_IN, SL_DIAPHRAGM_THICKENING}};
-    for (int i = 0; i < 3; i++)
-        sl_reading_put(reading, of[kind][i])->reason = why;
+    int count;
+    const sl_code *code = sl_border_codes(kind, &count);
+    for (int i = 0; i < count; i++)
+        sl_reading_put(reading, code[i])->reason = why;
 }
 
 static bool find(sl_border_kind kind, const set *s, const sl_border_hand *hand, double *const depth[], int first, int count, sl_arena *arena,
@@ -317,7 +324,7 @@ sl_status sl_borders_measure(sl_border_kind kind, const sl_border_path *found, c
         s.timed = s.timed && sl_known(found->time_s[t]) && (!t || found->time_s[t] > found->time_s[t - 1]);
     for (int t = 0; t < s.frames; t++)
         s.time_s[t] = s.timed ? found->time_s[t] : MOTION_FRAME_S * found->source[t];
-    sl_status status = place(kind, found, hand, &s, error);
+    sl_status status = place(found, hand, &s, error);
     if (status != SL_OK)
         return status;
     for (int k = 0; k < s.lines; k++) {

@@ -33,6 +33,8 @@ enum { SL_BORDER_LINES = 2, SL_BORDER_POINTS_MOST = 64, SL_BORDER_TURNS_MOST = 2
 const char *sl_border_key(sl_border_kind kind);
 bool sl_border_by_key(const char *key, sl_border_kind *kind);
 int sl_border_lines(sl_border_kind kind);
+/* The findings that borders of a kind give: `count` codes. */
+const sl_code *sl_border_codes(sl_border_kind kind, int *count);
 
 /* Borders of one kind over the frames that were read. */
 typedef struct sl_border_path {

@@ -225,24 +225,24 @@ void sl_effusion_merge(sl_fluid *into, const sl_fluid *more)
     into->last_time_s = more->last_time_s;
 }
 
-static void show(const sl_fluid *effusion, sl_arena *arena, sl_finding *finding)
+/* `points` of the rim and of the border from `first` on, as the finding's evidence; copied, since the measurement is not kept. */
+static void show(const sl_fluid *effusion, int first, int points, const char *rim_label, const char *border_label, sl_arena *arena, sl_finding *finding)
 {
-    int n = effusion->points;
-    sl_evidence *e = SL_NEW(arena, 2, sl_evidence);
-    double *beam = SL_NEW(arena, n + 1, double), *rim = SL_NEW(arena, n + 1, double), *low = SL_NEW(arena, n + 1, double);
-    if (!e || !beam || !rim || !low || n < 2)
+    size_t n = (size_t)points;
+    if (points < 2)
         return;
-    memcpy(beam, effusion->beam, sizeof *beam * (size_t)n);
-    memcpy(rim, effusion->rim, sizeof *rim * (size_t)n);
-    memcpy(low, effusion->border, sizeof *low * (size_t)n);
-    sl_evidence base = {.first_frame = effusion->first_source, .last_frame = effusion->last_source,
-                        .first_time_s = effusion->first_time_s, .last_time_s = effusion->last_time_s, .points = n, .beam = beam,
-                        .first_beam = beam[0], .last_beam = beam[n - 1], .first_depth = 1};
+    sl_evidence *e = SL_NEW(arena, 2, sl_evidence);
+    double *beam = SL_NEW(arena, n, double), *rim = SL_NEW(arena, n, double), *border = SL_NEW(arena, n, double);
+    if (!e || !beam || !rim || !border)
+        return;
+    memcpy(beam, effusion->beam + first, sizeof *beam * n);
+    memcpy(rim, effusion->rim + first, sizeof *rim * n);
+    memcpy(border, effusion->border + first, sizeof *border * n);
     for (int k = 0; k < 2; k++) {
-        e[k] = base;
-        e[k].depth = k ? low : rim;
-        e[k].label = k ? "lower border of the fluid" : "upper rim of the fluid";
-        for (int i = 0; i < n; i++) {
+        e[k] = (sl_evidence){.first_frame = effusion->first_source, .last_frame = effusion->last_source, .first_time_s = effusion->first_time_s,
+                             .last_time_s = effusion->last_time_s, .points = points, .beam = beam, .depth = k ? border : rim, .first_beam = beam[0],
+                             .last_beam = beam[points - 1], .first_depth = 1, .label = k ? border_label : rim_label};
+        for (int i = 0; i < points; i++) {
             e[k].first_depth = fmin(e[k].first_depth, e[k].depth[i]);
             e[k].last_depth = fmax(e[k].last_depth, e[k].depth[i]);
         }
@@ -328,7 +328,7 @@ void sl_effusion_state(const sl_fluid *effusion, const sl_view *view, const char
     state_more(effusion, view, effusion->seen ? "" : depth->reason, arena, reading);
     if (!effusion->seen)
         return;
-    show(effusion, arena, answer);
+    show(effusion, 0, effusion->points, "upper rim of the fluid", "lower border of the fluid", arena, answer);
     answer->reason = sl_arena_printf(arena, "%s; widest %.0f %% of the imaged depth%s",
                                      effusion->echo < 0.05 ? "echo-free" : "with echoes in it", 100 * effusion->depth,
                                      sl_known(effusion->swing) && sl_known(mm)
@@ -384,24 +384,5 @@ void sl_effusion_base_state(const sl_fluid *effusion, double first_beam, double 
     base->low = fmax(0, base->value - hypot(0.5 * (high - low) * mm, EFFUSION_SLACK_MM + EFFUSION_SLACK_SHARE * base->value));
     base->high = base->value + hypot(0.5 * (high - low) * mm, EFFUSION_SLACK_MM + EFFUSION_SLACK_DEEPER * base->value);
     base->confidence = depth->confidence;
-    sl_evidence *e = SL_NEW(arena, 2, sl_evidence);
-    for (int k = 0; e && k < 2; k++) {
-        e[k] = (sl_evidence){.first_frame = effusion->first_source, .last_frame = effusion->last_source, .first_time_s = effusion->first_time_s,
-                             .last_time_s = effusion->last_time_s, .points = last - first + 1, .beam = effusion->beam + first,
-                             .depth = (k ? effusion->border : effusion->rim) + first, .first_beam = effusion->beam[first],
-                             .last_beam = effusion->beam[last], .first_depth = 1, .label = k ? "lower border at the base" : "upper rim at the base"};
-        double *beam = SL_NEW(arena, e[k].points, double), *at = SL_NEW(arena, e[k].points, double);
-        if (!beam || !at)
-            return;
-        memcpy(beam, e[k].beam, sizeof *beam * (size_t)e[k].points);
-        memcpy(at, e[k].depth, sizeof *at * (size_t)e[k].points);
-        for (int i = 0; i < e[k].points; i++) {
-            e[k].first_depth = fmin(e[k].first_depth, at[i]);
-            e[k].last_depth = fmax(e[k].last_depth, at[i]);
-        }
-        e[k].beam = beam;
-        e[k].depth = at;
-    }
-    base->evidence = e;
-    base->evidences = e ? 2 : 0;
+    show(effusion, first, last - first + 1, "upper rim at the base", "lower border at the base", arena, base);
 }

@@ -61,10 +61,7 @@ static bool gather(const sl_movement *movement, const float *scale, const double
     for (int t = 0; t < movement->frames; t++) {
         int q = (int)floor((x[t] - low) / range * bins);
         q = q < 0 ? 0 : q >= bins ? bins - 1 : q;
-        double wall = 0;
-        for (int s = 0; s < movement->spaces; s++)
-            wall += movement->space[s].wall[t] / movement->spaces;
-        float shift = (float)(movement->wall_to_lung * wall), part = shift - floorf(shift);
+        float shift = (float)(movement->wall_to_lung * sl_motion_wall(movement, t)), part = shift - floorf(shift);
         int whole = (int)floorf(shift);
         const float *strip = sl_strip_lung(&movement->strips, t);
         for (int i = 0; i < STRIP_LUNG_ROWS; i++)
@@ -190,17 +187,8 @@ static int choose_paths(const sl_movement *movement, const sl_sliding *sliding, 
         const double *x = movement->window[best].x;
         bool like = false;
         for (int k = 0; k < paths && !like; k++) {
-            double xx = 0, yy = 0, xy = 0, mx = 0, my = 0;
-            for (int t = 0; t < movement->frames; t++) {
-                mx += x[t] / movement->frames;
-                my += path[k][t] / movement->frames;
-            }
-            for (int t = 0; t < movement->frames; t++) {
-                xx += (x[t] - mx) * (x[t] - mx);
-                yy += (path[k][t] - my) * (path[k][t] - my);
-                xy += (x[t] - mx) * (path[k][t] - my);
-            }
-            like = xy > LUNG_POINT_LIKE * sqrt(xx * yy) && xx > LUNG_POINT_LIKE_SIZE * yy;
+            sl_path_products p = sl_motion_products(x, path[k], movement->frames);
+            like = p.xy > LUNG_POINT_LIKE * sqrt(p.xx * p.yy) && p.xx > LUNG_POINT_LIKE_SIZE * p.yy;
         }
         if (!like)
             path[paths++] = x;

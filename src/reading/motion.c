@@ -255,3 +255,27 @@ sl_status sl_motion_follow(const sl_stack *stack, const sl_pleura *pleura, sl_ar
         return sl_fail(error, SL_MEMORY, "Memory ran out while movement was followed.");
     return SL_OK;
 }
+
+double sl_motion_wall(const sl_movement *movement, int frame)
+{
+    double wall = 0;
+    for (int s = 0; s < movement->spaces; s++)
+        wall += movement->space[s].wall[frame] / movement->spaces;
+    return wall;
+}
+
+sl_path_products sl_motion_products(const double *x, const double *y, int n)
+{
+    sl_path_products sum = {0};
+    double mx = 0, my = 0;
+    for (int t = 0; t < n; t++) {
+        mx += x[t] / n;
+        my += y[t] / n;
+    }
+    for (int t = 0; t < n; t++) {
+        sum.xx += (x[t] - mx) * (x[t] - mx);
+        sum.yy += (y[t] - my) * (y[t] - my);
+        sum.xy += (x[t] - mx) * (y[t] - my);
+    }
+    return sum;
+}

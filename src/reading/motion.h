@@ -51,4 +51,13 @@ sl_stack sl_motion_in_contact(const sl_stack *stack, const sl_pleura *pleura);
 sl_status sl_motion_follow(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_movement *motion,
                            sl_error *error);
 
+/* The wall against the probe in a frame, the mean of the spaces: beams at the wall's depth. */
+double sl_motion_wall(const sl_movement *movement, int frame);
+
+/* Sums of products of two paths of `n` frames, each about its own mean. */
+typedef struct sl_path_products {
+    double xx, yy, xy;
+} sl_path_products;
+sl_path_products sl_motion_products(const double *x, const double *y, int n);
+
 #endif

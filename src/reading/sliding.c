@@ -213,10 +213,8 @@ static void measure_windows(const sl_movement *movement, bool heart, work *k, sl
 /* The spaces' walls together, into `even`. */
 static void mean_wall(const sl_movement *movement, work *k)
 {
-    memset(k->even, 0, (size_t)k->n * sizeof *k->even);
-    for (int i = 0; i < movement->spaces; i++)
-        for (int t = 0; t < k->n; t++)
-            k->even[t] += movement->space[i].wall[t] / movement->spaces;
+    for (int t = 0; t < k->n; t++)
+        k->even[t] = sl_motion_wall(movement, t);
 }
 
 /* `even` holds the path that `r` is of. The lung's own path is held against it where it has the same rhythm. */
@@ -253,19 +251,9 @@ static void find_chest(const sl_movement *movement, work *k, sl_sliding *s)
  * that sways (echoes fixed to the probe lie over it), so that a share of the wall's path stays, upside down. */
 static bool left_of_wall(const sl_movement *movement, work *k)
 {
-    double mx = 0, mw = 0, xx = 0, ww = 0, xw = 0;
     mean_wall(movement, k);
-    for (int t = 0; t < k->n; t++) {
-        mx += k->mean[t] / k->n;
-        mw += k->even[t] / k->n;
-    }
-    for (int t = 0; t < k->n; t++) {
-        double x = k->mean[t] - mx, w = k->even[t] - mw;
-        xx += x * x;
-        ww += w * w;
-        xw += x * w;
-    }
-    return xx > 0 && ww > 0 && xw < -SLIDE_LEFT_LIKE * sqrt(xx * ww) &&
+    sl_path_products p = sl_motion_products(k->mean, k->even, k->n);
+    return p.xx > 0 && p.yy > 0 && p.xy < -SLIDE_LEFT_LIKE * sqrt(p.xx * p.yy) &&
            range_of(k->mean, k->n, SLIDE_RANGE_OUT, k->scratch) < SLIDE_LEFT_SHARE * range_of(k->even, k->n, SLIDE_RANGE_OUT, k->scratch);
 }
 

@@ -1,6 +1,7 @@
 #include "reading/trace.h"
 
 #include "core/units.h"
+#include "view/motion_trace.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -103,7 +104,7 @@ static double pleura_depth_at(const sl_evidence *line, double beam)
     return SL_UNKNOWN;
 }
 
-double sl_trace_meets_pleura(const sl_reading *reading, const double *beam, const double *depth, int places)
+static double meets_pleura(const sl_reading *reading, const double *beam, const double *depth, int places)
 {
     const sl_finding *f = sl_reading_get(reading, SL_PLEURA_DEPTH);
     const sl_evidence *line = f && f->known && f->evidences ? &f->evidence[0] : NULL;
@@ -117,6 +118,21 @@ double sl_trace_meets_pleura(const sl_reading *reading, const double *beam, cons
         before = over;
     }
     return SL_UNKNOWN;
+}
+
+double sl_curve_meets_pleura(const sl_reading *reading, const sl_view *view, const double *beam, const double *depth, int points, double *at_beam,
+                             double *at_depth)
+{
+    double share[TRACE_PLACES], b[TRACE_PLACES], d[TRACE_PLACES];
+    for (int i = 0; i < TRACE_PLACES; i++)
+        share[i] = (double)i / (TRACE_PLACES - 1);
+    *at_beam = *at_depth = SL_UNKNOWN;
+    if (!sl_known(sl_curve_places(view, beam, depth, points, share, TRACE_PLACES, b, d)))
+        return SL_UNKNOWN;
+    double at = meets_pleura(reading, b, d, TRACE_PLACES) / (TRACE_PLACES - 1);
+    if (sl_known(at))
+        sl_curve_places(view, beam, depth, points, &at, 1, at_beam, at_depth);
+    return at;
 }
 
 void sl_texture_state(const sl_texture *texture, double depth, const char *doubt, sl_arena *arena, sl_reading *reading)

@@ -19,7 +19,8 @@ enum {
     TRACE_BELOW_FIRST = 6, TRACE_BELOW_LAST = 40, /* and below it */
     TRACE_APART = 8, /* beams: a grain of speckle is 2 to 4 wide */
     TRACE_BEAMS_LEAST = 16,
-    TRACE_LINE_BEAMS = 12 /* to either side of where a line meets the pleura: few enough to be of that place, enough for the least */
+    TRACE_LINE_BEAMS = 12, /* to either side of where a line meets the pleura: few enough to be of that place, enough for the least */
+    TRACE_PLACES = 129 /* of a curve, between which it is taken as straight: for drawing it and for where it meets the pleura */
 };
 
 /* What the number is made of, beam by beam: sums over the pairs of frames compared; 0 for beams outside the spaces. */
@@ -40,9 +41,11 @@ void sl_texture_measure(const sl_stack *stack, const sl_pleura *pleura, sl_textu
  * the spaces' beams among them. */
 double sl_texture_along(const sl_texture_beams *beams, int first, int last);
 void sl_texture_merge(sl_texture *into, const sl_texture *more);
-/* Where a line, as places from its first point to its last (beam, depth), first meets the pleural line that the reading shows as the
- * evidence of its depth: the index among the places, with a fraction; NAN where it does not, or there is none. */
-double sl_trace_meets_pleura(const sl_reading *reading, const double *beam, const double *depth, int places);
+/* Where the curve through `points` (beam, depth) pairs (view/motion_trace.h), from its first point on, first meets the pleural line that
+ * the reading shows as the evidence of its depth: the share of the curve's length, and the place; NAN all three where it does not, or
+ * there is no curve or no such line. */
+double sl_curve_meets_pleura(const sl_reading *reading, const sl_view *view, const double *beam, const double *depth, int points, double *at_beam,
+                             double *at_depth);
 /* States the texture as a ratio: 1 layered, more granular. `depth` of the line, share of the picture. */
 void sl_texture_state(const sl_texture *texture, double depth, const char *doubt, sl_arena *arena, sl_reading *reading);
 

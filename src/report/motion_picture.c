@@ -51,18 +51,10 @@ static void draw_breaths(sl_pen *pen, double x, double y, double width, double h
 /* Share of the trace's line at which it meets the pleura, and the depth there; NAN where it does not. */
 static double meets_pleura(const sl_clip_result *result, double *depth_share)
 {
-    enum { PLACES = 65 };
     const sl_motion_trace *t = &result->trace;
-    double share[PLACES], beam[PLACES], depth[PLACES];
-    for (int i = 0; i < PLACES; i++)
-        share[i] = (double)i / (PLACES - 1);
+    double beam;
     *depth_share = SL_UNKNOWN;
-    if (!result->reading || !sl_known(sl_curve_places(&result->view, t->beam, t->depth, t->points, share, PLACES, beam, depth)))
-        return SL_UNKNOWN;
-    double at = sl_trace_meets_pleura(result->reading, beam, depth, PLACES) / (PLACES - 1), b;
-    if (sl_known(at))
-        sl_curve_places(&result->view, t->beam, t->depth, t->points, &at, 1, &b, depth_share);
-    return at;
+    return result->reading ? sl_curve_meets_pleura(result->reading, &result->view, t->beam, t->depth, t->points, &beam, depth_share) : SL_UNKNOWN;
 }
 
 static void draw_pleura(sl_pen *pen, double x, double y, double width)

@@ -12,13 +12,13 @@ enum { HAND_MOST_BYTES = 16384 };
 /* What the reading itself states of this kind. */
 static json_t *stated(const sl_reading *reading, sl_border_kind kind)
 {
-    static const char *const of[][3] = {{"diaphragm_excursion_mm", "diaphragm_speed_mm_s", ""},
-                                        {"diaphragm_thickness_mm", "diaphragm_thickness_inspired_mm", "diaphragm_thickening"}};
+    int count;
+    const sl_code *code = sl_border_codes(kind, &count);
     json_t *all = reading ? sl_reading_to_json(reading) : NULL, *kept = json_array(), *one;
     size_t at;
     json_array_foreach(json_object_get(all, "findings"), at, one)
-        for (int i = 0; i < 3; i++)
-            if (!strcmp(sl_json_text(one, "finding"), of[kind][i]))
+        for (int i = 0; i < count; i++)
+            if (!strcmp(sl_json_text(one, "finding"), sl_finding_info_of(code[i])->key))
                 json_array_append(kept, one);
     json_decref(all);
     return kept;

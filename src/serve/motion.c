@@ -11,7 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { ROWS = 180, PLACES = 129 /* of the curve, for drawing it and for where it meets the pleura */ };
+enum { ROWS = 180 };
 
 typedef struct asked {
     int points, rows, width; /* width 0: one column a frame */
@@ -48,22 +48,22 @@ static const char *take(const sl_request *request, asked *a)
 }
 
 /* Where the line meets the pleura and how the trace looks below it, into `head`. */
-static void add_reading(json_t *head, sl_request *request, const sl_desk_clip *clip, const asked *a, const double *beam, const double *depth)
+static void add_reading(json_t *head, sl_request *request, const sl_desk_clip *clip, const asked *a)
 {
     sl_record record;
     bool read = sl_record_load(clip->record, &request->arena, &record, NULL) == SL_OK && record.result.reading;
-    double at = read ? sl_trace_meets_pleura(record.result.reading, beam, depth, PLACES) : SL_UNKNOWN, value = SL_UNKNOWN;
+    double share = SL_UNKNOWN, b, d, value = SL_UNKNOWN;
+    if (read)
+        share = sl_curve_meets_pleura(record.result.reading, &clip->view, a->beam, a->depth, a->points, &b, &d);
     const sl_finding *whole = read ? sl_reading_get(record.result.reading, SL_TRACE_TEXTURE) : NULL;
     const char *reason = !read || !record.result.texture ? "the clip's reading does not hold it: read the clip again" : "";
     if (whole && !whole->known)
         reason = whole->reason;
-    else if (!*reason && !sl_known(at))
+    else if (!*reason && !sl_known(share))
         reason = "the line does not meet the pleural line";
     int first = 0, last = 0;
     json_t *pleura = NULL;
-    if (sl_known(at)) {
-        double share = at / (PLACES - 1), b, d;
-        sl_curve_places(&clip->view, a->beam, a->depth, a->points, &share, 1, &b, &d);
+    if (sl_known(share)) {
         pleura = json_pack("{s:o,s:o,s:o,s:o}", "at", sl_json_number(share, 4), "beam", sl_json_number(b, 4), "depth", sl_json_number(d, 4),
                            "depth_mm", sl_json_number(d * sl_view_depth_mm(&clip->view), 2));
         first = (int)(b * SL_BEAMS) - TRACE_LINE_BEAMS;
@@ -84,17 +84,17 @@ static void add_reading(json_t *head, sl_request *request, const sl_desk_clip *c
 
 static json_t *head_of(sl_request *request, const sl_desk_clip *clip, const asked *a, const sl_trace_line *line)
 {
-    double share[PLACES], beam[PLACES], depth[PLACES], px = line->length_px;
-    for (int i = 0; i < PLACES; i++)
-        share[i] = (double)i / (PLACES - 1);
-    sl_curve_places(&clip->view, a->beam, a->depth, a->points, share, PLACES, beam, depth);
+    double share[TRACE_PLACES], beam[TRACE_PLACES], depth[TRACE_PLACES], px = line->length_px;
+    for (int i = 0; i < TRACE_PLACES; i++)
+        share[i] = (double)i / (TRACE_PLACES - 1);
+    sl_curve_places(&clip->view, a->beam, a->depth, a->points, share, TRACE_PLACES, beam, depth);
     json_t *places = json_array(), *head = json_object();
-    for (int i = 0; i < PLACES; i++)
+    for (int i = 0; i < TRACE_PLACES; i++)
         json_array_append_new(places, json_pack("[o,o]", sl_json_number(beam[i], 4), sl_json_number(depth[i], 4)));
     json_object_set_new(head, "line", places);
     json_object_set_new(head, "length_mm", sl_json_number(px * clip->view.mm_per_px, 2));
     json_object_set_new(head, "length_share", sl_json_number(px / sl_view_depth_px(&clip->view), 4));
-    add_reading(head, request, clip, a, beam, depth);
+    add_reading(head, request, clip, a);
     return head;
 }
 

@@ -1,5 +1,6 @@
 #include "view/motion_trace.h"
 
+#include "core/order.h"
 #include "core/units.h"
 
 #include <stdlib.h>
@@ -142,19 +143,13 @@ bool sl_trace_timed(const double *time_s, int columns)
     return columns > 1 && time_s[columns - 1] > time_s[0];
 }
 
-static int by_size(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 double sl_trace_hold(const double *time_s, int columns, double *scratch)
 {
     if (!sl_trace_timed(time_s, columns))
         return SL_UNKNOWN;
     for (int i = 1; i < columns; i++)
         scratch[i - 1] = time_s[i] - time_s[i - 1];
-    qsort(scratch, (size_t)columns - 1, sizeof *scratch, by_size);
+    qsort(scratch, (size_t)columns - 1, sizeof *scratch, sl_by_double);
     return 1.5 * scratch[(columns - 1) / 2];
 }
 

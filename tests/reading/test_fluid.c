@@ -102,6 +102,22 @@ static void draw(const scene *s, sl_arena *arena, sl_view *view, sl_stack *stack
     }
 }
 
+/* The mean in every frame, the pleural line at a row of all beams. */
+static void hold_still(const float *mean, int frames, int spaces, int line, sl_stack *stack, sl_pleura *pleura)
+{
+    for (int f = 0; f < frames; f++)
+        for (int k = 0; k < SL_CELLS; k++)
+            stack->cell[f * SL_CELLS + k] = (uint8_t)mean[k];
+    pleura->mean = mean;
+    pleura->found = 1;
+    pleura->blocks = 1;
+    pleura->block_frames = frames;
+    pleura->beams.spaces = spaces;
+    pleura->beams.space_beams = SL_BEAMS;
+    for (int j = 0; j < SL_BEAMS; j++)
+        pleura->line[j] = (float)line;
+}
+
 static const sl_reading *read_scene(const scene *s, sl_arena *arena, sl_pleura *parietal, sl_fluid *effusion)
 {
     sl_view view;
@@ -261,17 +277,7 @@ static void the_deep_border_of_solid_lung_is_followed(void **state)
                     grey = 200 * exp(-(i - torn) / 60);
                 mean[i * SL_BEAMS + j] = (float)(grey * (0.85 + 0.15 * speckle((uint32_t)i, (uint32_t)j, 5)));
             }
-        for (int f = 0; f < any.frames; f++)
-            for (int k = 0; k < SL_CELLS; k++)
-                stack.cell[f * SL_CELLS + k] = (uint8_t)mean[k];
-        pleura.mean = mean;
-        pleura.found = 1;
-        pleura.blocks = 1;
-        pleura.block_frames = any.frames;
-        pleura.beams.spaces = 1;
-        pleura.beams.space_beams = SL_BEAMS;
-        for (int j = 0; j < SL_BEAMS; j++)
-            pleura.line[j] = LINE;
+        hold_still(mean, any.frames, 1, LINE, &stack, &pleura);
         sl_solid solid;
         assert_int_equal(sl_solid_measure(&stack, &pleura, NULL, &arena, &solid, &error), SL_OK);
         solid.patchiness = solid.decay = 3; /* surely solid: the answer is not at issue here */
@@ -331,17 +337,7 @@ static void a_line_beside_the_lung_is_put_right(void **state)
                 double grey = i < MUSCLE ? 90 : i < SURFACE ? 60 : i < SURFACE + 2 ? 180 : i < torn ? 90 : 170 * exp(-(i - torn) / 60);
                 mean[i * SL_BEAMS + j] = (float)(grey * (0.85 + 0.15 * speckle((uint32_t)i, (uint32_t)j, 5)));
             }
-        for (int f = 0; f < any.frames; f++)
-            for (int k = 0; k < SL_CELLS; k++)
-                stack.cell[f * SL_CELLS + k] = (uint8_t)mean[k];
-        pleura.mean = mean;
-        pleura.found = 1;
-        pleura.blocks = 1;
-        pleura.block_frames = any.frames;
-        pleura.beams.spaces = rib ? 2 : 1;
-        pleura.beams.space_beams = SL_BEAMS;
-        for (int j = 0; j < SL_BEAMS; j++)
-            pleura.line[j] = rib ? SURFACE : MUSCLE;
+        hold_still(mean, any.frames, rib ? 2 : 1, rib ? SURFACE : MUSCLE, &stack, &pleura);
         if (rib) {
             pleura.beams.caps = 1;
             pleura.beams.cap[0] = (sl_rib_cap){.first = FIRST, .last = LAST, .row = CAP};
@@ -419,7 +415,7 @@ static void the_surface_of_solid_lung_is_where_movement_begins(void **state)
         sl_error error = {0};
         sl_view view;
         sl_stack stack;
-        sl_pleura pleura = {.seen = true, .depth = (LAYER + 0.5) / SL_DEPTHS, .blocks = 1, .block_frames = FRAMES};
+        sl_pleura pleura = {.seen = true, .depth = (LAYER + 0.5) / SL_DEPTHS};
         const scene any = {.surface = 200, .frames = FRAMES, .rib_first = 1};
         draw(&any, &arena, &view, &stack);
         float *mean = SL_NEW(&arena, SL_CELLS, float), *change = SL_NEW(&arena, SL_CELLS, float), line[SL_BEAMS];
@@ -429,12 +425,8 @@ static void the_surface_of_solid_lung_is_where_movement_begins(void **state)
                 mean[i * SL_BEAMS + j] = i >= LAYER && i < LAYER + 2 ? 160 : i >= SURFACE && i < SURFACE + 2 ? 90 : 70;
                 change[i * SL_BEAMS + j] = lung ? 12 : 2;
             }
-        pleura.mean = mean;
+        hold_still(mean, FRAMES, 1, LAYER, &stack, &pleura);
         pleura.change = change;
-        pleura.beams.spaces = 1;
-        pleura.beams.space_beams = SL_BEAMS;
-        for (int j = 0; j < SL_BEAMS; j++)
-            pleura.line[j] = LAYER;
         bool moved;
         assert_int_equal(sl_solid_surface_find(&stack, &pleura, 100.0 / SL_DEPTHS, &arena, line, &moved, &error), SL_OK);
         assert_true(moved == (moves == 1));

@@ -82,17 +82,23 @@ static void meets(void **state)
     const sl_evidence e = {.points = n, .beam = beam, .depth = depth};
     const double down_b[3] = {0.25, 0.25, 0.25}, down_d[3] = {0, 0.5, 1}, slant_b[3] = {0.65, 0.75, 0.85}, slant_d[3] = {0.3, 0.5, 0.7},
                  hole_b[2] = {0.5, 0.5}, hole_d[2] = {0, 1}, up_d[3] = {1, 0.5, 0}, above_d[3] = {0, 0.1, 0.2};
-    assert_false(sl_known(sl_trace_meets_pleura(reading, down_b, down_d, 3))); /* no reading of it, no place */
+    const sl_view view = {.shape = SL_SHAPE_LINEAR, .width = 256, .height = 256, .last_x = 255, .far_y = 255, .aspect = 1, .mm_per_px = NAN};
+    double b, d;
+    assert_false(sl_known(sl_curve_meets_pleura(reading, &view, down_b, down_d, 3, &b, &d))); /* no reading of it, no place */
     sl_finding *f = sl_reading_put(reading, SL_PLEURA_DEPTH);
     f->known = true;
     f->evidence = &e;
     f->evidences = 1;
-    assert_true(fabs(sl_trace_meets_pleura(reading, down_b, down_d, 3) - 0.35 * 2) < 1e-6);
-    assert_true(fabs(sl_trace_meets_pleura(reading, down_b, up_d, 3) - 0.65 * 2) < 1e-6);
+    assert_true(fabs(sl_curve_meets_pleura(reading, &view, down_b, down_d, 3, &b, &d) - 0.35) < 1e-6);
+    assert_true(fabs(b - 0.25) < 1e-6 && fabs(d - 0.35) < 1e-6);
+    assert_true(fabs(sl_curve_meets_pleura(reading, &view, down_b, up_d, 3, &b, &d) - 0.65) < 1e-6);
     /* depth 0.3 + 2 (b - 0.65) = 0.3 + 0.2 b at b = 1.3 / 1.8 */
-    assert_true(fabs(sl_trace_meets_pleura(reading, slant_b, slant_d, 3) - (1.3 / 1.8 - 0.65) / 0.1) < 1e-6);
-    assert_false(sl_known(sl_trace_meets_pleura(reading, hole_b, hole_d, 2)));
-    assert_false(sl_known(sl_trace_meets_pleura(reading, down_b, above_d, 3)));
+    assert_true(fabs(sl_curve_meets_pleura(reading, &view, slant_b, slant_d, 3, &b, &d) - (1.3 / 1.8 - 0.65) / 0.2) < 1e-6);
+    assert_true(fabs(b - 1.3 / 1.8) < 1e-6);
+    assert_false(sl_known(sl_curve_meets_pleura(reading, &view, hole_b, hole_d, 2, &b, &d)));
+    assert_false(sl_known(sl_curve_meets_pleura(reading, &view, down_b, above_d, 3, &b, &d)));
+    assert_false(sl_known(b) || sl_known(d));
+    assert_false(sl_known(sl_curve_meets_pleura(reading, &view, down_b, down_d, 1, &b, &d))); /* one point is no curve */
     sl_arena_free(&arena);
 }
 
