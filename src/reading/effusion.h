@@ -20,7 +20,7 @@ sl_status sl_effusion_find(const sl_stack *stack, const sl_pleura *pleura, sl_ar
 typedef struct sl_fluid {
     double frames;        /* looked at; 0 = none */
     bool seen, still;     /* in any segment; a single picture, where fluid cannot be told from dark muscle */
-    double strength;      /* contrast x stir x share of the beams, the most of any segment */
+    double index;         /* 0..1: probability that the clearest layer is fluid, the most of any segment */
     double depth;         /* share of the imaged depth: the largest distance between the pleurae; NAN when not seen */
     double depth_low, depth_high; /* what neighbouring beams differ by and EFFUSION_SLACK; how often it holds the truth: docs/fluid-solid.md */
     bool part;            /* the lower border is seen in less than half of the layer's beams: it may be deeper where it is not */

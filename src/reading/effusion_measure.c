@@ -155,14 +155,10 @@ sl_status sl_effusion_measure(const sl_stack *stack, const sl_pleura *parietal, 
         effusion->first_time_s = stack->time_s[0];
         effusion->last_time_s = stack->time_s[stack->frames - 1];
     }
-    double stir = isnan(layer->stir) ? 0 : layer->stir;
-    effusion->strength = layer->contrast * stir * fmin(1, layer->share);
+    effusion->index = isnan(layer->odds) ? 0 : 1 / (1 + exp(-layer->odds));
     effusion->seen = layer->seen;
-    if (!layer->seen) {
-        effusion->strength = fmin(effusion->strength, EFFUSION_UNSEEN * EFFUSION_HALF);
+    if (!layer->seen)
         return SL_OK;
-    }
-    effusion->strength = fmax(effusion->strength, 1.1 * EFFUSION_HALF);
     effusion->echo = echo_of(parietal, layer, stack->mask);
     double depth_mm = stack->view ? sl_view_depth_mm(stack->view) : SL_UNKNOWN;
     sl_status status = sl_fluid_content_measure(stack, parietal, layer, depth_mm > 0 ? depth_mm / ROWS : 0, arena, &effusion->content, error);
@@ -212,7 +208,7 @@ void sl_effusion_merge(sl_fluid *into, const sl_fluid *more)
     double frames = into->frames + more->frames;
     int first = into->frames > 0 ? into->first_source : more->first_source;
     double first_time_s = into->frames > 0 ? into->first_time_s : more->first_time_s;
-    bool still = into->still && more->still, better = more->strength > into->strength || !(into->frames > 0);
+    bool still = into->still && more->still, better = more->index > into->index || !(into->frames > 0);
     double swing = fmax(isnan(into->swing) ? 0 : into->swing, isnan(more->swing) ? 0 : more->swing);
     if (better)
         *into = *more;
@@ -318,7 +314,7 @@ void sl_effusion_state(const sl_fluid *effusion, const sl_view *view, const char
         state_more(effusion, view, answer->reason, arena, reading);
         return;
     }
-    double index = effusion->strength / (effusion->strength + EFFUSION_HALF), mm = sl_view_depth_mm(view);
+    double index = effusion->index, mm = sl_view_depth_mm(view);
     answer->known = true;
     answer->value = index;
     answer->confidence = index > 0.5 ? index : 1 - index;

@@ -16,6 +16,8 @@ typedef struct work {
     float *peak;    /* mean over three rows of that */
     float *stir;    /* change over grey, mean over five beams; NULL for a still */
     float *sum;     /* [ROWS + 1][BEAMS] running sum down each beam */
+    float *stirred;  /* [ROWS + 1][BEAMS] running sum of stir down each beam; NULL for a still */
+    float *jump;     /* [ROWS][BEAMS] ln of stir below the row against above it; 0 for a still */
     float *contrast; /* [ROWS][BEAMS] best ratio for an upper rim here */
     uint8_t *bottom; /* row of the lower border of that best */
     sl_line_search search;
@@ -24,7 +26,9 @@ typedef struct work {
 static bool work_new(sl_arena *arena, int first, int last, bool moving, work *w)
 {
     w->stir = moving ? SL_NEW(arena, SL_CELLS, float) : NULL;
-    if (moving && !w->stir)
+    w->stirred = moving ? SL_NEW(arena, SL_CELLS + BEAMS, float) : NULL;
+    w->jump = SL_NEW(arena, SL_CELLS, float);
+    if ((moving && (!w->stir || !w->stirred)) || !w->jump)
         return false;
     w->grey = SL_NEW(arena, SL_CELLS, float);
     w->peak = SL_NEW(arena, SL_CELLS, float);
@@ -78,6 +82,13 @@ SL_CLONES static void fill(const float *restrict mean, const float *change, cons
             t[j] = s[j] + b[j];
         }
     }
+    memset(w->jump, 0, SL_CELLS * sizeof *w->jump);
+    if (!w->stir)
+        return;
+    memset(w->stirred, 0, BEAMS * sizeof *w->stirred);
+    for (int i = 0; i < ROWS; i++)
+        for (int j = 0; j < BEAMS; j++)
+            w->stirred[(i + 1) * BEAMS + j] = w->stirred[i * BEAMS + j] + w->stir[i * BEAMS + j];
 }
 
 /* mean over rows first..last-1 */
@@ -138,6 +149,16 @@ SL_CLONES static void try_rim(work *w, int top, int least)
             best[j] = ratio > best[j] ? ratio : best[j];
         }
     }
+}
+
+/* How much more the rows below `top` are stirred than those above. */
+SL_CLONES static void jump_at(work *w, int top)
+{
+    float above[BEAMS], below[BEAMS], *restrict jump = w->jump + top * BEAMS;
+    band(w->stirred, top - LAYER_WALL - 1, top - 1, above);
+    band(w->stirred, top + 2, top + 2 + LAYER_JUMP_ROWS, below);
+    for (int j = 0; j < BEAMS; j++)
+        jump[j] = logf(below[j] / above[j]);
 }
 
 static int by_float(const void *a, const void *b)
@@ -236,6 +257,37 @@ static void keep_agreeing(const float *top, sl_fluid_layer *layer)
     }
 }
 
+/* What lies below it is dark behind a rib and bright beside it. Beams in shadow show no layer, and say nothing of its width: their number. */
+static int drop_shadows(const work *w, const uint8_t *inside, float *top, sl_fluid_layer *layer)
+{
+    float edge[BEAMS], sorted[BEAMS], low[BEAMS];
+    int n = 0, shadow = 0;
+    for (int j = 0; j < BEAMS; j++)
+        if (!isnan(top[j]))
+            low[n++] = layer->bottom[j];
+    if (!n)
+        return 0;
+    int usual = (int)median(low, n);
+    n = 0;
+    for (int j = 0; j < BEAMS; j++) {
+        bool here = !isnan(top[j]);
+        int first = here ? (int)layer->bottom[j] : usual - LAYER_BELOW, last = here ? first + LAYER_BELOW : usual + 2 * LAYER_BELOW;
+        edge[j] = 0;
+        for (int i = first < 0 ? 0 : first; i < last && i < ROWS; i++)
+            edge[j] = fmaxf(edge[j], w->peak[i * BEAMS + j]);
+        if (here)
+            sorted[n++] = edge[j];
+    }
+    qsort(sorted, (size_t)n, sizeof *sorted, by_float);
+    float least = LAYER_EDGE_SHARE * sorted[(int)(0.75f * (float)(n - 1))];
+    for (int j = 0; j < BEAMS; j++)
+        if (inside[j] && edge[j] < least) {
+            top[j] = layer->bottom[j] = NAN;
+            shadow++;
+        }
+    return shadow;
+}
+
 /* A layer is as wide as a part of a space: shorter runs of beams are chance. */
 static void drop_short(sl_fluid_layer *layer)
 {
@@ -247,80 +299,6 @@ static void drop_short(sl_fluid_layer *layer)
                 layer->top[k] = layer->bottom[k] = NAN;
         first = j + 1;
     }
-}
-
-static void judge(sl_fluid_layer *layer, float thickness, bool moving)
-{
-    double product = layer->contrast * layer->stir,
-           least = thickness < LAYER_THIN_ROWS ? LAYER_PRODUCT_THIN : LAYER_PRODUCT;
-    double contrast = thickness > LAYER_THICK_ROWS ? LAYER_CONTRAST_THICK : LAYER_CONTRAST_SEEN;
-    layer->thickness = (double)thickness;
-    bool full = moving && layer->contrast >= LAYER_CONTRAST_FULL && layer->stir >= LAYER_STIR_FULL &&
-                  layer->stir >= LAYER_STIR_FULL_OVER * layer->wall_stir;
-    bool stirred = full || layer->stir >= LAYER_STIR_OVER_WALL * layer->wall_stir;
-    layer->seen = layer->share >= LAYER_SHARE && layer->contrast >= contrast && moving && layer->stir >= LAYER_STIR && stirred &&
-                  product >= least;
-}
-
-/* The clearest layer with its rim in rows first..last that ends by row `end`. */
-static void find_one(work *w, const uint8_t *mask, int first, int last, int end, int least, float dark, sl_fluid_layer *layer)
-{
-    float line[BEAMS], top[BEAMS], contrast[BEAMS], value[BEAMS];
-    beam_layer beam[BEAMS];
-    sl_line_search_run(&w->search, NULL, NULL, line);
-    memset(layer, 0, sizeof *layer);
-    int inside = 0, n = 0;
-    for (int j = 0; j < BEAMS; j++) {
-        int row = (int)line[j], bottom = w->bottom[row * BEAMS + j];
-        top[j] = layer->bottom[j] = NAN;
-        if (!mask[(row + least) * BEAMS + j])
-            continue;
-        inside++;
-        if (row < first || row > last || bottom > end || !(w->contrast[row * BEAMS + j] > 1))
-            continue;
-        contrast[j] = logf(w->contrast[row * BEAMS + j]);
-        if (contrast[j] < dark || !find_rim(w, j, row, bottom, &beam[j]) ||
-            (float)bottom - beam[j].rim < (float)least)
-            continue;
-        top[j] = beam[j].rim;
-        layer->bottom[j] = (float)bottom;
-    }
-    keep_agreeing(top, layer);
-    drop_short(layer);
-    for (int j = 0; j < BEAMS; j++)
-        if (!isnan(layer->top[j]))
-            value[n++] = contrast[j];
-    layer->share = inside ? (double)n / inside : 0;
-    layer->contrast = n ? (double)median(value, n) : 0;
-    n = 0;
-    for (int j = 0; j < BEAMS; j++)
-        if (!isnan(layer->top[j]))
-            value[n++] = beam[j].stir;
-    layer->stir = n ? (double)median(value, n) : NAN;
-    n = 0;
-    for (int j = 0; j < BEAMS; j++)
-        if (!isnan(layer->top[j]))
-            value[n++] = beam[j].wall_stir;
-    layer->wall_stir = n ? (double)median(value, n) : NAN;
-    n = 0;
-    for (int j = 0; j < BEAMS; j++)
-        if (!isnan(layer->top[j]))
-            value[n++] = core_grey(w, j, layer->top[j], layer->bottom[j]);
-    layer->grey = n ? (double)median(value, n) : NAN;
-    n = 0;
-    for (int j = 0; j < BEAMS; j++)
-        if (!isnan(layer->top[j]))
-            value[n++] = layer->bottom[j] - layer->top[j];
-    judge(layer, n ? median(value, n) : 0, w->stir != NULL);
-}
-
-static void score(work *w, int first, int last)
-{
-    for (int j = 0; j < BEAMS; j++)
-        for (int i = first; i <= last; i++) {
-            float c = w->contrast[i * BEAMS + j], s = c > 1 ? logf(c) : 0;
-            w->search.score[j * ROWS + i] = s < LAYER_CONTRAST_MOST ? s : LAYER_CONTRAST_MOST;
-        }
 }
 
 /* The layer's rim in a rib's beam is the rib's own cap. */
@@ -368,6 +346,94 @@ static double from_caps(const work *w, const sl_beams *beams, const sl_fluid_lay
     return (double)off[(int)(0.8f * (float)(n - 1))];
 }
 
+/* How surely this layer is fluid, by its own looks: see the rule in solid_table.h. */
+static void judge(sl_fluid_layer *layer, float thickness, double row_mm)
+{
+    double row = row_mm > 0 ? row_mm : LAYER_ROW_MM, mm = (double)thickness * row, caps = layer->below_caps * row;
+    double wall = isnan(layer->wall_stir) ? LAYER_WALL_STIR : layer->wall_stir;
+    double term[LAYER_TERMS] = {
+        [LAYER_TERM_SHARE] = layer->share,
+        [LAYER_TERM_STIR] = fmin(layer->stir, LAYER_STIR_MOST),
+        [LAYER_TERM_OVER_WALL] = log((layer->stir + LAYER_STIR_FLOOR) / (wall + LAYER_STIR_FLOOR)),
+        [LAYER_TERM_THICK] = log(fmin(fmax(mm, LAYER_THIN_MM), LAYER_THICK_MM)),
+        [LAYER_TERM_CAPS] = isnan(caps) ? 0 : fmin(fmax((caps - LAYER_BELOW_CAPS_MM) / LAYER_BELOW_CAPS_MM, -1), 1),
+        [LAYER_TERM_DEEP] = isnan(caps) ? 0 : fmin(fmax((caps - LAYER_MUSCLE_MM) / LAYER_DEEP_MM, 0), 1),
+    };
+    layer->thickness = (double)thickness;
+    layer->odds = layer_rule[LAYER_TERMS];
+    for (int k = 0; k < LAYER_TERMS; k++)
+        layer->odds += layer_rule[k] * term[k];
+    layer->seen = layer->odds >= LAYER_ODDS_SEEN; /* not so for a still picture, whose stir is not known */
+}
+
+/* The clearest layer with its rim in rows first..last that ends by row `end`. */
+static void find_one(work *w, const sl_beams *beams, double row_mm, const uint8_t *mask, int first, int last, int end, int least, float dark, sl_fluid_layer *layer)
+{
+    float line[BEAMS], top[BEAMS], contrast[BEAMS], value[BEAMS];
+    beam_layer beam[BEAMS];
+    sl_line_search_run(&w->search, NULL, NULL, line);
+    memset(layer, 0, sizeof *layer);
+    uint8_t in[BEAMS] = {0};
+    int inside = 0, n = 0;
+    for (int j = 0; j < BEAMS; j++) {
+        int row = (int)line[j], bottom = w->bottom[row * BEAMS + j];
+        top[j] = layer->bottom[j] = NAN;
+        if (!mask[(row + least) * BEAMS + j])
+            continue;
+        in[j] = 1;
+        inside++;
+        if (row < first || row > last || bottom > end || !(w->contrast[row * BEAMS + j] > 1))
+            continue;
+        contrast[j] = logf(w->contrast[row * BEAMS + j]);
+        float low = w->jump[row * BEAMS + j] >= LAYER_JUMP_SURE && dark > LAYER_CONTRAST_BEFORE ? LAYER_CONTRAST_BEFORE : dark;
+        if (contrast[j] < low || !find_rim(w, j, row, bottom, &beam[j]) ||
+            (float)bottom - beam[j].rim < (float)least)
+            continue;
+        top[j] = beam[j].rim;
+        layer->bottom[j] = (float)bottom;
+    }
+    int open = inside - drop_shadows(w, in, top, layer);
+    keep_agreeing(top, layer);
+    drop_short(layer);
+    for (int j = 0; j < BEAMS; j++)
+        if (!isnan(layer->top[j]))
+            value[n++] = contrast[j];
+    layer->share = open ? (double)n / fmax(open, LAYER_OPEN_LEAST * inside) : 0;
+    layer->contrast = n ? (double)median(value, n) : 0;
+    n = 0;
+    for (int j = 0; j < BEAMS; j++)
+        if (!isnan(layer->top[j]))
+            value[n++] = beam[j].stir;
+    layer->stir = n ? (double)median(value, n) : NAN;
+    n = 0;
+    for (int j = 0; j < BEAMS; j++)
+        if (!isnan(layer->top[j]))
+            value[n++] = beam[j].wall_stir;
+    layer->wall_stir = n ? (double)median(value, n) : NAN;
+    n = 0;
+    for (int j = 0; j < BEAMS; j++)
+        if (!isnan(layer->top[j]))
+            value[n++] = core_grey(w, j, layer->top[j], layer->bottom[j]);
+    layer->grey = n ? (double)median(value, n) : NAN;
+    n = 0;
+    for (int j = 0; j < BEAMS; j++)
+        if (!isnan(layer->top[j]))
+            value[n++] = layer->bottom[j] - layer->top[j];
+    layer->below_caps = from_caps(w, beams, layer);
+    judge(layer, n ? median(value, n) : 0, row_mm);
+}
+
+static void score(work *w, int first, int last)
+{
+    for (int j = 0; j < BEAMS; j++)
+        for (int i = first; i <= last; i++) {
+            float c = w->contrast[i * BEAMS + j], s = c > 1 ? logf(c) : 0, jump = w->jump[i * BEAMS + j];
+            s = s < LAYER_CONTRAST_MOST ? s : LAYER_CONTRAST_MOST;
+            jump = jump < LAYER_JUMP_MOST ? jump : LAYER_JUMP_MOST;
+            w->search.score[j * ROWS + i] = s >= LAYER_CONTRAST_BEFORE && jump > 0 ? s + LAYER_JUMP_SHARE * jump : s;
+        }
+}
+
 /* Before lung that floats in surely seen fluid lies fluid, too, though particles or a dim picture make it less dark. */
 static bool before_lung(const sl_fluid_layer *layer, const sl_fluid_layer *other)
 {
@@ -376,14 +442,14 @@ static bool before_lung(const sl_fluid_layer *layer, const sl_fluid_layer *other
 }
 
 bool sl_fluid_layer_find(const float *mean, const float *change, const sl_beams *beams, const uint8_t *mask, int first,
-                         int last, int least, sl_arena *arena, sl_fluid_layer *layer)
+                         int last, int least, double row_mm, sl_arena *arena, sl_fluid_layer *layer)
 {
     enum { TRIES = 3 };
     work w;
     memset(layer, 0, sizeof *layer);
     for (int j = 0; j < BEAMS; j++)
         layer->top[j] = layer->bottom[j] = NAN;
-    layer->stir = layer->wall_stir = layer->below_caps = NAN;
+    layer->stir = layer->wall_stir = layer->below_caps = layer->odds = NAN;
     first = first < LAYER_WALL ? LAYER_WALL : first;
     least = least < 6 ? 6 : least;
     last = last > ROWS - least - LAYER_BELOW - 2 ? ROWS - least - LAYER_BELOW - 2 : last;
@@ -393,10 +459,13 @@ bool sl_fluid_layer_find(const float *mean, const float *change, const sl_beams 
     if (!work_new(arena, first, last, change != NULL, &w))
         return false;
     fill(mean, change, mask, level, &w);
-    for (int i = first; i <= last; i++)
+    for (int i = first; i <= last; i++) {
         try_rim(&w, i, least);
+        if (w.stir)
+            jump_at(&w, i);
+    }
     score(&w, first, last);
-    find_one(&w, mask, first, last, ROWS, least, LAYER_CONTRAST, layer);
+    find_one(&w, beams, row_mm, mask, first, last, ROWS, least, LAYER_CONTRAST, layer);
     /* Solid lung may float in fluid: what is found may be the fluid below it. */
     for (int t = 0; t < TRIES && layer->share > 0; t++) {
         float top[BEAMS];
@@ -412,12 +481,12 @@ bool sl_fluid_layer_find(const float *mean, const float *change, const sl_beams 
                 if (i > above || w.bottom[i * BEAMS + j] > end)
                     w.search.score[j * ROWS + i] = 0;
         sl_fluid_layer other;
-        find_one(&w, mask, first, above, end, least, LAYER_CONTRAST_BEFORE, &other);
+        find_one(&w, beams, row_mm, mask, first, above, end, least, LAYER_CONTRAST_BEFORE, &other);
         if (!other.seen && !before_lung(layer, &other))
             break;
         other.seen = layer->seen;
+        other.odds = fmax(layer->odds, other.odds);
         *layer = other;
     }
-    layer->below_caps = from_caps(&w, beams, layer);
     return true;
 }

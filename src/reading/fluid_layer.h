@@ -17,6 +17,7 @@
 
 typedef struct sl_fluid_layer {
     bool seen;                 /* it passes for fluid */
+    double odds;               /* ln of the odds that it is fluid, by its own looks (solid_table.h); NAN where there is none, or for a still */
     double share;              /* of the beams that are inside the picture: how many show the layer; 0 = none */
     double contrast;           /* log of wall or lower surface (the lesser) over the layer, median over these beams */
     double thickness;          /* rows from rim to lower border, median over these beams */
@@ -31,9 +32,9 @@ typedef struct sl_fluid_layer {
 } sl_fluid_layer;
 
 /* `mean`, `change`, `beams`: of the clip, as in sl_pleura (`change` may be NULL). `first`, `last`: rows where the upper rim may lie;
- * `least`: thinnest layer, rows. The uppermost layer that passes for fluid is given, else the clearest. False when the arena
+ * `least`: thinnest layer, rows; `row_mm`: of a row, 0 where not known. The uppermost layer that passes for fluid is given, else the clearest. False when the arena
  * is out of memory. */
 bool sl_fluid_layer_find(const float *mean, const float *change, const sl_beams *beams, const uint8_t *mask, int first, int last, int least,
-                         sl_arena *arena, sl_fluid_layer *layer);
+                         double row_mm, sl_arena *arena, sl_fluid_layer *layer);
 
 #endif
