@@ -226,6 +226,42 @@ static void a_thin_layer_beside_the_caps_is_muscle(void **state)
     }
 }
 
+/* What lies in a rib's shadow says nothing of fluid: shadows over half of the picture leave the index where it is. */
+static void shadows_do_not_count_against_it(void **state)
+{
+    (void)state;
+    double index[2];
+    for (int k = 0; k < 2; k++) {
+        sl_arena arena = {0};
+        sl_pleura parietal;
+        sl_fluid effusion;
+        scene s = {.surface = 100, .layer = 4, .stirred = true, .bottom = true, .rib_first = 10, .rib_last = k ? SL_BEAMS / 2 : 0, .cap = 14,
+                   .frames = FRAMES};
+        read_scene(&s, &arena, &parietal, &effusion);
+        assert_true(effusion.seen);
+        index[k] = effusion.index;
+        sl_arena_free(&arena);
+    }
+    assert_true(fabs(index[1] - index[0]) < 0.1);
+}
+
+/* The index rises with how thick the layer is, with all else as it was, and is a probability. */
+static void the_index_of_fluid_is_monotone(void **state)
+{
+    (void)state;
+    double before = 0;
+    for (int rows = 16; rows <= 61; rows += 15) {
+        sl_arena arena = {0};
+        sl_pleura parietal;
+        sl_fluid effusion;
+        scene s = {.surface = RIM + rows, .layer = 4, .stirred = true, .bottom = true, .rib_first = 1, .frames = FRAMES};
+        read_scene(&s, &arena, &parietal, &effusion);
+        assert_true(effusion.index > before && effusion.index < 1);
+        before = effusion.index;
+        sl_arena_free(&arena);
+    }
+}
+
 static void a_still_picture_says_so(void **state)
 {
     (void)state;
@@ -478,6 +514,8 @@ int main(void)
         cmocka_unit_test(muscle_that_stands_still_is_no_fluid),
         cmocka_unit_test(a_dark_end_without_surface_is_no_fluid),
         cmocka_unit_test(a_thin_layer_beside_the_caps_is_muscle),
+        cmocka_unit_test(shadows_do_not_count_against_it),
+        cmocka_unit_test(the_index_of_fluid_is_monotone),
         cmocka_unit_test(a_still_picture_says_so),
         cmocka_unit_test(nothing_is_made_of_nothing),
         cmocka_unit_test(the_deep_border_of_solid_lung_is_followed),
