@@ -96,6 +96,14 @@ double sl_chest_band_mm(const sl_chest *chest)
     return 7 * 1.54 / chest->receive_mhz;
 }
 
+/* What sound scattered many times at a surface draws below it lies further down the same beams: it goes sideways by as many as the surface. */
+static void drawn_below(const sl_chest *chest, sl_ray *ray, double surface_mm, double from, double to, uint32_t field, double shift,
+                        double shift_depth, double gain)
+{
+    double fan = sl_spread(chest, 0.5 * (from + to)) / sl_spread(chest, surface_mm);
+    sl_ray_segment(ray, chest, from, to, SL_AIR_BODY, field, shift * fan, shift_depth, gain);
+}
+
 /* Aerated lung from its surface on: mirror, sources of vertical artifacts, haze. */
 static void aerated(const sl_chest *chest, const sl_pose *pose, double x, double steer, double at_mm, double slope,
                     double extra_rough, sl_ray *ray)
@@ -118,9 +126,9 @@ static void aerated(const sl_chest *chest, const sl_pose *pose, double x, double
      * (thickness by eye on clinical pictures, common practice, no source). */
     double haze = fmax(amplitude(lung->haze_db) * (1 + 0.3 * sl_chest_noise(chest, chest->seed ^ 0x687A, s / 6)), 1e-5);
     double band = sl_chest_band_mm(chest), first = fmax(amplitude(-12), haze), end = chest->samples * chest->sample_mm;
-    sl_ray_segment(ray, chest, at_mm + 0.1, at_mm + band, SL_AIR_BODY, 33, pose->lung_mm, pose->pleura_mm, first);
+    drawn_below(chest, ray, at_mm, at_mm + 0.1, at_mm + band, 33, pose->lung_mm, pose->pleura_mm, first);
     ray->segment[ray->segments - 1].decay = (float)(log(first / haze) * chest->sample_mm / (band - 0.1));
-    sl_ray_segment(ray, chest, at_mm + band, end, SL_AIR_BODY, 30, pose->lung_mm, pose->pleura_mm, haze);
+    drawn_below(chest, ray, at_mm, at_mm + band, end, 30, pose->lung_mm, pose->pleura_mm, haze);
     ray->segment[ray->segments - 1].decay = (float)(lung->haze_decay_db_cm / 8.685889638 * chest->sample_mm / 10);
 }
 
@@ -132,8 +140,8 @@ static void free_air(const sl_chest *chest, const sl_pose *pose, double x, doubl
     ray->mirror_at = (float)(at_mm / chest->sample_mm);
     ray->mirror_re = (float)reflect;
     ray->mirror_tilt = (float)sl_chest_directivity(chest, at_mm, slope - tan(steer));
-    sl_ray_segment(ray, chest, at_mm + 0.5, chest->samples * chest->sample_mm, SL_AIR_BODY, 31, pose->sway_mm, pose->pleura_mm,
-                   amplitude(chest->scenario->lung.haze_db - 3));
+    drawn_below(chest, ray, at_mm, at_mm + 0.5, chest->samples * chest->sample_mm, 31, pose->sway_mm, pose->pleura_mm,
+                amplitude(chest->scenario->lung.haze_db - 3));
     ray->segment[ray->segments - 1].decay =
         (float)(chest->scenario->lung.haze_decay_db_cm / 8.685889638 * chest->sample_mm / 10);
 }

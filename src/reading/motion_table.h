@@ -76,6 +76,7 @@ enum {
 #define SLIDE_MISFIT_FLOOR 0.25   /* beams: what stands still fits its path best, and is not to outweigh what moves */
 #define SLIDE_WINDOW_QUANTILE 0.75 /* of the windows' ranges: those at a rib's edge follow half of the lung (simulated) */
 #define SLIDE_AMPLITUDE_QUANTILE 0.9 /* the same for how far: what stands still in a window draws its path short (simulated) */
+#define SLIDE_SHARED_LEAST 0.01   /* weight that a window keeps whose path no other shares */
 #define SLIDE_BEAM_MM 0.55        /* a beam where the scale is not known: middle of common probes (simulated ones) */
 #define SLIDE_AMPLITUDE_FLOOR_MM 0.1
 #define SLIDE_INTERCEPT (-0.2)   /* (simulated) the three */

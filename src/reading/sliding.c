@@ -155,6 +155,15 @@ static double weighted_quantile(weighed *v, int n, double share)
     return n ? v[n - 1].value : SL_UNKNOWN;
 }
 
+/* How surely a window's path (`quick`) is the lung's: the lung goes as one, so that a path that the others do not share was lost on the way
+ * and may end anywhere. */
+static double shared(const work *k)
+{
+    sl_path_products p = sl_motion_products(k->quick, k->mean, k->n);
+    double like = p.xy > 0 ? p.xy / sqrt(p.xx * p.yy) : 0;
+    return SLIDE_SHARED_LEAST + like * like * like * like;
+}
+
 /* Each window's range, the heart's part taken out where there is one. */
 static void measure_windows(const sl_movement *movement, bool heart, work *k, sl_sliding *s)
 {
@@ -172,7 +181,7 @@ static void measure_windows(const sl_movement *movement, bool heart, work *k, sl
         smooth(k->even, k->n, frames, k->quick);
         double range = swing_of(k->quick, k->n, length, k->scratch);
         double persistence = m->persistence, weight = weight_of(m);
-        amplitude[w] = (weighed){range, weight};
+        amplitude[w] = (weighed){range, weight * shared(k)};
         s->window[w] = (sl_sliding_part){(double)m->beams.first / SL_BEAMS, (double)(m->beams.last + 1) / SL_BEAMS, range,
                                          slide_index(range * scale, persistence)};
         index[w] = (weighed){s->window[w].index, weight};

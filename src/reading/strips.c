@@ -346,7 +346,7 @@ sl_status sl_strips_cut(const sl_stack *stack, const sl_pleura *pleura, sl_arena
     double lung = 0, wall = 0, beams = 0;
     for (int j = 0; j < SL_BEAMS; j++)
         if (strips->use[j] > 0) {
-            lung += (double)strip_row(pleura->line[j], STRIP_LUNG_ROWS / 2);
+            lung += (double)pleura->line[j];
             wall += (double)strip_row(pleura->line[j], STRIP_LUNG_ROWS + STRIP_WALL_ROWS / 2);
             beams++;
         }

@@ -18,7 +18,8 @@ typedef struct sl_strips {
     float lit[SL_BEAMS];   /* and for those beside them where the line goes on over darkness, as it does over free air */
     float line[SL_BEAMS];  /* rows of the clip's mean line, NAN where there is none */
     const float *rise;     /* [frames] rows the line lies deeper than on the clip's mean line */
-    double lung_depth, wall_depth; /* middle of the strips, share of the imaged depth */
+    double lung_depth, wall_depth; /* of the line (what is drawn below it lies further down the same beams and goes sideways with it) and of
+                                     the wall's strip's middle, share of the imaged depth */
 } sl_strips;
 
 sl_status sl_strips_cut(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_strips *strips, sl_error *error);

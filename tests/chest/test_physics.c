@@ -218,9 +218,42 @@ static void rings(void **state)
     sl_chest_free(&chest);
 }
 
+/* What aerated lung and free air draw below their surface is sound of that surface that came back late, on the same beams: in a fan, too, it goes
+ * sideways by as many beams as the surface. */
+static void haze_goes_with_the_surface(void **state)
+{
+    (void)state;
+    for (int air = 0; air < 2; air++) {
+        sl_scenario s;
+        plain_mirror(&s, SL_PROBE_CONVEX, 5, 12);
+        s.lung.haze_db = -40;
+        s.controls.depth_mm = 160;
+        s.pneumothorax.present = air;
+        s.pneumothorax.edge_mm = -200;
+        sl_chest *chest = make_chest(&s);
+        sl_pose pose;
+        sl_ray ray;
+        sl_pose_at(&s, 0, &pose);
+        pose.lung_mm = pose.sway_mm = 6;
+        sl_chest_ray(chest, &pose, 0.5 * chest->columns, 0, &ray);
+        double pleura = sl_chest_pleura(chest, &pose, sl_column_x(chest, 0.5 * chest->columns)), below = 0;
+        for (int i = 0; i < ray.segments; i++) {
+            const sl_segment *it = &ray.segment[i];
+            if (it->tissue != SL_AIR_BODY)
+                continue;
+            double columns = 6 / (chest->column_mm * sl_spread(chest, pleura));
+            assert_true(fabs((double)it->shift_columns - columns) < 0.01 * columns);
+            below = fmax(below, (double)it->to * chest->sample_mm);
+        }
+        assert_true(below > 140);
+        sl_chest_free(&chest);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(repeats), cmocka_unit_test(repeat_strength), cmocka_unit_test(attenuation),
-                                       cmocka_unit_test(sinking_centre), cmocka_unit_test(order_of_reflections), cmocka_unit_test(rings)};
+                                       cmocka_unit_test(sinking_centre), cmocka_unit_test(order_of_reflections), cmocka_unit_test(rings),
+                                       cmocka_unit_test(haze_goes_with_the_surface)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -6,6 +6,7 @@
 #include "moving.h"
 #include "reading/rhythm.h"
 #include "reading/segments.h"
+#include "reading/sliding.h"
 #include "reading/track.h"
 
 #include <setjmp.h>
@@ -139,6 +140,36 @@ static void sliding_is_measured(void **state)
         assert_true(get(r, SL_SLIDING)->evidences >= 1);
         sl_arena_free(&arena);
     }
+}
+
+/* A part of the line whose path no other shares (noise, what crosses the beams) does not say how far the lung goes. */
+static void amplitude_of_what_is_shared(void **state)
+{
+    (void)state;
+    enum { N = 100, LOST = 2, WINDOWS = 8 };
+    sl_arena arena = {0};
+    sl_movement movement = {.frames = N, .windows = WINDOWS, .spaces = 1, .wall_to_lung = 1, .lung_depth = 0.2, .wall_depth = 0.15};
+    static double path[WINDOWS][N], wall[N], time[N];
+    static float rise[N];
+    static int source[N];
+    sl_view view = {.shape = SL_SHAPE_LINEAR, .width = 128, .height = 256, .last_x = 128, .far_y = 256, .aspect = 1, .mm_per_px = 0.5};
+    movement.rise = rise;
+    movement.time_s = time;
+    movement.space[0] = (sl_space_motion){.beams = {0, SL_BEAMS - 1}, .wall = wall};
+    for (int t = 0; t < N; t++) {
+        time[t] = 0.06 * t;
+        source[t] = t;
+        for (int w = 0; w < WINDOWS; w++)
+            path[w][t] = w < LOST ? (t > 30 + 20 * w ? 16 - 32 * w : 0) : 5 * sin(2 * SL_PI * 0.4 * time[t]);
+    }
+    for (int w = 0; w < WINDOWS; w++)
+        movement.window[w] = (sl_window_motion){.beams = {12 * w, 12 * w + 19}, .x = path[w], .misfit = w < LOST ? 0.15 : 0.1, .peak_next = 0.9,
+                                                .still_next = 0.8, .persistence = 0.2};
+    sl_stack stack = {.frames = N, .view = &view, .times_known = true, .frame_s = 0.06, .time_s = time, .source = source};
+    sl_sliding s;
+    assert_int_equal(sl_sliding_measure(&stack, &movement, &arena, &s, NULL), SL_OK);
+    assert_true(s.amplitude > 8.5 && s.amplitude < 10.5);
+    sl_arena_free(&arena);
 }
 
 /* By how much the lung comes after the chest: against the rise of the line, or against the wall where the line does not rise. */
@@ -406,7 +437,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(match_between_beams),  cmocka_unit_test(path_through_wrong_steps),
         cmocka_unit_test(rates_of_short_clips), cmocka_unit_test(sliding_is_measured),
-        cmocka_unit_test(phase_of_sliding),
+        cmocka_unit_test(amplitude_of_what_is_shared), cmocka_unit_test(phase_of_sliding),
         cmocka_unit_test(texture_of_the_trace), cmocka_unit_test(absence_needs_a_breath), cmocka_unit_test(pulse_without_sliding),
         cmocka_unit_test(lung_point), cmocka_unit_test(what_cannot_be_told_has_a_reason),
         cmocka_unit_test(bad_clips_give_reasons), cmocka_unit_test(wrong_times_are_no_times), cmocka_unit_test(fewer_frames),
