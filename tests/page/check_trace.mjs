@@ -119,7 +119,9 @@ await run(async () => {
     size.writeUInt32LE(text.length);
     await route.fulfill({ response: answer, body: Buffer.concat([size, text, body.subarray(4 + length)]) });
   });
+  const next = page.waitForResponse(/\/trace\?/); // of the next clip: until then the trace of this one stands there, settled
   await page.keyboard.press("]");
+  await next;
   await settled();
   const light = await page.$eval(".trace", one => { const d = one.getContext("2d").getImageData(Math.round(one.width * 0.5), 0, 1, one.height).data; let sum = 0; for (let i = 0; i < d.length; i += 4) sum += d[i]; return sum / (d.length / 4); });
   check(light > 190, `a gap is hatched on paper, not black (${light.toFixed(0)})`);

@@ -2,6 +2,7 @@
 // works out the path between the points and the figures (src/serve/borders.h); what is kept is an entry of the journal.
 import { effect, signal } from "@preact/signals";
 import { get, Trouble } from "./api";
+import { in01 } from "./geometry";
 import { colour, type Mapping } from "./marks";
 import { clips, exam, placed, route, signedOut, stands, trouble } from "./state";
 import type { Clip, Finding } from "./types";
@@ -67,8 +68,6 @@ export function depthAt(clip: Clip, line: number, frame: number): number | null 
   const set = handOf(clip, which.value)?.points.find(one => one.line === line && one.frame === path.frames[i]);
   return set ? set.depth : lineOf(path, line)?.[i] ?? null;
 }
-
-const in01 = (v: number): number => Math.min(1, Math.max(0, v));
 
 /** Sets the border through a depth in a frame. */
 export function setPoint(clip: Clip, line: number, frame: number, depth: number, beam?: number): void {

@@ -3,6 +3,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { ask, borderCodes, carryPoint, draft, edit, handOf, held, depthAt, kept, lineNames, lineOf, markTurn, mostPoints, nearestOf, open, setPoint, shown, takePoint, takeTurn, told, which, wrong,
   type BorderPoint, type Breath, type Figures, type Hand, type Path, type Turn, type Which } from "./border_hand";
+import { follow } from "./dragging";
 import { known } from "./geometry";
 import { decimal, language, t } from "./language";
 import { placing } from "./picture";
@@ -140,28 +141,21 @@ function Plot({ clip, player, answer, hand, tell }: { clip: Clip; player: Player
   };
   const scrub = (event: PointerEvent): void => {
     if (event.button || (event.target as HTMLElement).closest("button")) return;
-    const rect = box.current!.getBoundingClientRect(), target = event.currentTarget as HTMLElement;
+    const rect = box.current!.getBoundingClientRect();
     const to = (e: PointerEvent): void => player.showTime((e.clientX - rect.left) / rect.width * duration);
     player.pause();
-    target.setPointerCapture(event.pointerId);
     to(event);
-    const up = (): void => { target.removeEventListener("pointermove", to); target.removeEventListener("pointerup", up); };
-    target.addEventListener("pointermove", to);
-    target.addEventListener("pointerup", up);
+    follow(event, to);
   };
   const drag = (point: BorderPoint) => (event: PointerEvent): void => {
     if (event.button) return;
-    const rect = box.current!.getBoundingClientRect(), target = event.currentTarget as HTMLElement, from = event.clientY;
+    const rect = box.current!.getBoundingClientRect(), from = event.clientY;
     held.value = { line: point.line, frame: point.frame };
     dragging.current = true;
     player.pause();
     player.show(player.frames.ofIndex(point.frame));
-    target.setPointerCapture(event.pointerId);
-    const move = (e: PointerEvent): void => setPoint(clip, point.line, point.frame, point.depth + (e.clientY - from) / rect.height * (deep - top));
-    const up = (): void => { dragging.current = false; target.removeEventListener("pointermove", move); target.removeEventListener("pointerup", up); target.removeEventListener("pointercancel", up); edit(clip, one => ({ ...one })); };
-    target.addEventListener("pointermove", move);
-    target.addEventListener("pointerup", up);
-    target.addEventListener("pointercancel", up);
+    follow(event, e => setPoint(clip, point.line, point.frame, point.depth + (e.clientY - from) / rect.height * (deep - top)),
+      () => { dragging.current = false; edit(clip, one => ({ ...one })); });
   };
   const keys = (point: BorderPoint) => (event: KeyboardEvent): void => {
     if (event.ctrlKey || event.altKey || event.metaKey) return;

@@ -3,6 +3,8 @@ import type { FramesHead, View } from "./types";
 
 export interface Point { x: number; y: number }
 
+export const in01 = (v: number): number => Math.min(1, Math.max(0, v));
+
 /** Pixel of the full picture at beam and depth, each 0 to 1. */
 export function toPixel(view: View, beam: number, depth: number): Point {
   if (view.shape === "linear")

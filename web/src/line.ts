@@ -1,7 +1,7 @@
 // The line of the motion trace: its points, set by hand, and the smooth curve through them, which the server works out
 // (src/view/motion_trace.h) and gives back with the trace.
 import { signal } from "@preact/signals";
-import { fromPixel, toPixel } from "./geometry";
+import { fromPixel, in01, toPixel } from "./geometry";
 import type { View } from "./types";
 
 export interface Spot { beam: number; depth: number }
@@ -13,8 +13,6 @@ export const line = signal<Spot[]>(middle);
 export const held = signal(-1);
 /** Places of the curve of a clip, and the points that it was asked for. */
 export const curve = signal<{ clip: string; of: Spot[]; places: [number, number][] } | null>(null);
-
-const in01 = (v: number): number => Math.min(1, Math.max(0, v));
 
 export function movePoint(i: number, to: Spot): void {
   line.value = line.value.map((one, k) => k === i ? { beam: in01(to.beam), depth: in01(to.depth) } : one);

@@ -2,7 +2,8 @@ import { signal } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
 import { draft, drawBorders, held as heldBorder, open as bordersOpen, reachBorder, setPoint, told } from "./border_hand";
 import { addPoint, curve, held, line, movePoint, placesOf, reach, shiftLine, takePoint } from "./line";
-import { fromShare, known, straightAspect, toShare, trueAspect } from "./geometry";
+import { follow } from "./dragging";
+import { fromShare, in01, known, straightAspect, toShare, trueAspect } from "./geometry";
 import { colour, drawMarks, drawOwn, type Mapping } from "./marks";
 import { painterFor, type Display, type Painter } from "./painter";
 import { drawMeasured, measured } from "./measure";
@@ -99,16 +100,15 @@ export function Picture({ clip, player, straight, name, label, withLine = true, 
     if (placing.value && at) {
       const place = placing.value;
       placing.value = null;
-      place(Math.min(1, Math.max(0, at.beam)), Math.min(1, Math.max(0, at.depth)));
+      place(in01(at.beam), in01(at.depth));
       return;
     }
-    const target = event.currentTarget as HTMLElement, from = player.position, x0 = event.clientX, before = line.value;
+    const from = player.position, x0 = event.clientX, before = line.value;
     const border = withLine && at ? reachBorder(clip, player.index, at, 14 / rect.height) : -1, at0 = border >= 0 ? player.index : 0;
     const handle = withLine && at && border < 0 ? reach(clip.id, at, 16 / rect.width, 16 / rect.height) : null;
     if (handle) held.value = "point" in handle ? handle.point : -1;
-    target.setPointerCapture(event.pointerId);
     player.pause();
-    const moved = (next: PointerEvent): void => {
+    follow(event, next => {
       if (border >= 0) {
         const to = beamDepth(next);
         if (to) setPoint(clip, border, at0, to.depth);
@@ -117,15 +117,7 @@ export function Picture({ clip, player, straight, name, label, withLine = true, 
         if (to && "point" in handle) movePoint(handle.point, { beam: before[handle.point]!.beam + to.beam - at!.beam, depth: before[handle.point]!.depth + to.depth - at!.depth });
         else if (to) shiftLine(before, to.beam - at!.beam, to.depth - at!.depth);
       } else player.show(from + (next.clientX - x0) / rect.width * player.count);
-    };
-    const up = (): void => {
-      target.removeEventListener("pointermove", moved);
-      target.removeEventListener("pointerup", up);
-      target.removeEventListener("pointercancel", up);
-    };
-    target.addEventListener("pointermove", moved);
-    target.addEventListener("pointerup", up);
-    target.addEventListener("pointercancel", up);
+    });
   };
   const twice = (event: MouseEvent): void => { // a point more, or one less
     const at = withLine && view && !placing.value ? beamDepth(event) : null, rect = over.current!.getBoundingClientRect();

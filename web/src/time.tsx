@@ -2,6 +2,7 @@
 import { useEffect, useRef } from "preact/hooks";
 import uPlot from "uplot";
 import { Borders } from "./borders";
+import { follow } from "./dragging";
 import { decimal, language, t } from "./language";
 import { colour } from "./marks";
 import type { Player } from "./player";
@@ -35,11 +36,8 @@ export function TimeSheet({ clip, player }: { clip: Clip; player: Player }) {
       player.showTime((e.clientX - rect.left) / rect.width * player.frames.duration);
     };
     player.pause();
-    target.setPointerCapture(event.pointerId);
     to(event);
-    const up = (): void => { target.removeEventListener("pointermove", to); target.removeEventListener("pointerup", up); };
-    target.addEventListener("pointermove", to);
-    target.addEventListener("pointerup", up);
+    follow(event, to);
   };
   const spans = (clip.reading?.findings ?? []).filter(one => one.evidence.length && one.finding !== "pleura_depth_mm").reduce<Finding[]>((kept, one) => {
     const key = JSON.stringify(one.evidence.map(e => e.frames));

@@ -3,7 +3,7 @@
 import { signal } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
 import { stream, Trouble } from "./api";
-import { known } from "./geometry";
+import { in01, known } from "./geometry";
 import { decimal, language, t } from "./language";
 import { addPoint, curve, held, line, mostPoints, movePoint, straighten, takePoint, type Spot } from "./line";
 import { colour } from "./marks";
@@ -86,7 +86,7 @@ export function Trace({ clip, player }: { clip: Clip; player: Player }) {
   const touch = (event: PointerEvent): void => {
     const rect = canvas.current!.getBoundingClientRect(), now = shown.value;
     if (now?.clip !== clip.id || now.of !== line.value) return;
-    const share = Math.min(1, Math.max(0, (event.clientY - rect.top) / rect.height)), x = Math.floor((event.clientX - rect.left) / rect.width * now.head.width);
+    const share = in01((event.clientY - rect.top) / rect.height), x = Math.floor((event.clientX - rect.left) / rect.width * now.head.width);
     const frame = now.head.frames[Math.min(now.head.width - 1, Math.max(0, x))] ?? -1, { frames } = player;
     const time = frames.times[frames.ofIndex(frame)]; // of the frame that stands there; in a gap there is none
     if (frame >= 0 && time !== undefined && placeOnTrace(share, now.of, time, player)) event.stopPropagation();
