@@ -29,3 +29,9 @@ double sl_quantile(double *value, int count, double share)
 {
     return sl_quantile_sorted(value, sl_sort_known(value, count), share);
 }
+
+double sl_quantile_nearest(double *value, int count, double share)
+{
+    int known = sl_sort_known(value, count);
+    return known ? value[(int)(share * (known - 1) + 0.5)] : SL_UNKNOWN;
+}

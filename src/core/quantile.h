@@ -13,4 +13,8 @@ double sl_quantile_sorted(const double *sorted, int count, double share);
 /* Both at once: sorts `value`, leaves gaps (NAN) out. NAN when nothing is known. */
 double sl_quantile(double *value, int count, double share);
 
+/* The value itself that lies nearest to that place (halves go up), for what must have been measured somewhere rather than lie between
+ * two measurements. Sorts `value`; NAN when nothing is known. */
+double sl_quantile_nearest(double *value, int count, double share);
+
 #endif

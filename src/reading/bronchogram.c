@@ -1,6 +1,6 @@
 #include "reading/bronchogram.h"
 
-#include "core/order.h"
+#include "core/quantile.h"
 #include "core/units.h"
 #include "reading/bronchogram_drift.h"
 #include "reading/bronchogram_points.h"
@@ -9,16 +9,9 @@
 #include "reading/solid_table.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 enum { ROWS = SL_DEPTHS, BEAMS = SL_BEAMS, BLOCKS_MOST = 400 };
-
-static double quantile(double *value, int count, double share)
-{
-    qsort(value, (size_t)count, sizeof *value, sl_by_double);
-    return value[(int)(share * (count - 1) + 0.5)];
-}
 
 static double rate_hz(const sl_stack *stack)
 {
@@ -172,7 +165,7 @@ static bool step_mm(const looker *l, const patch_step *s, double *mm)
 
 static double swing(double *path, int count) /* sorts it */
 {
-    double high = quantile(path, count, 1 - MOVING_ENDS);
+    double high = sl_quantile_nearest(path, count, 1 - MOVING_ENDS);
     return high - path[(int)(MOVING_ENDS * (count - 1) + 0.5)];
 }
 

@@ -1,21 +1,14 @@
 #include "reading/effusion.h"
 
-#include "core/order.h"
+#include "core/quantile.h"
 #include "core/units.h"
 #include "reading/pleura_cells.h"
 #include "reading/solid_table.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 enum { ROWS = SL_DEPTHS, BEAMS = SL_BEAMS, SEARCH = 30, BEYOND = 30, CORE = 5, HOLDS = 6, NEAR = 4 };
-
-static double quantile(double *value, int count, double share)
-{
-    qsort(value, (size_t)count, sizeof *value, sl_by_double);
-    return value[(int)(share * (count - 1) + 0.5)];
-}
 
 /* Mean grey of one block, over three beams at `beam`. */
 static float grey_at(const uint32_t *sum, float scale, int row, int beam)
@@ -85,7 +78,7 @@ static int distances(const uint32_t *sum, float scale, const sl_fluid_layer *lay
         if (!isnan(raw[j]))
             sorted[seen++] = surface[j];
     }
-    double bright = seen ? quantile(sorted, seen, 0.5) : 0;
+    double bright = seen ? sl_quantile_nearest(sorted, seen, 0.5) : 0;
     for (int j = 0; j < BEAMS; j++) /* behind a rib the surface is dark, and the cap lies above the rim */
         if (!isnan(raw[j]) && surface[j] < EFFUSION_SURFACE * bright)
             raw[j] = NAN;
@@ -98,7 +91,7 @@ static int distances(const uint32_t *sum, float scale, const sl_fluid_layer *lay
                 near[m++] = raw[k];
         if (isnan(raw[j]) || m <= NEAR)
             continue;
-        at[j] = (double)layer->top[j] + quantile(near, m, 0.5);
+        at[j] = (double)layer->top[j] + sl_quantile_nearest(near, m, 0.5);
     }
     drop_short(at);
     for (int j = 0; j < BEAMS; j++)
@@ -180,7 +173,7 @@ sl_status sl_effusion_measure(const sl_stack *stack, const sl_pleura *parietal, 
         int n = distances(sum, 1.0f / (float)(last - first), layer, distance, at);
         if (n < 5)
             continue;
-        wide[blocks] = quantile(distance, n, EFFUSION_WIDEST);
+        wide[blocks] = sl_quantile_nearest(distance, n, EFFUSION_WIDEST);
         middle[blocks] = distance[n / 2];
         if (wide[blocks] > most) {
             most = wide[blocks];
@@ -191,7 +184,7 @@ sl_status sl_effusion_measure(const sl_stack *stack, const sl_pleura *parietal, 
     }
     if (!blocks)
         return SL_OK;
-    effusion->depth = quantile(wide, blocks, EFFUSION_WIDEST) / ROWS;
+    effusion->depth = sl_quantile_nearest(wide, blocks, EFFUSION_WIDEST) / ROWS;
     double row_mm = depth_mm > 0 ? depth_mm / ROWS : EFFUSION_SLACK_MM / EFFUSION_SLACK_ROWS;
     double rows = effusion->depth * ROWS, half = hypot(spread, EFFUSION_SLACK_MM / row_mm + EFFUSION_SLACK_SHARE * rows) / ROWS;
     double deeper = hypot(spread, EFFUSION_SLACK_MM / row_mm + EFFUSION_SLACK_DEEPER * rows) / ROWS;
@@ -199,7 +192,7 @@ sl_status sl_effusion_measure(const sl_stack *stack, const sl_pleura *parietal, 
     effusion->depth_low = fmax(0, effusion->depth - half);
     effusion->depth_high = effusion->depth * (effusion->part ? 1 + EFFUSION_PART_MORE : 1) + deeper;
     if (blocks > 2)
-        effusion->swing = (quantile(middle, blocks, 0.95) - quantile(middle, blocks, 0.05)) / ROWS;
+        effusion->swing = (sl_quantile_nearest(middle, blocks, 0.95) - sl_quantile_nearest(middle, blocks, 0.05)) / ROWS;
     return SL_OK;
 }
 
@@ -376,7 +369,7 @@ void sl_effusion_base_state(const sl_fluid *effusion, double first_beam, double 
         high = fmax(high, distance[i]);
     }
     base->known = true;
-    base->value = quantile(distance, n, 0.5) * mm;
+    base->value = sl_quantile_nearest(distance, n, 0.5) * mm;
     base->low = fmax(0, base->value - hypot(0.5 * (high - low) * mm, EFFUSION_SLACK_MM + EFFUSION_SLACK_SHARE * base->value));
     base->high = base->value + hypot(0.5 * (high - low) * mm, EFFUSION_SLACK_MM + EFFUSION_SLACK_DEEPER * base->value);
     base->confidence = depth->confidence;

@@ -1,13 +1,12 @@
 #include "reading/fluid_content.h"
 
-#include "core/order.h"
+#include "core/quantile.h"
 #include "core/units.h"
 #include "reading/filters.h"
 #include "reading/pleura_cells.h"
 #include "reading/solid_table.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 enum { ROWS = SL_DEPTHS, BEAMS = SL_BEAMS, LABELS = 1024 };
@@ -20,12 +19,6 @@ typedef struct plane {
     double *sorted;
     int cells, beams;
 } plane;
-
-static double quantile(double *value, int count, double share)
-{
-    qsort(value, (size_t)count, sizeof *value, sl_by_double);
-    return value[(int)(share * (count - 1) + 0.5)];
-}
 
 static void find_inside(const sl_fluid_layer *layer, const uint8_t *mask, int margin, plane *p)
 {
@@ -50,7 +43,7 @@ static double median_inside(const plane *p, const float *grey)
     for (int k = 0; k < SL_CELLS; k++)
         if (p->inside[k])
             p->sorted[n++] = (double)grey[k];
-    return n ? quantile(p->sorted, n, 0.5) : 0;
+    return n ? sl_quantile_nearest(p->sorted, n, 0.5) : 0;
 }
 
 /* Cells on a line that is brighter than what lies above and below it, joined over neighbours; a line that crosses enough beams is a
@@ -167,8 +160,8 @@ sl_status sl_fluid_content_measure(const sl_stack *stack, const sl_pleura *pleur
         }
     }
     if (blocks) {
-        content->septa_cover = quantile(cover, blocks, 0.5);
-        content->septa = quantile(count, blocks, 0.5);
+        content->septa_cover = sl_quantile_nearest(cover, blocks, 0.5);
+        content->septa = sl_quantile_nearest(count, blocks, 0.5);
     }
     return SL_OK;
 }

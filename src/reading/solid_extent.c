@@ -1,6 +1,6 @@
 #include "reading/solid_extent.h"
 
-#include "core/order.h"
+#include "core/quantile.h"
 #include "core/units.h"
 #include "reading/pleura_cells.h"
 #include "reading/pleura_search.h"
@@ -8,16 +8,9 @@
 #include "reading/solid_table.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 enum { ROWS = SL_DEPTHS, BEAMS = SL_BEAMS };
-
-static double quantile(double *value, int count, double share)
-{
-    qsort(value, (size_t)count, sizeof *value, sl_by_double);
-    return value[(int)(share * (count - 1) + 0.5)];
-}
 
 /* Running sums down the beams of the mean picture, each over three beams. */
 static void sums(const float *mean, float *restrict sum)
@@ -98,7 +91,7 @@ static bool mend(float *top, double *a)
         for (int j = 0; j < BEAMS; j++)
             if (!isnan(top[j]) && !out[j])
                 off[count++] = fabs((double)top[j] - course_at(a, j));
-        double limit = fmax(EXTENT_COURSE, 2.5 * quantile(off, count, 0.5));
+        double limit = fmax(EXTENT_COURSE, 2.5 * sl_quantile_nearest(off, count, 0.5));
         for (int j = 0; j < BEAMS; j++)
             out[j] = !isnan(top[j]) && fabs((double)top[j] - course_at(a, j)) > limit;
     }
@@ -213,12 +206,12 @@ static void compare(const sl_pleura *pleura, const float *sum, const double *at,
         wall[moved++] = b / (line - LINE - up) / ((double)above + 1);
     }
     if (n) {
-        extent->shine = quantile(shine, n, 0.5);
-        extent->inside = quantile(inside, n, 0.5);
+        extent->shine = sl_quantile_nearest(shine, n, 0.5);
+        extent->inside = sl_quantile_nearest(inside, n, 0.5);
     }
     if (moved) {
-        extent->stir = quantile(stir, moved, 0.5);
-        extent->wall_stir = quantile(wall, moved, 0.5);
+        extent->stir = sl_quantile_nearest(stir, moved, 0.5);
+        extent->wall_stir = sl_quantile_nearest(wall, moved, 0.5);
     }
 }
 
@@ -245,7 +238,7 @@ static in_block measure(const double *at, const float *top)
     }
     if (n < EXTENT_BEAMS)
         return (in_block){0};
-    return (in_block){quantile(deep, n, EXTENT_DEEPEST), area / n, pairs ? sqrt(torn / pairs) : 0, n};
+    return (in_block){sl_quantile_nearest(deep, n, EXTENT_DEEPEST), area / n, pairs ? sqrt(torn / pairs) : 0, n};
 }
 
 static void keep(const double *at, const float *top, sl_solid_extent *extent)
@@ -296,12 +289,12 @@ static void follow(const sl_stack *stack, const sl_pleura *pleura, const float *
     extent->seen = blocks > 0;
     if (!blocks)
         return;
-    extent->depth = quantile(wide, blocks, EXTENT_LONGEST) / ROWS;
+    extent->depth = sl_quantile_nearest(wide, blocks, EXTENT_LONGEST) / ROWS;
     double half = fmax(0.25 * window, 0.5 * (wide[(int)(0.9 * (blocks - 1))] - wide[blocks / 2])) / ROWS;
     extent->depth_low = fmax(0, extent->depth - half);
     extent->depth_high = fmin(1, extent->depth + half);
-    extent->area = quantile(areas, blocks, 0.5) / ROWS * width;
-    extent->torn = quantile(torn, blocks, 0.5) / ROWS;
+    extent->area = sl_quantile_nearest(areas, blocks, 0.5) / ROWS * width;
+    extent->torn = sl_quantile_nearest(torn, blocks, 0.5) / ROWS;
 }
 
 /* What a search works with. */
@@ -327,7 +320,7 @@ static void look(const sl_stack *stack, const sl_pleura *pleura, work *w, float 
     sl_line_search_run(&w->search, NULL, NULL, path);
     int seen = border(&w->search, path, top, at, step);
     if (seen)
-        extent->step = quantile(step, seen, 0.5);
+        extent->step = sl_quantile_nearest(step, seen, 0.5);
     keep_runs(at);
     extent->below_caps = smooth ? below_caps(pleura, course) : SL_UNKNOWN;
     if (!measure(at, top).beams)

@@ -31,8 +31,23 @@ static void gaps_and_nothing(void **state)
     assert_true(isnan(sl_quantile_sorted(NULL, 0, 0.5)));
 }
 
+/* numpy.quantile(..., method="nearest") where no share lies halfway between two places; halfway goes up here. */
+static void one_of_the_values(void **state)
+{
+    (void)state;
+    static const double share[] = {0, 0.025, 0.25, 0.4, 0.6, 0.75, 0.9, 1}, even[] = {1, 1, 2, 2, 3, 3, 4, 4}, odd[] = {-2, -2, 1, 1, 1, 5, 7, 7};
+    for (int i = 0; i < 8; i++) {
+        double a[] = {4, 1, 3, 2}, b[] = {7, 1, 5, -2, 1};
+        assert_true(sl_quantile_nearest(a, 4, share[i]) == even[i]);
+        assert_true(sl_quantile_nearest(b, 5, share[i]) == odd[i]);
+    }
+    double half[] = {4, 1, 3, 2}, none[] = {NAN};
+    assert_true(sl_quantile_nearest(half, 4, 0.5) == 3 && half[0] == 1 && half[3] == 4);
+    assert_true(isnan(sl_quantile_nearest(none, 1, 0.5)) && isnan(sl_quantile_nearest(NULL, 0, 0.5)));
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(as_numpy), cmocka_unit_test(gaps_and_nothing)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(as_numpy), cmocka_unit_test(one_of_the_values), cmocka_unit_test(gaps_and_nothing)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
