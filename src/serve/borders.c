@@ -3,7 +3,8 @@
 #include "core/json.h"
 #include "core/units.h"
 #include "reading/borders.h"
-#include "report/record.h"
+#include "serve/api.h"
+#include "serve/records.h"
 
 #include <string.h>
 
@@ -24,12 +25,43 @@ static json_t *stated(const sl_reading *reading, sl_border_kind kind)
     return kept;
 }
 
+/* Figures of the record's borders and, with `hand`, of the hand's. */
+static enum MHD_Result reply(sl_request *request, sl_border_kind kind, const sl_border_hand *hand, const sl_clip_result *result)
+{
+    sl_border_figures f;
+    sl_error error;
+    if (!result->reading)
+        return sl_reply_error(request, 409, "The clip was not read yet, so it has no borders.");
+    if (result->view.shape == SL_SHAPE_UNKNOWN)
+        return sl_reply_error(request, 409, "The clip's geometry is not known, so nothing can be measured in it.");
+    const sl_border_path *found = &result->border[kind];
+    if (found->frames < 1)
+        return sl_reply_error(request, 409, "The clip's reading holds no frames to set borders in: a single picture, or read by an older program.");
+    json_t *json = json_pack("{s:s,s:b}", "which", sl_border_key(kind), "scaled", sl_known(sl_view_depth_mm(&result->view)));
+    sl_status status = json ? sl_borders_measure(kind, found, NULL, &result->view, &request->arena, &f, &error)
+                            : sl_fail(&error, SL_MEMORY, "Memory ran out. Close other programs and try again.");
+    if (status == SL_OK) {
+        json_t *automatic = sl_border_figures_to_json(kind, &f);
+        json_object_set_new(automatic, "findings", stated(result->reading, kind));
+        json_object_set_new(json, "automatic", automatic);
+        json_object_set_new(json, "hand", json_null());
+        if (hand)
+            status = sl_borders_measure(kind, found, hand, &result->view, &request->arena, &f, &error);
+    }
+    if (status == SL_OK && hand)
+        json_object_set_new(json, "hand", sl_border_figures_to_json(kind, &f));
+    if (status != SL_OK) {
+        json_decref(json);
+        return sl_reply_error(request, status == SL_MEMORY ? 507 : 400, "%s", error.text);
+    }
+    return sl_reply_json(request, 200, json);
+}
+
 enum MHD_Result sl_reply_borders(sl_request *request, const sl_desk_clip *clip)
 {
     sl_border_kind kind;
     sl_border_hand hand;
-    sl_border_figures f;
-    sl_record record;
+    const sl_record *record;
     sl_error error;
     if (!sl_border_by_key(sl_request_argument(request, "which"), &kind))
         return sl_reply_error(request, 400, "Borders are those of the dome or of the muscle: name one of these.");
@@ -41,29 +73,9 @@ enum MHD_Result sl_reply_borders(sl_request *request, const sl_desk_clip *clip)
         if (status != SL_OK)
             return sl_reply_error(request, 400, "%s", error.text);
     }
-    if (sl_record_load(clip->record, &request->arena, &record, NULL) != SL_OK || !record.result.reading)
+    if (sl_records_take(request->server->records, clip->record, &record, NULL) != SL_OK)
         return sl_reply_error(request, 409, "The clip was not read yet, so it has no borders.");
-    if (record.result.view.shape == SL_SHAPE_UNKNOWN)
-        return sl_reply_error(request, 409, "The clip's geometry is not known, so nothing can be measured in it.");
-    const sl_border_path *found = &record.result.border[kind];
-    if (found->frames < 1)
-        return sl_reply_error(request, 409, "The clip's reading holds no frames to set borders in: a single picture, or read by an older program.");
-    json_t *json = json_pack("{s:s,s:b}", "which", sl_border_key(kind), "scaled", sl_known(sl_view_depth_mm(&record.result.view)));
-    sl_status status = json ? sl_borders_measure(kind, found, NULL, &record.result.view, &request->arena, &f, &error)
-                            : sl_fail(&error, SL_MEMORY, "Memory ran out. Close other programs and try again.");
-    if (status == SL_OK) {
-        json_t *automatic = sl_border_figures_to_json(kind, &f);
-        json_object_set_new(automatic, "findings", stated(record.result.reading, kind));
-        json_object_set_new(json, "automatic", automatic);
-        json_object_set_new(json, "hand", json_null());
-        if (text)
-            status = sl_borders_measure(kind, found, &hand, &record.result.view, &request->arena, &f, &error);
-    }
-    if (status == SL_OK && text)
-        json_object_set_new(json, "hand", sl_border_figures_to_json(kind, &f));
-    if (status != SL_OK) {
-        json_decref(json);
-        return sl_reply_error(request, status == SL_MEMORY ? 507 : 400, "%s", error.text);
-    }
-    return sl_reply_json(request, 200, json);
+    enum MHD_Result answer = reply(request, kind, text ? &hand : NULL, &record->result);
+    sl_records_give(request->server->records, record);
+    return answer;
 }

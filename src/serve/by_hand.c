@@ -5,7 +5,8 @@
 #include "core/units.h"
 #include "reading/measure.h"
 #include "reading/resolution.h"
-#include "report/record.h"
+#include "serve/api.h"
+#include "serve/records.h"
 #include "view/motion_trace.h"
 
 #include <math.h>
@@ -30,18 +31,19 @@ static limits limits_of(sl_request *request, const sl_desk_clip *clip, const dou
 {
     limits l = {.error = {SL_UNKNOWN, SL_UNKNOWN, SL_UNKNOWN}};
     sl_beam_stated stated = {SL_UNKNOWN, SL_UNKNOWN, SL_UNKNOWN};
-    sl_record record;
+    const sl_record *record;
     double hand_px, depth[MOST_POINTS];
-    bool read = sl_record_load(clip->record, &request->arena, &record, NULL) == SL_OK;
+    bool read = sl_records_take(request->server->records, clip->record, &record, NULL) == SL_OK;
     if (read) {
-        stated.freq_mhz = record.result.info.acquisition.freq_mhz;
-        stated.focus_mm = record.result.info.acquisition.focus_mm;
+        stated.freq_mhz = record->result.info.acquisition.freq_mhz;
+        stated.focus_mm = record->result.info.acquisition.focus_mm;
     }
     amount(request, "freq_mhz", &stated.freq_mhz); /* the user's own goes before the file's */
     amount(request, "aperture_mm", &stated.aperture_mm);
     for (int i = 0; i < points; i++)
         depth[i] = place[2 * i + 1];
-    l.resolution = sl_resolution_at(&clip->view, read ? &record.result.quality.grey : NULL, &stated, depth, points);
+    l.resolution = sl_resolution_at(&clip->view, read ? &record->result.quality.grey : NULL, &stated, depth, points);
+    sl_records_give(request->server->records, record);
     l.error.along_mm = l.resolution.along_mm;
     l.error.across_mm = l.resolution.across_mm;
     if (amount(request, "placing_px", &hand_px))

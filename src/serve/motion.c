@@ -3,8 +3,8 @@
 #include "core/json.h"
 #include "core/units.h"
 #include "reading/trace.h"
-#include "report/record.h"
 #include "serve/api.h"
+#include "serve/records.h"
 #include "serve/straight.h"
 #include "view/motion_trace.h"
 
@@ -50,13 +50,13 @@ static const char *take(const sl_request *request, asked *a)
 /* Where the line meets the pleura and how the trace looks below it, into `head`. */
 static void add_reading(json_t *head, sl_request *request, const sl_desk_clip *clip, const asked *a)
 {
-    sl_record record;
-    bool read = sl_record_load(clip->record, &request->arena, &record, NULL) == SL_OK && record.result.reading;
+    const sl_record *record;
+    bool read = sl_records_take(request->server->records, clip->record, &record, NULL) == SL_OK && record->result.reading;
     double share = SL_UNKNOWN, b, d, value = SL_UNKNOWN;
     if (read)
-        share = sl_curve_meets_pleura(record.result.reading, &clip->view, a->beam, a->depth, a->points, &b, &d);
-    const sl_finding *whole = read ? sl_reading_get(record.result.reading, SL_TRACE_TEXTURE) : NULL;
-    const char *reason = !read || !record.result.texture ? "the clip's reading does not hold it: read the clip again" : "";
+        share = sl_curve_meets_pleura(record->result.reading, &clip->view, a->beam, a->depth, a->points, &b, &d);
+    const sl_finding *whole = read ? sl_reading_get(record->result.reading, SL_TRACE_TEXTURE) : NULL;
+    const char *reason = !read || !record->result.texture ? "the clip's reading does not hold it: read the clip again" : "";
     if (whole && !whole->known)
         reason = whole->reason;
     else if (!*reason && !sl_known(share))
@@ -71,7 +71,7 @@ static void add_reading(json_t *head, sl_request *request, const sl_desk_clip *c
         first = first < 0 ? 0 : first;
         last = last >= SL_BEAMS ? SL_BEAMS - 1 : last;
         if (!*reason)
-            value = exp(sl_texture_along(record.result.texture, first, last));
+            value = exp(sl_texture_along(record->result.texture, first, last));
         if (!*reason && !sl_known(value))
             reason = "too few frames or beams for a motion trace";
     }
@@ -80,6 +80,7 @@ static void add_reading(json_t *head, sl_request *request, const sl_desk_clip *c
                         json_pack("{s:b,s:s,s:o,s:[f,f],s:o}", "known", sl_known(value), "reason", reason, "value", sl_json_number(value, 2), "beams",
                                   (double)first / SL_BEAMS, (double)(last + 1) / SL_BEAMS, "clip",
                                   sl_json_number(whole && whole->known ? whole->value : SL_UNKNOWN, 2)));
+    sl_records_give(request->server->records, record);
 }
 
 static json_t *head_of(sl_request *request, const sl_desk_clip *clip, const asked *a, const sl_trace_line *line)

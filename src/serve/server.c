@@ -6,6 +6,7 @@
 #include "serve/door.h"
 #include "serve/guard.h"
 #include "serve/incoming.h"
+#include "serve/records.h"
 #include "serve/sending.h"
 #include "serve/straight.h"
 
@@ -289,7 +290,8 @@ sl_status sl_serve_run(const sl_serve_options *options, sl_error *error)
         status = sl_place_open(options->folder, options->store, &self.server.place, error);
     if (status == SL_OK)
         sl_dicomweb_tidy(options->store);
-    if (status == SL_OK && (!(self.watch = sl_watch_new()) || !(self.server.bench = sl_live_new()) || !(self.server.straight = sl_straight_new())))
+    if (status == SL_OK && (!(self.watch = sl_watch_new()) || !(self.server.bench = sl_live_new()) || !(self.server.straight = sl_straight_new()) ||
+                            !(self.server.records = sl_records_new())))
         status = sl_fail(error, SL_MEMORY, "Memory ran out while the server was started.");
     if (status == SL_OK)
         status = sl_sending_start(sl_place_store(self.server.place), &self.server.sending, error);
@@ -299,6 +301,7 @@ sl_status sl_serve_run(const sl_serve_options *options, sl_error *error)
     sl_watch_free(&self.watch);
     sl_live_free(&self.server.bench);
     sl_straight_free(&self.server.straight);
+    sl_records_free(&self.server.records);
     sl_place_close(&self.server.place);
     if (status == SL_OK && self.server.door)
         status = sl_access_log_add(self.door.log, "", options->on, "stopped", options->folder, error);

@@ -3,17 +3,16 @@
 #include "clip/clip.h"
 #include "core/units.h"
 #include "serve/frames.h"
+#include "serve/stamp.h"
 
 #include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 
 /* What a straightened clip was made from. */
 typedef struct origin {
     char *path;
-    struct timespec changed;
-    off_t size;
+    sl_stamp stamp;
     double geometry[12];
 } origin;
 
@@ -71,11 +70,8 @@ void sl_straight_free(sl_straight **all)
 
 static bool origin_of(const char *path, const sl_view *v, origin *of)
 {
-    struct stat facts;
-    if (stat(path, &facts))
+    if (!sl_stamp_of(path, &of->stamp))
         return false;
-    of->changed = facts.st_mtim;
-    of->size = facts.st_size;
     const double geometry[] = {(double)v->shape, v->width, v->height, v->apex_x, v->apex_y, v->first_angle, v->last_angle,
                                v->shape == SL_SHAPE_LINEAR ? v->first_x : v->near_r, v->shape == SL_SHAPE_LINEAR ? v->last_x : v->far_r,
                                v->near_y, v->far_y, v->aspect};
@@ -85,8 +81,7 @@ static bool origin_of(const char *path, const sl_view *v, origin *of)
 
 static bool same(const origin *a, const origin *b)
 {
-    return a->path && !strcmp(a->path, b->path) && a->size == b->size && a->changed.tv_sec == b->changed.tv_sec &&
-           a->changed.tv_nsec == b->changed.tv_nsec && !memcmp(a->geometry, b->geometry, sizeof a->geometry);
+    return a->path && !strcmp(a->path, b->path) && sl_stamp_same(&a->stamp, &b->stamp) && !memcmp(a->geometry, b->geometry, sizeof a->geometry);
 }
 
 /* Room for twice as many frames as there are. */
