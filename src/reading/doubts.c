@@ -65,6 +65,12 @@ static bool applies(answers from, const sl_finding *f)
     return f && f->known && f->answer == (from == IF_PRESENT ? SL_PRESENT : SL_ABSENT);
 }
 
+/* Fluid and solid lung are stated from a low index on: a lung point whose index is enough with what they leave of it stands, with the reason. */
+static bool stands(answers from, const sl_finding *f)
+{
+    return from == IF_PRESENT && f->code == SL_LUNG_POINT && f->value > LUNG_POINT_PRESENT;
+}
+
 void sl_doubt(sl_cause cause, double sure, sl_reading *reading)
 {
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
@@ -73,9 +79,11 @@ void sl_doubt(sl_cause cause, double sure, sl_reading *reading)
             continue;
         if (f && f->known) {
             f->value *= rows[i].from == IF_PRESENT ? 1 - sure : 1;
+            f->reason = rows[i].why;
+            if (stands(rows[i].from, f))
+                continue;
             f->answer = SL_UNCERTAIN;
             f->confidence = 0.5;
-            f->reason = rows[i].why;
         }
         for (int k = 0; k < 2; k++)
             if (rows[i].amount[k] != SL_CODES && (rows[i].from == IF_ANY || of(reading, rows[i].amount[k])))

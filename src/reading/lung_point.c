@@ -158,12 +158,13 @@ static void look(const sl_movement *movement, const sl_sliding *sliding, const s
         runs++;
     }
     sl_meeting_prepare(positions, open, work);
+    double bend_most = sl_known(sliding->row_mm) ? fmax(LUNG_POINT_BEND, LUNG_POINT_BEND_MM / sliding->row_mm) : LUNG_POINT_BEND;
     for (int r = 0; r < runs; r++) {
         sl_meeting m;
         sl_meeting_find(positions, work, first[r], last[r], &m);
         double index = index_of(movement, sliding, &m), middle = m.edge / SL_BEAMS, half = 0.5 * m.travel / SL_BEAMS;
         int from = (int)fmax(m.edge - MEETING_REACH, first[r]), to = (int)fmin(m.edge + MEETING_REACH, last[r]);
-        if (index > point->index && bend_of(movement->strips.line, from, to) < LUNG_POINT_BEND)
+        if (index > point->index && bend_of(movement->strips.line, from, to) < bend_most)
             *point = (sl_lung_point){.looked = true, .index = index, .meeting = m, .place = middle, .first = fmax(middle - half, 0),
                                      .last = fmin(middle + half, 1)};
     }

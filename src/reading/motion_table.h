@@ -154,6 +154,7 @@ enum {
 #define LUNG_POINT_RANGE_OUT 0.01
 #define LUNG_POINT_SLIDES 0.5     /* of a window's index, to be followed */
 #define LUNG_POINT_BEND 1.5       /* rows off a straight line: 9 of 10 simulated places; a rib lies 5 mm nearer (Lichtenstein 2014) */
+#define LUNG_POINT_BEND_MM 0.5    /* or this, where rows are fine: a tenth of how much nearer a rib lies */
 #define LUNG_POINT_BREATH 0.85    /* of the lung's path, in the rhythm of breathing */
 #define LUNG_POINT_LIKE 0.95      /* correlation of two paths that are one */
 #define LUNG_POINT_LIKE_SIZE 0.6  /* and the square of their sizes */

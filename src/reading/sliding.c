@@ -285,7 +285,7 @@ sl_status sl_sliding_measure(const sl_stack *stack, const sl_movement *movement,
     memset(s, 0, sizeof *s);
     s->reason = movement->reason;
     s->index = SL_UNKNOWN;
-    s->seconds = s->speed = s->beam_mm = SL_UNKNOWN;
+    s->seconds = s->speed = s->beam_mm = s->row_mm = SL_UNKNOWN;
     s->breath.hz = s->heart.hz = SL_UNKNOWN;
     s->times_known = stack->times_known;
     s->frame_s = stack->frame_s;
@@ -304,6 +304,7 @@ sl_status sl_sliding_measure(const sl_stack *stack, const sl_movement *movement,
     s->depth = movement->lung_depth;
     s->beam_px = sl_view_beam_step_px(stack->view, SL_BEAMS, movement->lung_depth);
     s->beam_mm = s->beam_px * stack->view->mm_per_px;
+    s->row_mm = sl_view_depth_mm(stack->view) / SL_DEPTHS;
     if (!find_rhythms(movement, stack->times_known, arena, &k, s))
         return sl_fail(error, SL_MEMORY, "Memory ran out while movement was measured.");
     find_chest(movement, &k, s);

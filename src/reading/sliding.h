@@ -34,6 +34,7 @@ typedef struct sl_sliding {
     double depth;               /* of the strip, share of the imaged depth */
     double beam_mm;             /* a beam at that depth; NAN without scale */
     double beam_px;
+    double row_mm;              /* a row of the stack, NAN without scale */
     double amplitude, spread;   /* beams: over the clip, and its standard error over windows */
     double speed;               /* beams a second, NAN without times */
     double persistence;         /* share of the speckle that is still there MOTION_LATER_S later, wall taken out */

@@ -77,6 +77,26 @@ static void no_lung_point_before_what_is_seen(void **state)
     }
 }
 
+/* What is hardly stated leaves standing what is sure, and says so. */
+static void a_sure_lung_point_stands(void **state)
+{
+    (void)state;
+    static const struct { double point, solid; bool stands; } cases[] = {{0.95, 0.42, true}, {0.95, 0.6, false}, {0.7, 0.42, false}};
+    for (size_t k = 0; k < sizeof cases / sizeof *cases; k++) {
+        sl_arena arena = {0};
+        sl_reading *reading = sl_reading_new(&arena, SL_BY_PROGRAM, "test", "made");
+        put(reading, SL_LUNG_POINT, cases[k].point, SL_PRESENT);
+        put(reading, SL_LUNG_POINT_TRAVEL, 8, SL_UNCERTAIN);
+        put(reading, SL_CONSOLIDATION, cases[k].solid, SL_PRESENT);
+        sl_doubts_last(100, reading);
+        const sl_finding *point = sl_reading_get(reading, SL_LUNG_POINT);
+        assert_int_equal(point->answer, cases[k].stands ? SL_PRESENT : SL_UNCERTAIN);
+        assert_true(fabs(point->value - cases[k].point * (1 - cases[k].solid)) < 1e-9 && point->reason[0]);
+        assert_int_equal(sl_reading_get(reading, SL_LUNG_POINT_TRAVEL)->known, cases[k].stands);
+        sl_arena_free(&arena);
+    }
+}
+
 static void without_it_nothing_changes(void **state)
 {
     (void)state;
@@ -117,6 +137,6 @@ static void what_a_cause_leaves_open(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(what_a_cause_leaves_open), cmocka_unit_test(solid_lung_has_no_a_lines), cmocka_unit_test(the_score_is_that_of_its_size),
-                                       cmocka_unit_test(no_lung_point_before_what_is_seen), cmocka_unit_test(without_it_nothing_changes)};
+                                       cmocka_unit_test(no_lung_point_before_what_is_seen), cmocka_unit_test(a_sure_lung_point_stands), cmocka_unit_test(without_it_nothing_changes)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
