@@ -2,6 +2,7 @@
 
 #include "core/quantile.h"
 #include "core/units.h"
+#include "reading/blobs.h"
 #include "reading/filters.h"
 #include "reading/pleura_cells.h"
 #include "reading/solid_table.h"
@@ -9,13 +10,15 @@
 #include <math.h>
 #include <string.h>
 
-enum { ROWS = SL_DEPTHS, BEAMS = SL_BEAMS, LABELS = 1024 };
+enum { ROWS = SL_DEPTHS, BEAMS = SL_BEAMS, LINES = 1024 };
 
 /* The work of one block. */
 typedef struct plane {
     float *grey, *smooth;     /* [ROWS][BEAMS] */
     uint8_t *inside;          /* cells of the fluid, away from both borders */
-    int *label;
+    uint8_t *on;              /* cells of bright lines */
+    int *room;
+    sl_blob *line;            /* [LINES] */
     double *sorted;
     int cells, beams;
 } plane;
@@ -51,62 +54,31 @@ static double median_inside(const plane *p, const float *grey)
 static int find_septa(plane *p, double *cover, sl_fluid_content *best)
 {
     static const int reach = CONTENT_SEPTUM_ROWS;
-    int parent[LABELS], first[LABELS], last[LABELS], top[LABELS], bottom[LABELS], labels = 1, count = 0;
+    int count = 0;
     double floor = CONTENT_SEPTUM_OVER * median_inside(p, p->smooth) + CONTENT_SEPTUM_GREY;
-    memset(p->label, 0, SL_CELLS * sizeof *p->label);
+    memset(p->on, 0, SL_CELLS);
     for (int i = reach; i < ROWS - reach; i++)
         for (int j = 1; j < BEAMS - 1; j++) {
             int k = i * BEAMS + j;
             float g = p->smooth[k];
-            if (!p->inside[k] || (double)g < floor || g < CONTENT_SEPTUM_TIMES * (p->smooth[k - reach * BEAMS] + 1) ||
-                g < CONTENT_SEPTUM_TIMES * (p->smooth[k + reach * BEAMS] + 1))
-                continue;
-            const int near[4] = {p->label[k - 1], p->label[k - BEAMS - 1], p->label[k - BEAMS], p->label[k - BEAMS + 1]};
-            int own = 0;
-            for (int n = 0; n < 4; n++) {
-                int a = near[n];
-                while (a && parent[a] != a)
-                    a = parent[a];
-                if (!a || a == own)
-                    continue;
-                if (!own) {
-                    own = a;
-                    continue;
-                }
-                int keep = own < a ? own : a, drop = own < a ? a : own;
-                parent[drop] = keep;
-                first[keep] = first[drop] < first[keep] ? first[drop] : first[keep];
-                last[keep] = last[drop] > last[keep] ? last[drop] : last[keep];
-                top[keep] = top[drop] < top[keep] ? top[drop] : top[keep];
-                bottom[keep] = bottom[drop] > bottom[keep] ? bottom[drop] : bottom[keep];
-                own = keep;
-            }
-            if (!own) {
-                if (labels == LABELS)
-                    continue;
-                own = labels++;
-                parent[own] = own;
-                first[own] = last[own] = j;
-                top[own] = bottom[own] = i;
-            }
-            p->label[k] = own;
-            first[own] = j < first[own] ? j : first[own];
-            last[own] = j > last[own] ? j : last[own];
-            bottom[own] = i > bottom[own] ? i : bottom[own];
+            p->on[k] = p->inside[k] && (double)g >= floor && g >= CONTENT_SEPTUM_TIMES * (p->smooth[k - reach * BEAMS] + 1) &&
+                       g >= CONTENT_SEPTUM_TIMES * (p->smooth[k + reach * BEAMS] + 1);
         }
+    int lines = sl_blobs_find(p->on, p->room, p->line, LINES);
     bool crossed[BEAMS] = {false};
     best->lines = 0;
-    for (int a = 1; a < labels; a++) {
-        if (parent[a] != a || last[a] - first[a] + 1 < CONTENT_SEPTUM_BEAMS)
+    for (int a = 0; a < lines; a++) {
+        const sl_blob *line = &p->line[a];
+        if (line->last_beam - line->first_beam + 1 < CONTENT_SEPTUM_BEAMS)
             continue;
-        for (int j = first[a]; j <= last[a]; j++)
+        for (int j = line->first_beam; j <= line->last_beam; j++)
             crossed[j] = true;
         if (best->lines < 4) {
             int n = best->lines++;
-            best->first_beam[n] = (double)first[a] / BEAMS;
-            best->last_beam[n] = (last[a] + 1.0) / BEAMS;
-            best->first_depth[n] = (double)top[a] / ROWS;
-            best->last_depth[n] = (bottom[a] + 1.0) / ROWS;
+            best->first_beam[n] = (double)line->first_beam / BEAMS;
+            best->last_beam[n] = (line->last_beam + 1.0) / BEAMS;
+            best->first_depth[n] = (double)line->first_row / ROWS;
+            best->last_depth[n] = (line->last_row + 1.0) / ROWS;
         }
         count++;
     }
@@ -125,9 +97,10 @@ sl_status sl_fluid_content_measure(const sl_stack *stack, const sl_pleura *pleur
     if (!layer->seen || !pleura->mean || stack->frames < 1)
         return SL_OK;
     plane p = {.grey = SL_NEW(arena, SL_CELLS, float), .smooth = SL_NEW(arena, SL_CELLS, float), .inside = SL_NEW(arena, SL_CELLS, uint8_t),
-               .label = SL_NEW(arena, SL_CELLS, int), .sorted = SL_NEW(arena, SL_CELLS, double)};
+               .on = SL_NEW(arena, SL_CELLS, uint8_t), .room = SL_NEW(arena, SL_CELLS, int), .line = SL_NEW(arena, LINES, sl_blob),
+               .sorted = SL_NEW(arena, SL_CELLS, double)};
     double *cover = SL_NEW(arena, pleura->blocks + 1, double), *count = SL_NEW(arena, pleura->blocks + 1, double);
-    if (!p.grey || !p.smooth || !p.inside || !p.label || !p.sorted || !cover || !count)
+    if (!p.grey || !p.smooth || !p.inside || !p.on || !p.room || !p.line || !p.sorted || !cover || !count)
         return sl_fail(error, SL_MEMORY, "Memory ran out while fluid was measured; close other programs and read the clip again.");
     int margin = row_mm > 0 ? (int)(CONTENT_MARGIN_MM / row_mm + 0.5) : CONTENT_MARGIN_ROWS;
     find_inside(layer, stack->mask, margin < 3 ? 3 : margin, &p);
