@@ -174,13 +174,13 @@ static void numbers_of(sl_border_kind kind, const sl_breaths *breaths, double ou
         sl_muscle_medians(&m);
         out[0] = m.thin;
         out[1] = m.thick;
-        out[2] = 100 * (m.thick / m.thin - 1);
+        out[2] = sl_thickening(m.thin, m.thick);
     }
 }
 
 static double of_breath(sl_border_kind kind, const sl_breath *b)
 {
-    return kind == SL_BORDER_DOME ? b->high - b->low : 100 * (b->high / b->low - 1);
+    return kind == SL_BORDER_DOME ? b->high - b->low : sl_thickening(b->low, b->high);
 }
 
 /* What placing adds: every point moved, the turning points held. */

@@ -1,5 +1,6 @@
 #include "core/json.h"
 #include "core/units.h"
+#include "reading/muscle.h"
 #include "reading/borders.h"
 #include "view/stack.h"
 
@@ -123,7 +124,7 @@ static json_t *breath_json(sl_border_kind kind, const sl_breath *b, double hand_
     } else {
         json_object_set_new(object, "low_mm", sl_json_number(b->low * row_mm, 3));
         json_object_set_new(object, "high_mm", sl_json_number(b->high * row_mm, 3));
-        json_object_set_new(object, "thickening", sl_json_number(b->low > 0 ? 100 * (b->high / b->low - 1) : SL_UNKNOWN, 1));
+        json_object_set_new(object, "thickening", sl_json_number(b->low > 0 ? sl_thickening(b->low, b->high) : SL_UNKNOWN, 1));
         json_object_set_new(object, "placing_sd", sl_json_number(hand_sd, 2));
     }
     return object;

@@ -44,6 +44,11 @@ void sl_muscle_merge(sl_muscle *into, const sl_muscle *from);
 void sl_muscle_state(const sl_muscle *muscle, sl_arena *arena, sl_reading *reading);
 /* Breaths in the distance of two paths, share of the imaged depth; `row_mm` NAN without scale. False: out of memory. */
 bool sl_muscle_breaths(const double *time_s, const double *upper, const double *lower, int n, double row_mm, sl_arena *arena, sl_breaths *breaths);
+/* Percent by which the muscle thickens: thickness at the end of inspiration over that at the end of expiration, less one. */
+static inline double sl_thickening(double thin, double thick)
+{
+    return 100 * (thick / thin - 1);
+}
 /* Fills thin, thick, their spreads and `whole` from the breaths. */
 void sl_muscle_medians(sl_muscle *muscle);
 /* Thicknesses and thickening from these; `edges` NAN: not told as displayed. Without a scale the thickening alone. */

@@ -88,7 +88,7 @@ void sl_muscle_amounts(const sl_muscle *m, sl_arena *arena, sl_reading *reading)
     } else
         sl_reading_put(reading, codes[0])->reason = sl_reading_put(reading, codes[1])->reason = "the picture's scale is not known";
     /* The errors of both thicknesses, carried on: d(b/a) = b/a sqrt((da/a)^2 + (db/b)^2). */
-    double share = thick / thin, slack = hypot(100 * share * hypot(thin_slack / thin, thick_slack / thick), m->hand_share);
-    put(reading, codes[2], 100 * (share - 1), slack, m, sl_arena_printf(arena, "%d whole breaths; published limits %.0f %% (paralysis), %.0f %% (a usual breath), %.0f %% (greatest effort)",
+    double slack = hypot(100 * (thick / thin) * hypot(thin_slack / thin, thick_slack / thick), m->hand_share);
+    put(reading, codes[2], sl_thickening(thin, thick), slack, m, sl_arena_printf(arena, "%d whole breaths; published limits %.0f %% (paralysis), %.0f %% (a usual breath), %.0f %% (greatest effort)",
                                                                m->whole, MUSCLE_PARALYSED, MUSCLE_USUAL, MUSCLE_EFFORT), evidence, evidences);
 }
