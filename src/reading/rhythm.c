@@ -70,7 +70,13 @@ static double fit(const double *time_s, const double *x, int n, double hz, doubl
     return squares > 0 ? squares : 0;
 }
 
-static double about_line(const double *time_s, const double *x, int n)
+/* The straight line through a path; sums of products about the means. */
+typedef struct straight {
+    double t, x, slope; /* it goes through the means t, x */
+    double xx, tx;
+} straight;
+
+static straight straight_of(const double *time_s, const double *x, int n)
 {
     double st = 0, sx = 0, stt = 0, stx = 0, sxx = 0, middle = 0.5 * (time_s[0] + time_s[n - 1]);
     for (int i = 0; i < n; i++) {
@@ -81,8 +87,15 @@ static double about_line(const double *time_s, const double *x, int n)
         stx += t * x[i];
         sxx += x[i] * x[i];
     }
-    double mt = st / n, mx = sx / n, vt = stt - n * mt * mt, c = stx - n * mt * mx;
-    double left = sxx - n * mx * mx - (vt > 0 ? c * c / vt : 0);
+    double mt = st / n, mx = sx / n, vt = stt - n * mt * mt, tx = stx - n * mt * mx;
+    return (straight){middle + mt, mx, vt > 0 ? tx / vt : 0, sxx - n * mx * mx, tx};
+}
+
+/* What the line leaves: sum of squares. */
+static double about_line(const double *time_s, const double *x, int n)
+{
+    straight s = straight_of(time_s, x, n);
+    double left = s.xx - s.slope * s.tx;
     return left > 0 ? left : 0;
 }
 
@@ -246,19 +259,13 @@ sl_repeat sl_rhythm_repeats(const double *time_s, const double *x, int n, double
     double seconds = n > 2 ? time_s[n - 1] - time_s[0] : 0, longest = seconds / RHYTHM_REPEAT_CYCLES;
     if (!(longest * hz_most > 1))
         return r;
-    double *quick = scratch, *path = scratch + n, st = 0, sx = 0, stt = 0, stx = 0, low = INFINITY, high = -INFINITY;
+    double *quick = scratch, *path = scratch + n, low = INFINITY, high = -INFINITY;
     sl_rhythm_quick(time_s, x, n, RHYTHM_SMOOTH_S, quick);
-    for (int i = 0; i < n; i++) {
-        double t = time_s[i] - time_s[0];
+    for (int i = 0; i < n; i++)
         path[i] = x[i] - quick[i];
-        st += t;
-        sx += path[i];
-        stt += t * t;
-        stx += t * path[i];
-    }
-    double vt = stt - st * st / n, slope = vt > 0 ? (stx - st * sx / n) / vt : 0;
+    straight s = straight_of(time_s, path, n);
     for (int i = 0; i < n; i++) {
-        path[i] -= sx / n + slope * (time_s[i] - time_s[0] - st / n);
+        path[i] -= s.x + s.slope * (time_s[i] - s.t);
         low = fmin(low, path[i]);
         high = fmax(high, path[i]);
     }
