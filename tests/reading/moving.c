@@ -100,7 +100,7 @@ void draw_moving(const moving *what, sl_arena *arena, sl_stack *stack)
         stack->source[t] = t;
         for (int row = 0; row < SL_DEPTHS; row++)
             for (int j = 0; j < SL_BEAMS; j++) {
-                double below = row - pleura, grey, texture;
+                double below = row - pleura - what->wave * sin(2 * SL_PI * j / 48.0), grey, texture;
                 bool still = what->still_from > 0 && j >= what->still_from + what->edge_swing * (breath - 0.5);
                 if (below < -0.5) {
                     grey = 40 + 10 * sin(0.35 * row);

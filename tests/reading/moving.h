@@ -17,6 +17,7 @@ typedef struct moving {
     double pulse, beats_hz;   /* beams */
     double sway;              /* beams peak to peak of wall and lung together, at 0.3 Hz */
     double rise;              /* rows peak to peak of the line, with the breath */
+    double wave;              /* rows that the line lies deeper and nearer by turns along the beams, 48 of them from crest to crest */
     double noise;             /* share of the speckle that is new in every frame */
     double still_from;        /* beam from which on the lung does not move; 0: nowhere (all of it moves) */
     double edge_swing;        /* beams peak to peak that this place travels with the breath */

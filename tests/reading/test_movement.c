@@ -299,6 +299,25 @@ static void lung_point(void **state)
     sl_arena_free(&arena);
 }
 
+/* A line that winds by a third of a millimetre goes on straight where rows are fine, and by more than a millimetre does not: a rib lies 5 mm
+ * nearer (Lichtenstein 2014). Without scale rows decide. */
+static void lung_point_on_a_line_that_winds(void **state)
+{
+    (void)state;
+    static const struct { double mm; sl_answer answer; } cases[] = {{0.16, SL_PRESENT}, {0.5, SL_ABSENT}, {0, SL_ABSENT}};
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        sl_arena arena = {0};
+        moving what = base;
+        what.slide = 22;
+        what.edge_swing = 12;
+        what.still_from = 60;
+        what.wave = 3.2;
+        what.mm_per_beam = cases[i].mm;
+        assert_int_equal(get(read_moving(&what, &arena), SL_LUNG_POINT)->answer, cases[i].answer);
+        sl_arena_free(&arena);
+    }
+}
+
 static void what_cannot_be_told_has_a_reason(void **state)
 {
     (void)state;
@@ -439,7 +458,7 @@ int main(void)
         cmocka_unit_test(rates_of_short_clips), cmocka_unit_test(sliding_is_measured),
         cmocka_unit_test(amplitude_of_what_is_shared), cmocka_unit_test(phase_of_sliding),
         cmocka_unit_test(texture_of_the_trace), cmocka_unit_test(absence_needs_a_breath), cmocka_unit_test(pulse_without_sliding),
-        cmocka_unit_test(lung_point), cmocka_unit_test(what_cannot_be_told_has_a_reason),
+        cmocka_unit_test(lung_point), cmocka_unit_test(lung_point_on_a_line_that_winds), cmocka_unit_test(what_cannot_be_told_has_a_reason),
         cmocka_unit_test(bad_clips_give_reasons), cmocka_unit_test(wrong_times_are_no_times), cmocka_unit_test(fewer_frames),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
