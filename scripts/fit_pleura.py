@@ -9,7 +9,7 @@ Which row of a beam is the line: a conditional logit over the signs that the pro
 build/tests/tools/libpleura_fit.so), with a ridge on standardised signs, fitted to the points marked by eye (high and
 medium confidence) in the clips and in damaged copies of them. Figures are cross-validated: seven folds of the first set by
 person; the clips of many devices by weights fitted on the first set alone. Intervals by bootstrap over people and sources.
-Also fits the probability that the line is right (table numbers PLEURA_FOUND_*), printed for pleura_table.h.
+The probability that the line is right is fitted by fit_scene.py.
 
 The clips are straightened into a temporary folder that is deleted; nothing of them is kept but the weights.
 Needs NumPy, SciPy and OpenCV (tests/requirements.txt)."""
@@ -33,7 +33,6 @@ FOLDS = 7
 NEAR = 0.03       # of the picture's height: the line counts as right
 TOLERANCE = 2.5   # rows about a marked point that count as the line when fitting
 MIDDLE = 6        # frames each side of the middle one whose mean the points were marked on, about
-ABSENT = 0.12     # weight of copies cut so that no pleura is left, against whole clips
 
 SIGNS = ["PLEURA_LEVEL", "PLEURA_LAYERS", "PLEURA_TEXTURE", "PLEURA_CHANGE", "PLEURA_SHARE", "PLEURA_RIVAL_UP",
          "PLEURA_RIVAL_DOWN", "PLEURA_COLUMNS", "PLEURA_COLUMNS_UP", "PLEURA_DEPTH", "PLEURA_DEPTH_SQUARED",
@@ -67,11 +66,12 @@ class Reader:
         mask = np.ascontiguousarray(clip.mask if mask is None else mask).astype(np.uint8)
         weight = np.asarray(weight, np.float32)
         line, middle, kind = np.zeros(BEAMS, np.float32), np.zeros(BEAMS, np.float32), np.zeros(BEAMS, np.uint8)
-        found = np.zeros(3)
+        found = np.zeros(10)
         self.lib.pleura_fit_line(pointer(cells), pointer(mask), len(cells), ctypes.c_double(clip.frame_s),
                                  int(clip.view["shape"] == "linear"), int(clip.view["face_visible"]),
                                  min(clip.middle, len(cells) - 1), pointer(weight), pointer(line), pointer(middle),
                                  pointer(kind), pointer(found))
+        self.shown, self.scene = found[3], found[4:10].copy()
         return middle, found[2], found[1], line
 
 
@@ -278,46 +278,6 @@ def evaluate(reader, clips, weight):
     return rows
 
 
-def found_or_not(reader, clips, weight):
-    """Clearness and whether most of a clip's points are right, whole and cut copies: the two numbers of the logistic."""
-    clear, right, weigh = [], [], []
-
-    def resized(cells, mask, rows):
-        new = np.stack([cv2.resize(f[rows], (BEAMS, DEPTHS)) for f in cells])
-        mask = cv2.resize(mask[rows].astype(np.uint8), (BEAMS, DEPTHS), interpolation=cv2.INTER_NEAREST) > 0
-        new[:, ~mask] = 0
-        return new, mask
-
-    for clip in clips:
-        w = weight[clip.group]
-        for name in ("as it is", "grey curve 1.4", "nearest 70 % of the depth", "imaged 1.4 times as deep", "one frame"):
-            cells, mask, scale = DAMAGE[name](clip.cells, clip.mask)
-            middle, _, c, line = reader.line(clip, w, cells, mask)
-            clear.append(c)
-            right.append(np.mean([abs(e) <= NEAR for e in clip.errors((middle + 0.5) * scale - 0.5)]) >= 0.5)
-            weigh.append(1.0)
-            if name == "as it is":
-                whole = line
-        low, high = np.nanpercentile(whole, 95) + 10, np.nanpercentile(whole, 5) - 4
-        for rows in (slice(int(low), None), slice(0, int(high)) if high >= 14 else None):
-            if rows is not None:
-                clear.append(reader.line(clip, w, *resized(clip.cells, clip.mask, rows))[2])
-                right.append(False)
-                weigh.append(ABSENT)
-    c, r, v = np.array(clear), np.array(right, float), np.array(weigh)
-
-    def loss(b):
-        p = 1 / (1 + np.exp(-(b[0] + b[1] * c)))
-        return -(v * (r * np.log(p + 1e-12) + (1 - r) * np.log(1 - p + 1e-12))).sum() + 0.05 * b[1] ** 2 / 20
-
-    zero, slope = minimize(loss, [0.0, 1.0]).x
-    p = 1 / (1 + np.exp(-(zero + slope * c)))
-    bins = [(lo, hi) for lo, hi in ((0, .3), (.3, .6), (.6, .8), (.8, .9), (.9, .95), (.95, 1.01))]
-    table = [(np.average(p[k], weights=v[k]), np.average(r[k], weights=v[k]), int(k.sum()))
-             for lo, hi in bins if (k := (p >= lo) & (p < hi)).any()]
-    return zero, slope, table
-
-
 def header(weight, people, sources, points):
     text = ["/* Made by scripts/fit_pleura.py; do not edit.",
             " *",
@@ -331,7 +291,7 @@ def header(weight, people, sources, points):
     return "\n".join(text + ["};", "", "#endif", ""])
 
 
-def figures(rows, zero, slope, table, counts):
+def figures(rows, counts):
     text = ["# The pleural line: accuracy", "",
             "Made by `scripts/fit_pleura.py --figures`; clips of ../shared/clips (development; not in the project). Share of the",
             f"points marked by eye (high and medium confidence) whose line lies within {NEAR:.0%} of the picture's height, with",
@@ -343,12 +303,9 @@ def figures(rows, zero, slope, table, counts):
     for name, first, other, same in rows:
         text.append(f"| {name} | {first[0]:.2f} ({first[1]:.2f}-{first[2]:.2f}) | {other[0]:.2f} ({other[1]:.2f}-{other[2]:.2f}) "
                     f"| {same:.2f} |")
-    text += ["", f"Probability that the line is right: logistic of {zero:.2f} + {slope:.2f} x clearness. Stated against true share (copies",
-             f"cut so that no pleura is left weigh {ABSENT}): " +
-             ", ".join(f"{p:.2f} / {r:.2f} ({n})" for p, r, n in table) + ".", "",
+    text += ["", "How far the stated probability can be believed, and how a picture without a pleura is told: docs/accuracy-zoom.md.", "",
              "What falls short: with fluid between the walls the line of the lung below it is usually taken (on simulated chests most",
-             "errors over 3 mm); a picture that shows only lung or only wall is often believed to show a pleura; single pictures and",
-             "pictures whose chest wall fills half of the depth are read less well.", ""]
+             "errors over 3 mm); single pictures and pictures whose chest wall fills half of the depth are read less well.", ""]
     return "\n".join(text)
 
 
@@ -380,7 +337,7 @@ def main():
     used = [c for c in clips if c.confidence != "low"]
     counts = [n for first in (True, False) for n in (sum(len(c.points) for c in used if c.first_set == first),
                                                      len({c.group for c in used if c.first_set == first}))]
-    text = figures(rows, *found_or_not(reader, clips, weight), counts)
+    text = figures(rows, counts)
     if options.figures:
         options.figures.write_text(text)
     else:

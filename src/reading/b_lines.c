@@ -230,9 +230,11 @@ void sl_b_lines_state(const sl_b_measure *measure, const sl_signs *signs, const 
     lines->evidence = evidence;
     lines->evidences = evidences;
     sl_finding *count = sl_reading_put(reading, SL_B_LINE_COUNT), *coverage = sl_reading_put(reading, SL_B_LINE_COVERAGE);
-    count->known = coverage->known = measure->frames > 0;
-    if (!count->known)
+    count->known = coverage->known = measure->frames > 0 && !doubt[0];
+    if (!count->known) {
+        count->reason = coverage->reason = doubt;
         return;
+    }
     double held = held_of(measure->counts, B_COUNT_MOST, measure->frames);
     double share = (double)held_of(measure->shares, B_SHARES, measure->frames) / B_SHARES;
     count->value = lines->answer == SL_ABSENT ? 0 : held;

@@ -2,6 +2,7 @@
 
 #include "core/quantile.h"
 #include "reading/pleura_cells.h"
+#include "reading/pleura_scene.h"
 #include "reading/pleura_search.h"
 #include "reading/pleura_table.h"
 #include "reading/pleura_weights.h"
@@ -273,8 +274,8 @@ static void find_depth(sl_pleura *pleura, double *median)
     pleura->depth_high = fmax(sl_quantile_sorted(median, blocks, 0.975) + 0.5, pleura->depth * ROWS + 0.5) / ROWS;
 }
 
-/* How far the line can be believed, from the beams that see something. */
-static void judge(sl_pleura *pleura)
+/* How far the line can be believed, from the beams that see something, and whether there is one to see. */
+static void judge(bool looked, sl_pleura *pleura)
 {
     double sure = 0;
     int n = 0;
@@ -283,11 +284,24 @@ static void judge(sl_pleura *pleura)
             sure += pleura->sure[j];
             n++;
         }
-    if (!n || !pleura->beams.spaces)
+    if (!n || !looked || !pleura->beams.spaces)
         return;
     pleura->clear = sure / n;
+    pleura->shown = sl_pleura_scene_shown(pleura->scene);
     pleura->found = 1 / (1 + exp(-(PLEURA_FOUND_ZERO + PLEURA_FOUND_CLEAR * pleura->clear)));
-    pleura->seen = pleura->found >= PLEURA_FOUND_LEAST;
+    pleura->out_of_view = pleura->shown < PLEURA_SHOWN_LEAST || (pleura->shown < 0.5 && pleura->found < PLEURA_FOUND_LEAST);
+    if (pleura->out_of_view)
+        pleura->found = fmin(pleura->found, pleura->shown);
+    pleura->seen = !pleura->out_of_view && pleura->found >= PLEURA_FOUND_LEAST;
+    double shown = fmin(fmax(pleura->shown, PLEURA_RIGHT_SHOWN_LEAST), 1 - PLEURA_RIGHT_SHOWN_LEAST);
+    pleura->right = 1 / (1 + exp(-(PLEURA_RIGHT_ZERO + PLEURA_RIGHT_CLEAR * pleura->clear + PLEURA_RIGHT_SHOWN * log(shown / (1 - shown)))));
+}
+
+const char *sl_pleura_unseen(bool seen, bool out_of_view)
+{
+    return seen          ? ""
+           : out_of_view ? "the pleural line is not in the picture: show the chest wall and the pleural line, zoom out or move the focus"
+                         : "no pleural line was found";
 }
 
 /* The nearest row where the pleura may lie. */
@@ -366,9 +380,11 @@ sl_status sl_pleura_find_weighted(const sl_stack *stack, const float *weight, sl
     memcpy(w.picture, mean, SL_CELLS * sizeof *mean);
     carry_on(&w, w.picture);
     find_clip_line(stack, &w, pleura);
+    _Static_assert((int)SCENE_SIGNS == (int)SL_PLEURA_SCENE, "the signs have room in sl_pleura");
+    bool looked = sl_pleura_scene(mean, stack->mask, &w.cells, pleura->line, &pleura->beams, pleura->scene);
     find_block_lines(stack, &w, pleura, row);
     find_depth(pleura, median);
-    judge(pleura);
+    judge(looked, pleura);
     return SL_OK;
 }
 

@@ -17,13 +17,19 @@
 
 #include <stdbool.h>
 
+enum { SL_PLEURA_SCENE = 6 };
+
 typedef struct sl_pleura {
     bool seen; /* `found` is above the table's threshold; the rest is filled as far as it could be anyway */
-    double found;         /* 0..1: probability that `line` is the pleura */
+    double found;         /* 0..1: probability that `line` is the pleura where one is in the picture; no more than `shown` when out of view */
+    double right;         /* 0..1: the same, with how surely one is in the picture: what is stated */
     float line[SL_BEAMS]; /* the clip's line, rows; carried on over ribs; NAN outside and without contact */
     float sure[SL_BEAMS]; /* 0..1: how far the beam's row stands out from the other rows it could be */
     sl_beams beams;
     double clear; /* 0..1: mean of `sure` over the spaces */
+    double shown; /* 0..1: probability that the picture shows a pleura at all; 0 where nothing was looked at */
+    double scene[SL_PLEURA_SCENE]; /* what `shown` rests on (pleura_scene.h) */
+    bool out_of_view; /* `shown` is so low, or as low as not and the line unlikely, that nothing is read from it: `seen` is false whatever it looks like */
     double depth; /* fraction of the imaged depth: median over the beams of the spaces; NAN when there are
                      none */
     double depth_low, depth_high; /* its 95 % interval, over beams and blocks */
@@ -38,6 +44,9 @@ typedef struct sl_pleura {
  * the arena cannot give room. A stack of one frame (a still picture) works, without the signs from movement.
  */
 sl_status sl_pleura_find(const sl_stack *stack, sl_arena *arena, sl_pleura *pleura, sl_error *error);
+
+/* "" when the line was seen, else why not: a clause for a person. */
+const char *sl_pleura_unseen(bool seen, bool out_of_view);
 
 /* Row of the line in `frame` of the stack at `beam`, interpolated between the middles of the blocks; NAN
  * where none. */

@@ -38,8 +38,11 @@ bool sl_pleura_move(const float *line, const float *counted, double found, sl_ar
     for (int b = 0; b < pleura->blocks; b++)
         memcpy(row + b * BEAMS, pleura->line, sizeof pleura->line);
     pleura->row = row;
-    pleura->seen = true;
-    pleura->found = fmax(pleura->found, found);
+    if (!pleura->out_of_view) { /* what looks like fluid or solid lung there is as little below a pleura */
+        pleura->seen = true;
+        pleura->found = fmax(pleura->found, found);
+        pleura->right = fmax(pleura->right, found);
+    }
     set_depth(counted, pleura);
     return true;
 }

@@ -72,14 +72,36 @@
 
 /* ---- found or not ---- */
 
-/* Probability that the line is right = logistic of these and `clear`: fitted by scripts/fit_pleura.py to the clips with
- * points marked by eye, damaged copies of them, and copies cut so that no pleura is left (weighted 0.12); stated against
- * true shares in docs/accuracy-pleura.md. A picture that shows only lung or only wall is still often taken for one with a
- * pleura. */
+/* Probability that the line is the pleura where one is in the picture = logistic of these and `clear`, fitted to the clips with points
+ * marked by eye and damaged copies of them. */
 #define PLEURA_FOUND_ZERO (-4.78)
 #define PLEURA_FOUND_CLEAR 11.46
-/* Below this the line counts as not found: wrong in three of four. The probability is stated with it. */
+/* Below this the line counts as not found: wrong in three of four. */
 #define PLEURA_FOUND_LEAST 0.25
+/* Probability that is stated = logistic of these, of `clear`, and of the log odds that a pleura is shown, which are cut off at this
+ * probability: fitted by scripts/fit_scene.py to the same and to copies cut so that no pleura is left (weighted 0.12); stated against true
+ * shares in docs/accuracy-zoom.md. */
+#define PLEURA_RIGHT_ZERO (-3.994)
+#define PLEURA_RIGHT_CLEAR 4.936
+#define PLEURA_RIGHT_SHOWN 0.662
+#define PLEURA_RIGHT_SHOWN_LEAST 0.001
+
+/* ---- is there one in the picture (pleura_scene.h) ---- */
+
+/* The near field: this share of each beam, from where the picture begins (tried); under a line, rows from six on and not further than a
+ * third of the picture; above it, all but what belongs to the line. */
+#define SCENE_NEAR_SHARE 0.10f
+#define SCENE_ABOVE_ROWS 4
+#define SCENE_BELOW_FIRST 6
+#define SCENE_BELOW_LAST 86
+/* Share of the grey that keeps ratios of what is smooth or black quiet (tried). */
+#define SCENE_FLOOR 0.02
+/* Logistic of the signs, in their order: fitted by scripts/fit_scene.py to whole clips of 21 people and of many devices and to the same cut
+ * and enlarged, with the pleura in it and without. How often either is told on people not fitted on: docs/accuracy-zoom.md. */
+#define SCENE_ZERO 0.834
+#define SCENE_WEIGHTS {7.825, -7.309, 2.618, -1.927, 3.923, -4.806}
+/* Under this nothing is read from the line (tried: as few whole clips lost as cut ones allow). */
+#define PLEURA_SHOWN_LEAST 0.25
 
 /* ---- what a beam sees ---- */
 

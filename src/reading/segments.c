@@ -73,7 +73,7 @@ struct sl_segments {
     int values, value_step, value_skip;
     kept_depth *depth;
     int depths;
-    double frames, found_sum, seen_frames, shadow_sum, decay_sum, decay_frames;
+    double frames, right_sum, seen_frames, hidden_frames, shadow_sum, decay_sum, decay_frames;
     double first_time_s, last_time_s;
     bool times_known, has_a;
     int segments;
@@ -169,8 +169,9 @@ static void add_pleura(sl_segments *s, const sl_stack *stack, const sl_pleura *p
 {
     double frames = stack->frames;
     int used = pleura->beams.space_beams + pleura->beams.shadow_beams;
-    s->found_sum += pleura->found * frames;
+    s->right_sum += pleura->right * frames;
     s->shadow_sum += frames * (used ? (double)pleura->beams.shadow_beams / used : 0);
+    s->hidden_frames += pleura->out_of_view ? frames : 0;
     if (!pleura->seen)
         return;
     if (!(s->seen_frames > 0))
@@ -364,15 +365,20 @@ static kept_depth median_depth(const sl_segments *s)
     return none;
 }
 
+static const char *why_no_line(const sl_segments *s)
+{
+    return sl_pleura_unseen(s->seen_frames > 0, s->hidden_frames > 0.5 * s->frames);
+}
+
 static void state_pleura(const sl_segments *s, const sl_view *view, sl_reading *reading)
 {
     kept_depth depth = median_depth(s);
-    double found = s->frames > 0 ? s->found_sum / s->frames : 0, mm = sl_view_depth_mm(view);
+    double right = s->frames > 0 ? s->right_sum / s->frames : 0, mm = sl_view_depth_mm(view);
     sl_finding *share = sl_reading_put(reading, SL_PLEURA_DEPTH);
     sl_finding *length = sl_reading_put(reading, SL_PLEURA_DEPTH_MM);
-    share->confidence = found;
+    share->confidence = right;
     if (!sl_known(depth.depth)) {
-        share->reason = length->reason = "no pleural line was found";
+        share->reason = length->reason = why_no_line(s);
     } else {
         share->known = true;
         share->value = depth.depth;
@@ -385,7 +391,7 @@ static void state_pleura(const sl_segments *s, const sl_view *view, sl_reading *
             length->value = depth.depth * mm;
             length->low = depth.low * mm;
             length->high = depth.high * mm;
-            length->confidence = found;
+            length->confidence = right;
         }
     }
     sl_finding *ribs = sl_reading_put(reading, SL_RIB_SHARE);
@@ -417,11 +423,12 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
         return NULL;
     reading->method = "pleural line by dynamic programming, A-lines by agreement and repetition below it, B-lines by "
                       "coherent flicker, movement by following speckle along the beams against the chest wall";
-    const char *no_line = s->seen_frames > 0 ? "" : "no pleural line was found";
+    const char *no_line = why_no_line(s);
+    bool hidden = no_line[0] && s->hidden_frames > 0.5 * s->frames; /* else verticals are told without a line, too */
     state_pleura(s, view, reading);
     sl_signs signs = sl_segments_signs(s);
     sl_a_lines_state(&s->a, &s->pleura, view, &signs, no_line, arena, reading);
-    sl_b_lines_state(&s->b, &signs, "", arena, reading);
+    sl_b_lines_state(&s->b, &signs, hidden ? no_line : "", arena, reading);
     sl_white_lung_state(&signs, no_line, reading);
     sl_effusion_state(&s->effusion, view, no_line, arena, reading);
     sl_solid_state(&s->solid, view, no_line, arena, reading);

@@ -1,5 +1,5 @@
 /* Clips that do not allow a finding get a reason and no number: two frames; frame times that are absent, stand still or run
- * backwards; a breath held; the probe lifted off. Each is an invented chest of the simulator, handed to reading as a file of a format of this test's own. (Colour alone: tests/reading/test_read_clip.c.) */
+ * backwards; a breath held; the probe lifted off; pictures zoomed to where no pleura is. Each is an invented chest of the simulator, handed to reading as a file of a format of this test's own. (Colour alone: tests/reading/test_read_clip.c.) */
 #include "chest/chest.h"
 #include "chest/scenario.h"
 #include "clip/format.h"
@@ -19,16 +19,17 @@
 
 #include <cmocka.h>
 
-typedef enum fault { NONE, TWO_FRAMES, NO_TIMES, ONE_TIME, TIMES_BACK, BREATH_HELD, UNSTEADY, LIFTED, FAULTS } fault;
-static const char *const names[FAULTS] = {"none", "two frames", "no times", "one time for all", "times backwards", "breath held", "breath held, hand unsteady", "lifted"};
+typedef enum fault { NONE, TWO_FRAMES, NO_TIMES, ONE_TIME, TIMES_BACK, BREATH_HELD, UNSTEADY, LIFTED, ZOOMED, ONLY_WALL, ONLY_BELOW, FAULTS } fault;
+static const char *const names[FAULTS] = {"none", "two frames", "no times", "one time for all", "times backwards", "breath held", "breath held, hand unsteady", "lifted", "zoomed, the pleura in it", "only wall", "only below"};
 static fault wrong;
 
 typedef struct state {
     sl_scenario scenario;
     sl_chest *chest;
     int next, frames;
-    uint8_t *off; /* the picture of a probe in the air */
+    uint8_t *off; /* the picture of a probe in the air, or what is zoomed onto */
     sl_gray air;
+    double x, y, scale; /* of the zoom: its upper left corner and its size against the whole picture's */
 } state;
 
 static bool detects(const uint8_t *head, size_t length)
@@ -65,6 +66,27 @@ static void set_up(sl_scenario *s)
     s->ribs = 0;
 }
 
+/* From the transducer's face to the pleura. */
+static double wall_mm(const sl_scenario *s)
+{
+    return s->wall.skin_mm + s->wall.fat_mm + s->wall.muscle_mm;
+}
+
+/* Depths in shares of the pleura's, of the upper border and of the lower one (0: as deep as the picture is), and how wide at most. */
+static const struct {
+    double first, last, width;
+} zooms[FAULTS] = {[ZOOMED] = {0, 2.2, 1}, [ONLY_WALL] = {0, 0.85, 1}, [ONLY_BELOW] = {1.2, 0, 1}};
+
+static void place_zoom(state *s, const sl_view *view)
+{
+    double x, top, bottom, deepest = s->scenario.controls.depth_mm / wall_mm(&s->scenario), share = wall_mm(&s->scenario) / sl_view_depth_mm(view);
+    sl_view_to_pixel(view, 0.5, share * zooms[wrong].first, &x, &top);
+    sl_view_to_pixel(view, 0.5, share * (zooms[wrong].last > 0 ? zooms[wrong].last : deepest), &x, &bottom);
+    s->scale = fmin(zooms[wrong].width, (bottom - top) / view->height);
+    s->x = x - 0.5 * s->scale * view->width;
+    s->y = top;
+}
+
 static sl_status open_clip(const char *path, int threads, sl_clip_info *info, void **out, sl_error *error)
 {
     (void)path;
@@ -80,6 +102,9 @@ static sl_status open_clip(const char *path, int threads, sl_clip_info *info, vo
     sl_chest_workers(s->chest, threads);
     sl_view view;
     sl_chest_view(s->chest, &view);
+    s->scale = 1;
+    if (zooms[wrong].width > 0)
+        place_zoom(s, &view);
     s->frames = wrong == TWO_FRAMES ? 2 : sl_chest_frames(s->chest);
     info->width = view.width;
     info->height = view.height;
@@ -89,7 +114,7 @@ static sl_status open_clip(const char *path, int threads, sl_clip_info *info, vo
     strcpy(info->format, "bad");
     info->regions = 1;
     info->region[0] = (sl_clip_region){.x1 = view.width - 1, .y1 = info->height - 1, .spatial_format = 1, .data_type = 1, .unit_x = 3, .unit_y = 3,
-                                       .delta_x = view.mm_per_px / 10, .delta_y = view.mm_per_px / 10};
+                                       .delta_x = s->scale * view.mm_per_px / 10, .delta_y = s->scale * view.mm_per_px / 10};
     s->off = malloc((size_t)view.width * (size_t)view.height);
     s->air = (sl_gray){view.width, view.height, view.width, s->off};
     *out = s;
@@ -108,6 +133,20 @@ static void lift(state *s, sl_gray picture, int frame)
         }
 }
 
+/* Enlarged to the whole picture, between the pixels. */
+static void zoom(state *s, sl_gray picture)
+{
+    for (int y = 0; y < picture.height; y++)
+        for (int x = 0; x < picture.width; x++) {
+            double u = fmin(fmax(s->x + s->scale * x, 0), picture.width - 1.001), v = fmin(fmax(s->y + s->scale * y, 0), picture.height - 1.001);
+            int i = (int)u, j = (int)v;
+            const uint8_t *p = picture.pixel + (ptrdiff_t)j * picture.stride + i;
+            double a = u - i, b = v - j;
+            s->off[(size_t)y * (size_t)picture.width + (size_t)x] =
+                (uint8_t)((1 - b) * ((1 - a) * p[0] + a * p[1]) + b * ((1 - a) * p[picture.stride] + a * p[picture.stride + 1]) + 0.5);
+        }
+}
+
 static sl_status next_frame(void *context, sl_frame *frame, bool *got, sl_error *error)
 {
     state *s = context;
@@ -120,6 +159,10 @@ static sl_status next_frame(void *context, sl_frame *frame, bool *got, sl_error 
     sl_status status = sl_chest_frame(s->chest, i, &frame->gray, error);
     if (status == SL_OK && wrong == LIFTED && i >= s->frames / 6) {
         lift(s, frame->gray, i);
+        frame->gray = s->air;
+    }
+    if (status == SL_OK && s->scale < 1) {
+        zoom(s, frame->gray);
         frame->gray = s->air;
     }
     return status;
@@ -259,6 +302,33 @@ static void lifted(void **unused)
     sl_arena_free(&arena);
 }
 
+/* Zoomed onto the wall, or onto what lies below the pleura, nothing is told that hangs on the pleural line, and the reason says what to
+ * do. Zoomed so that the line stays in the picture, it is found where it is. */
+static void zoomed(void **unused)
+{
+    (void)unused;
+    static const sl_code hanging[] = {SL_PLEURA_DEPTH, SL_PLEURA_DEPTH_MM, SL_A_LINES, SL_A_LINE_COUNT, SL_A_LINE_SPACING, SL_B_LINES, SL_B_LINE_COUNT, SL_B_LINE_COVERAGE,
+                                      SL_WHITE_LUNG, SL_SCORE, SL_SLIDING, SL_SLIDING_AMPLITUDE, SL_SLIDING_AMPLITUDE_MM, SL_SLIDING_SPEED, SL_LUNG_PULSE,
+                                      SL_LUNG_POINT, SL_LUNG_POINT_TRAVEL, SL_EFFUSION, SL_EFFUSION_DEPTH, SL_CONSOLIDATION, SL_CONSOLIDATION_EXTENT,
+                                      SL_PLEURA_IRREGULAR, SL_PLEURA_THICKNESS, SL_PLEURA_ROUGHNESS, SL_PLEURA_BROKEN, SL_SUBPLEURAL_SPOTS, SL_PLEURA_BUMPS,
+                                      SL_TRACE_TEXTURE, SL_CURTAIN, SL_CURTAIN_TRAVEL, SL_BREATHING_RATE, SL_AIR_BRONCHOGRAM, SL_FLUID_BRONCHOGRAM};
+    for (fault f = ZOOMED; f <= ONLY_BELOW; f++) {
+        sl_arena arena = {0};
+        sl_clip_result r;
+        read_with(f, &arena, &r);
+        assert_int_equal(r.state, SL_CLIP_READ);
+        const sl_finding *depth = sl_reading_get(r.reading, SL_PLEURA_DEPTH);
+        if (f == ZOOMED) {
+            assert_true(depth->known && fabs(depth->value - 1 / zooms[f].last) < 0.04);
+        } else {
+            no_number(&r, hanging, COUNT(hanging));
+            if (!strstr(depth->reason, "zoom out"))
+                fail_msg("%s: %s", names[f], depth->reason);
+        }
+        sl_arena_free(&arena);
+    }
+}
+
 static int join(void **unused)
 {
     static const sl_clip_format format = {"bad", detects, open_clip, next_frame, rewind_clip, damage, close_clip};
@@ -279,6 +349,6 @@ static int leave(void **unused)
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(nothing_wrong), cmocka_unit_test(two_frames), cmocka_unit_test(wrong_times),
-                                       cmocka_unit_test(breath_held),   cmocka_unit_test(lifted)};
+                                       cmocka_unit_test(breath_held),   cmocka_unit_test(lifted), cmocka_unit_test(zoomed)};
     return cmocka_run_group_tests(tests, join, leave);
 }

@@ -30,6 +30,8 @@ static double grey(const speckle *s, int row, int beam)
     return 0.5 + 0.6 * fabs(speckle_at(s, row / 4, beam));
 }
 
+enum { NEAR_FIELD = 18 }; /* rows */
+
 /* A picture 150 mm deep (or of unknown scale): wall, a line, tissue to a dome, and what lies beyond it. */
 static void draw(beyond what, bool scale, int frames, sl_arena *arena, sl_stack *stack, sl_view *view)
 {
@@ -52,7 +54,9 @@ static void draw(beyond what, bool scale, int frames, sl_arena *arena, sl_stack 
                 noise = noise * 1664525u + 1013904223u;
                 double fresh = 0.9 + 0.2 * (noise >> 8) / 16777216.0, dome = dome_row(j), v = 4 * fresh;
                 int turned = (int)(2 * dome - i + 0.5);
-                if (i < LINE - 2)
+                if (i < NEAR_FIELD) /* the transducer's own bands and the skin: layers, even across the beams */
+                    v = 80 + 40 * sin(0.9 * i);
+                else if (i < LINE - 2)
                     v = 90 * grey(grain, i, j);
                 else if (i <= LINE + 1)
                     v = 200;

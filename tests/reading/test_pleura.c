@@ -56,6 +56,8 @@ static float bump(float x, float width)
     return expf(-0.5f * x * x / (width * width));
 }
 
+enum { NEAR_FIELD = 18 }; /* rows */
+
 static void draw(const drawing *d)
 {
     static float speckle[SL_CELLS], streak[SL_BEAMS];
@@ -74,6 +76,8 @@ static void draw(const drawing *d)
                     70.0f +
                     25.0f * sinf(0.9f * (float)i) * (speckle[(i / 7) * SL_BEAMS + j / 16] > 0 ? 1.0f : 0.3f) +
                     14.0f * speckle[i * SL_BEAMS + j];
+                if (i < NEAR_FIELD) /* the transducer's own bands and the skin: layers, even across the beams */
+                    wall = 85.0f + 40.0f * sinf(0.9f * (float)i) + 5.0f * speckle[i * SL_BEAMS + j];
                 if (d->fascia)
                     wall += 120.0f * bump((float)i - 0.55f * line, 1.2f);
                 if (in_rib(d, j)) {

@@ -72,6 +72,8 @@ int pleura_fit_line(const uint8_t *cell, const uint8_t *mask, int frames, double
         found[0] = pleura.found;
         found[1] = pleura.clear;
         found[2] = pleura.depth;
+        found[3] = pleura.shown;
+        memcpy(found + 4, pleura.scene, sizeof pleura.scene);
     }
     sl_arena_free(&arena);
     return status == SL_OK;

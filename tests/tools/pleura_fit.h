@@ -13,7 +13,7 @@ void pleura_fit_rows(int *first, int *last);
 int pleura_fit_cells(const float *picture, const float *change, const float *mean, const uint8_t *mask,
                      float *out);
 /* `frame_s` 0: not known. `line`, `in_middle` (row in frame `middle`), `kind`: SL_BEAMS; `found`:
- * probability, clearness, depth. */
+ * probability, clearness, depth, probability that a pleura is in the picture, and the six signs that rests on. */
 int pleura_fit_line(const uint8_t *cell, const uint8_t *mask, int frames, double frame_s, int linear,
                     int face_visible, int middle, const float *weight, float *line, float *in_middle,
                     uint8_t *kind, double *found);
