@@ -8,15 +8,14 @@
 struct sl_live;
 struct sl_door;
 struct sl_sending;
-struct sl_straight;
-struct sl_records;
+struct sl_at_hand;
 
 typedef struct sl_server {
     sl_place *place;
     struct sl_live *bench;
     struct sl_sending *sending;
-    struct sl_straight *straight; /* clips at hand for motion traces */
-    struct sl_records *records;   /* what was read of the clips in hand */
+    struct sl_at_hand *straight; /* clips at hand for motion traces */
+    struct sl_at_hand *records;  /* what was read of the clips in hand */
     const char *worklist;  /* who is asked what is planned: a destination's name or an address; NULL: nobody */
     const char *title;     /* our title for it; NULL: the destination's, else STRANDLINE */
     struct sl_door *door;  /* NULL: this machine alone, and the token is the key */

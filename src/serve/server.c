@@ -300,8 +300,8 @@ sl_status sl_serve_run(const sl_serve_options *options, sl_error *error)
     sl_sending_end(&self.server.sending);
     sl_watch_free(&self.watch);
     sl_live_free(&self.server.bench);
-    sl_straight_free(&self.server.straight);
-    sl_records_free(&self.server.records);
+    sl_at_hand_free(&self.server.straight);
+    sl_at_hand_free(&self.server.records);
     sl_place_close(&self.server.place);
     if (status == SL_OK && self.server.door)
         status = sl_access_log_add(self.door.log, "", options->on, "stopped", options->folder, error);

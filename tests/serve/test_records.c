@@ -17,7 +17,7 @@
 
 #include <cmocka.h>
 
-enum { FILES = SL_RECORDS + 3, THREADS = 8, TURNS = 40 };
+enum { FILES = SL_AT_HAND + 3, THREADS = 8, TURNS = 40 };
 
 static char folder[] = "/tmp/strandline-records-XXXXXX";
 static char path[FILES][300];
@@ -59,7 +59,7 @@ static void loaded_once_and_again_when_changed(void **state)
 {
     (void)state;
     sl_error error;
-    sl_records *all = sl_records_new();
+    sl_at_hand *all = sl_records_new();
     const sl_record *first, *again, *changed;
     assert_int_equal(sl_records_take(all, path[0], &first, &error), SL_OK);
     assert_int_equal(sl_records_take(all, path[0], &again, &error), SL_OK);
@@ -73,7 +73,7 @@ static void loaded_once_and_again_when_changed(void **state)
     sl_records_give(all, first);
     sl_records_give(all, NULL);
     assert_int_equal(save(0, 1), SL_OK);
-    sl_records_free(&all);
+    sl_at_hand_free(&all);
     assert_null(all);
 }
 
@@ -81,7 +81,7 @@ static void the_least_used_goes(void **state)
 {
     (void)state;
     sl_error error;
-    sl_records *all = sl_records_new();
+    sl_at_hand *all = sl_records_new();
     const sl_record *held, *r;
     assert_int_equal(sl_records_take(all, path[0], &held, &error), SL_OK);
     for (int i = 1; i < FILES; i++) {
@@ -91,7 +91,7 @@ static void the_least_used_goes(void **state)
     }
     assert_true(held->key.depth_cm == 1);
     sl_records_give(all, held);
-    sl_records_free(&all);
+    sl_at_hand_free(&all);
 }
 
 static void what_cannot_be_loaded(void **state)
@@ -99,7 +99,7 @@ static void what_cannot_be_loaded(void **state)
     (void)state;
     char none[400], bad[400];
     sl_error error;
-    sl_records *all = sl_records_new();
+    sl_at_hand *all = sl_records_new();
     const sl_record *r;
     snprintf(none, sizeof none, "%s/none", folder);
     snprintf(bad, sizeof bad, "%s/bad", folder);
@@ -108,7 +108,7 @@ static void what_cannot_be_loaded(void **state)
     FILE *file = fopen(bad, "w");
     fputs("strandline record 1\nnothing", file);
     fclose(file);
-    for (int i = 0; i < 2 * SL_RECORDS; i++) {
+    for (int i = 0; i < 2 * SL_AT_HAND; i++) {
         assert_int_equal(sl_records_take(all, bad, &r, &error), SL_FORMAT);
         assert_null(r);
     }
@@ -116,11 +116,11 @@ static void what_cannot_be_loaded(void **state)
     assert_int_equal(sl_records_take(all, path[0], &r, &error), SL_OK);
     sl_records_give(all, r);
     unlink(bad);
-    sl_records_free(&all);
+    sl_at_hand_free(&all);
 }
 
 typedef struct hand {
-    sl_records *all;
+    sl_at_hand *all;
     unsigned seed;
     int wrong;
 } hand;
@@ -147,7 +147,7 @@ static void *ask(void *data)
 static void many_at_once(void **state)
 {
     (void)state;
-    sl_records *all = sl_records_new();
+    sl_at_hand *all = sl_records_new();
     pthread_t thread[THREADS];
     hand h[THREADS];
     for (int i = 0; i < THREADS; i++) {
@@ -158,7 +158,7 @@ static void many_at_once(void **state)
         pthread_join(thread[i], NULL);
         assert_int_equal(h[i].wrong, 0);
     }
-    sl_records_free(&all);
+    sl_at_hand_free(&all);
 }
 
 int main(void)

@@ -55,7 +55,7 @@ static void frames_and_times(void **state)
 {
     (void)state;
     sl_error error;
-    sl_straight *all = sl_straight_new();
+    sl_at_hand *all = sl_straight_new();
     const sl_straight_clip *c, *again;
     assert_int_equal(sl_straight_take(all, path[0], &view, &c, &error), SL_OK);
     assert_true(c->frames == uneven.frames && c->decoded == uneven.frames && c->every == 1);
@@ -80,7 +80,7 @@ static void frames_and_times(void **state)
     sl_straight_give(all, c);
     assert_int_equal(sl_straight_take(all, "/nowhere/at all.mp4", &view, &again, &error), SL_IO);
     assert_true(!again && strstr(error.text, "Bring it in again."));
-    sl_straight_free(&all);
+    sl_at_hand_free(&all);
     assert_null(all);
 }
 
@@ -88,7 +88,7 @@ static void long_clips(void **state)
 {
     (void)state;
     sl_error error;
-    sl_straight *all = sl_straight_new();
+    sl_at_hand *all = sl_straight_new();
     const sl_straight_clip *c;
     sl_view small = view;
     small.width = small.height = 32;
@@ -99,7 +99,7 @@ static void long_clips(void **state)
         assert_true(c->source[t] == 4 * t && fabs(c->time_s[t] - 4 * t / 50.0) < 2e-3);
     assert_true(fabs(c->last_s - (SL_FRAMES_SENT - 1) / 50.0) < 2e-3);
     sl_straight_give(all, c);
-    sl_straight_free(&all);
+    sl_at_hand_free(&all);
 }
 
 /* What is not a clip, and what changes under its name. */
@@ -107,7 +107,7 @@ static void changed(void **state)
 {
     (void)state;
     sl_error error;
-    sl_straight *all = sl_straight_new();
+    sl_at_hand *all = sl_straight_new();
     const sl_straight_clip *c;
     char name[300];
     snprintf(name, sizeof name, "%s/changing.mp4", folder);
@@ -129,11 +129,11 @@ static void changed(void **state)
     assert_int_equal(c->frames, 5);
     sl_straight_give(all, c);
     unlink(name);
-    sl_straight_free(&all);
+    sl_at_hand_free(&all);
 }
 
 typedef struct worker {
-    sl_straight *all;
+    sl_at_hand *all;
     int number, got;
 } worker;
 
@@ -156,7 +156,7 @@ static void many_at_once(void **state)
     enum { WORKERS = 8 };
     pthread_t thread[WORKERS];
     worker each[WORKERS];
-    sl_straight *all = sl_straight_new();
+    sl_at_hand *all = sl_straight_new();
     for (int i = 0; i < WORKERS; i++) {
         each[i] = (worker){all, i, 0};
         assert_int_equal(pthread_create(&thread[i], NULL, work, &each[i]), 0);
@@ -165,7 +165,7 @@ static void many_at_once(void **state)
         pthread_join(thread[i], NULL);
         assert_int_equal(each[i].got, 30);
     }
-    sl_straight_free(&all);
+    sl_at_hand_free(&all);
 }
 
 int main(void)
