@@ -33,5 +33,7 @@ void sl_organ_state(const sl_organ *organ, const sl_dome *dome, const sl_curtain
 /* An organ told by what lies behind it (behind.h), `sure` 0..1: present for this reason though nothing moves, and lung without air in doubt
  * likewise. `before` shows where it lies. */
 void sl_organ_still(double sure, const char *reason, const sl_evidence *before, sl_reading *reading);
+/* The same beside fluid (recess.h); lung without air is in doubt only where it was told from the organ's own side (`same`). */
+void sl_organ_beside(double sure, const char *reason, const sl_evidence *before, bool same, sl_reading *reading);
 
 #endif

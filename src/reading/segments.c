@@ -17,6 +17,7 @@
 #include "reading/muscle.h"
 #include "reading/pleura.h"
 #include "reading/pleura_shape.h"
+#include "reading/recess.h"
 #include "reading/sliding.h"
 #include "reading/trace.h"
 #include "reading/white_lung.h"
@@ -91,6 +92,7 @@ struct sl_segments {
     sl_curtain curtain;
     sl_organ organ;
     sl_behind behind;
+    sl_recess recess;
     sl_muscle muscle;
     sl_pleura pleura; /* of the first segment that saw it, for the state functions; its arrays are gone */
 };
@@ -260,6 +262,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
     sl_curtain curtain;
     sl_organ organ;
     sl_behind behind;
+    sl_recess recess;
     sl_muscle muscle;
     double *coverage = SL_NEW(&s->scratch, stack->frames, double);
     sl_status status = coverage ? SL_OK : sl_fail(error, SL_MEMORY, "Memory ran out while a clip was read.");
@@ -301,6 +304,8 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         status = sl_organ_measure(&held, &pleura, &s->scratch, &organ, error);
     if (status == SL_OK)
         status = sl_behind_measure(stack, &pleura, organ.frames > 0 ? organ.tissue : SL_UNKNOWN, &s->scratch, &behind, error);
+    if (status == SL_OK)
+        status = sl_recess_measure(&held, &pleura, &s->scratch, &recess, error);
     if (status == SL_OK) {
         double decay = sl_decay_ratio(stack, &pleura);
         if (sl_known(decay)) {
@@ -318,6 +323,7 @@ sl_status sl_segments_read(sl_segments *s, const sl_stack *stack, sl_error *erro
         keep_borders(s, &held, &dome, &muscle);
         sl_organ_merge(&s->organ, &organ);
         sl_behind_merge(&s->behind, &behind);
+        sl_recess_merge(&s->recess, &recess);
         sl_muscle_merge(&s->muscle, &muscle);
         if (!s->segments++) {
             s->first_time_s = stack->time_s[0];
@@ -441,10 +447,12 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     sl_dome_state(&s->dome, arena, reading);
     sl_organ_state(&s->organ, &s->dome, &s->curtain, arena, reading);
     sl_behind_state(&s->behind, arena, reading);
+    sl_recess_state(&s->recess, arena, reading);
     sl_bronchi_state(&s->bronchi, sl_sliding_whole_breath(&s->sliding, s->sliding.chest_moves ? s->sliding.chest_cycles : 0), no_line, arena,
                      reading);
     sl_muscle_state(&s->muscle, arena, reading);
-    sl_effusion_base_state(&s->effusion, s->organ.first_beam, s->organ.last_beam, view, arena, reading);
+    bool base = s->recess.seen && s->recess.steady;
+    sl_effusion_base_state(&s->effusion, base ? s->recess.first_beam : 0, base ? s->recess.last_beam : 0, view, arena, reading);
     sl_doubts_last((int)s->frames, reading);
     return reading;
 }

@@ -21,8 +21,10 @@
 enum { MOST_FRAMES = 110 };
 static const double SECONDS = 4;
 
-static const sl_code codes[] = {SL_ORGAN, SL_CONSOLIDATION, SL_EFFUSION, SL_SPINE, SL_MIRROR_IMAGE};
+static const sl_code codes[] = {SL_ORGAN, SL_CONSOLIDATION, SL_EFFUSION, SL_SPINE, SL_MIRROR_IMAGE, SL_CURTAIN, SL_DIAPHRAGM};
 enum { CODES = sizeof codes / sizeof *codes };
+static const sl_code amounts[] = {SL_EFFUSION_DEPTH, SL_EFFUSION_BASE, SL_CURTAIN_TRAVEL};
+enum { AMOUNTS = sizeof amounts / sizeof *amounts };
 
 typedef struct value {
     double index, confidence;
@@ -30,11 +32,17 @@ typedef struct value {
     char reason[120];
 } value;
 
+typedef struct amount {
+    double value, low, high; /* NAN: not known */
+    char reason[120];
+} amount;
+
 typedef struct row {
     int kind, grade;
     long seed;
     bool read;
     value truth[CODES], found[CODES];
+    amount true_amount[AMOUNTS], found_amount[AMOUNTS];
 } row;
 
 typedef struct loop {
@@ -44,8 +52,15 @@ typedef struct loop {
     row *rows;
 } loop;
 
-static void take(const sl_reading *reading, value *to)
+static void take(const sl_reading *reading, value *to, amount *much)
 {
+    for (int i = 0; i < AMOUNTS; i++) {
+        const sl_finding *f = reading ? sl_reading_get(reading, amounts[i]) : NULL;
+        much[i] = (amount){SL_UNKNOWN, SL_UNKNOWN, SL_UNKNOWN, ""};
+        if (f && f->known)
+            much[i] = (amount){f->value, f->low, f->high, ""};
+        snprintf(much[i].reason, sizeof much[i].reason, "%s", f && f->reason ? f->reason : "");
+    }
     for (int i = 0; i < CODES; i++) {
         const sl_finding *f = reading ? sl_reading_get(reading, codes[i]) : NULL;
         to[i] = (value){.index = f ? f->value : SL_UNKNOWN, .confidence = f ? f->confidence : SL_UNKNOWN};
@@ -75,7 +90,7 @@ static void one_chest(void *context, int item, int worker)
         snprintf(path, sizeof path, "%s/%d-%ld", all->keep, r->kind, r->seed);
     if (segments && sl_chest_new(&scenario, &chest, &error) == SL_OK) {
         sl_chest_workers(chest, 1);
-        take(sl_chest_truth(chest, &arena), r->truth);
+        take(sl_chest_truth(chest, &arena), r->truth, r->true_amount);
         if (!all->keep || !moving_capture_load(path, &kept)) {
             moving_capture_free(&kept);
             if (moving_capture(chest, MOST_FRAMES, &kept) && all->keep)
@@ -83,7 +98,7 @@ static void one_chest(void *context, int item, int worker)
         }
         r->read = kept.cell && !kept.why[0] && moving_every(&kept, 1, &arena, &clip) &&
                   sl_segments_read(segments, &clip.stack, &error) == SL_OK;
-        take(r->read ? sl_segments_state(segments, "chest", &clip.view, &arena) : NULL, r->found);
+        take(r->read ? sl_segments_state(segments, "chest", &clip.view, &arena) : NULL, r->found, r->found_amount);
     } else {
         fprintf(stderr, "kind %d, seed %ld: %s\n", r->kind, r->seed, error.text);
     }
@@ -124,6 +139,10 @@ int main(int argc, char **argv)
         const char *key = sl_finding_info_of(codes[c])->key;
         printf(",true_%s,%s_index,%s,%s_reason", key, key, key, key);
     }
+    for (int c = 0; c < AMOUNTS; c++) {
+        const char *key = sl_finding_info_of(amounts[c])->key;
+        printf(",true_%s,%s,%s_low,%s_high,%s_reason", key, key, key, key, key);
+    }
     printf("\n");
     for (int i = 0; i < count; i++) {
         const row *r = &all.rows[i];
@@ -133,6 +152,9 @@ int main(int argc, char **argv)
             printf(",%s,%.3f,%s,\"%s\"", sl_answer_name(sure ? r->truth[c].answer : SL_UNCERTAIN), r->found[c].index,
                    sl_answer_name(r->found[c].answer), r->found[c].reason);
         }
+        for (int c = 0; c < AMOUNTS; c++)
+            printf(",%.2f,%.2f,%.2f,%.2f,\"%s\"", r->true_amount[c].value, r->found_amount[c].value, r->found_amount[c].low, r->found_amount[c].high,
+                   r->found_amount[c].reason);
         printf("\n");
         for (int c = 0; c < CODES; c++)
             if ((codes[c] == SL_SPINE || codes[c] == SL_MIRROR_IMAGE) && r->found[c].answer != SL_UNCERTAIN && r->truth[c].confidence > 0) {
