@@ -143,7 +143,7 @@ SL_CLONES static void try_rim(work *w, int top, int least)
             float near = (wall[j] + f) / (first[j] + f);
             float peak = (edge[j] + f) / (line[j] + f);
             ratio = near < ratio ? near : ratio;
-            peak = 2.2f * peak * peak; /* 0.8 of the line's grey costs nothing up to a contrast of 1.4 */
+            peak = LAYER_PEAK * peak * peak;
             ratio = peak < ratio ? peak : ratio;
             bottom[j] = ratio > best[j] ? (uint8_t)end : bottom[j];
             best[j] = ratio > best[j] ? ratio : best[j];

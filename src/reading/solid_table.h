@@ -18,8 +18,9 @@
 #define LAYER_CONTRAST 0.5f
 #define LAYER_CONTRAST_MOST 1.5f
 /* The lower surface may be this much weaker than the upper line, as a factor of grey (physics: the lung's surface
- * reflects 0.65, a border between tissue and fluid a few hundredths; speckle and angle take some of it). */
-#define LAYER_PEAK_SHARE 0.80f
+ * reflects 0.65, a border between tissue and fluid a few hundredths; speckle and angle take some of it): the contrast is at most this times
+ * the square of surface over line, so that 0.8 of the line's grey costs nothing up to a contrast of 1.4 (tried). */
+#define LAYER_PEAK 2.2f
 /* Brighter than this times the layer's own level is no fluid (evenness; tried). */
 #define LAYER_CORE_TIMES 2.0f
 #define LAYER_CORE_OVER 0.03f
