@@ -14,6 +14,7 @@
 #include "reading/motion.h"
 #include "reading/muscle.h"
 #include "reading/organ.h"
+#include "reading/recess.h"
 #include "reading/pleura.h"
 #include "reading/pleura_shape.h"
 #include "reading/read_clip.h"
@@ -62,6 +63,7 @@ static bool read_signs(const sl_stack *stack, double *part)
     sl_curtain curtain;
     sl_muscle muscle;
     sl_organ organ;
+    sl_recess recess;
     sl_behind behind;
     if (sl_pleura_find(stack, &work, &pleura, &error) != SL_OK)
         return false;
@@ -86,7 +88,8 @@ static bool read_signs(const sl_stack *stack, double *part)
     lap(&last, &part[DIAPHRAGM]);
     good = good && sl_curtain_measure(stack, &pleura, &work, &curtain, &error) == SL_OK;
     lap(&last, &part[CURTAIN]);
-    good = good && sl_organ_measure(stack, &pleura, &work, &organ, &error) == SL_OK;
+    good = good && sl_organ_measure(stack, &pleura, &work, &organ, &error) == SL_OK &&
+           sl_recess_measure(stack, &pleura, &work, &recess, &error) == SL_OK;
     lap(&last, &part[ORGAN]);
     good = good && sl_behind_measure(stack, &pleura, organ.tissue, &work, &behind, &error) == SL_OK;
     lap(&last, &part[BEYOND]);
