@@ -309,17 +309,31 @@ def figures(rows, counts):
     return "\n".join(text)
 
 
+ROOT = pathlib.Path(__file__).resolve().parent.parent
+
+
+def parser_of(text):
+    """What every fit on the marked clips is asked."""
+    parser = argparse.ArgumentParser(description=text.split("\n\n")[0])
+    parser.add_argument("--clips", type=pathlib.Path, default=ROOT / "../shared/clips")
+    parser.add_argument("--build", type=pathlib.Path, default=ROOT / "build")
+    parser.add_argument("--figures", type=pathlib.Path, help="write the figures there (else to the terminal)")
+    return parser
+
+
+def clips_there(options):
+    there = (options.clips / "pleura_by_eye.json").exists()
+    if not there:
+        print(f"skipped: no clips in {options.clips}", file=sys.stderr)
+    return there
+
+
 def main():
-    root = pathlib.Path(__file__).resolve().parent.parent
-    parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
-    parser.add_argument("--clips", type=pathlib.Path, default=root / "../shared/clips")
-    parser.add_argument("--build", type=pathlib.Path, default=root / "build")
+    parser = parser_of(__doc__)
     parser.add_argument("--write", action="store_true", help="write src/reading/pleura_weights.h")
     parser.add_argument("--numbers", type=pathlib.Path, help="write share, interval and points of whole clips there as JSON")
-    parser.add_argument("--figures", type=pathlib.Path, help="write the figures there (else to the terminal)")
     options = parser.parse_args()
-    if not (options.clips / "pleura_by_eye.json").exists():
-        print(f"skipped: no clips in {options.clips}", file=sys.stderr)
+    if not clips_there(options):
         return 77
     reader = Reader(options.build.resolve())
     with open(options.clips / "devices/labels.csv", newline="") as file:
@@ -346,7 +360,7 @@ def main():
         _, first, other, _ = rows[0]
         options.numbers.write_text(json.dumps({"one_device": first, "devices": other}))
     if options.write:
-        path = root / "src/reading/pleura_weights.h"
+        path = ROOT / "src/reading/pleura_weights.h"
         path.write_text(header(fit(x, y), counts[1], counts[3], counts[0] + counts[2]))
     return 0
 

@@ -10,7 +10,6 @@ below; each as a piece of the fan and as rectangles inside it) and, so that a zo
 Each cut is enlarged to the size of the clip and goes the program's whole way from the file on: its geometry is found anew. The signs
 are the program's own (build/tests/tools/libpleura_fit.so). Folds by person and by source. Nothing is kept but the weights.
 Needs NumPy, SciPy and OpenCV (tests/requirements.txt)."""
-import argparse
 import csv
 import functools
 import json
@@ -178,20 +177,15 @@ def text_share(hit, group):
 
 
 def main():
-    root = pathlib.Path(__file__).resolve().parent.parent
-    parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
-    parser.add_argument("--clips", type=pathlib.Path, default=root / "../shared/clips")
-    parser.add_argument("--build", type=pathlib.Path, default=root / "build")
+    parser = fp.parser_of(__doc__)
     parser.add_argument("--rows", type=pathlib.Path, help="keep the signs there (JSON), or take them from there")
-    parser.add_argument("--figures", type=pathlib.Path, help="write the figures there (else to the terminal)")
     options = parser.parse_args()
-    if not (options.clips / "pleura_by_eye.json").exists():
-        print(f"skipped: no clips in {options.clips}", file=sys.stderr)
+    if not fp.clips_there(options):
         return 77
     if options.rows and options.rows.exists():
         rows = json.loads(options.rows.read_text())
     else:
-        rows = collect(root, options)
+        rows = collect(fp.ROOT, options)
         if options.rows:
             options.rows.write_text(json.dumps(rows))
     text = report(rows)

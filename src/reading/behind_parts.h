@@ -4,6 +4,7 @@
 
 #include "reading/behind.h"
 #include "reading/ridge.h"
+#include "reading/run_sum.h"
 #include "reading/spine_table.h"
 
 #include <math.h>
@@ -23,21 +24,6 @@ typedef struct sl_deep {
     float score[GROUPS], shade[GROUPS]; /* ln: how far it stands out there; how much darker it is beyond than before */
     double wide, bent, clear;           /* share of the groups that show it; rows about its straight course; mean score */
 } sl_deep;
-
-/* Running sums down a beam, and the mean of rows by them. */
-static inline void sl_add_up(const float *value, float *sum)
-{
-    sum[0] = 0;
-    for (int r = 0; r < SL_DEPTHS; r++)
-        sum[r + 1] = sum[r] + value[r];
-}
-
-static inline float sl_mean_of(const float *sum, int first, int last)
-{
-    first = first < 0 ? 0 : first;
-    last = last >= SL_DEPTHS ? SL_DEPTHS - 1 : last;
-    return last >= first ? (sum[last + 1] - sum[first]) / (float)(last + 1 - first) : 0;
-}
 
 /* Row of the line in the t-th frame looked at; -1 where it is not seen. */
 static inline int sl_line_at(const sl_ridge *ridge, int t, int g)

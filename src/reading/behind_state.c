@@ -98,8 +98,8 @@ static void state_organ(const sl_behind *b, bool image, sl_arena *arena, sl_read
         }
         e->first_depth = fmax(e->first_depth - (double)MIRROR_LAST / SL_DEPTHS, 0);
     }
-    sl_organ_still(sure, image ? "liver, spleen or kidney: its mirror image is seen beyond the diaphragm"
-                               : "liver, spleen or kidney: even tissue with a line behind it that sags as a diaphragm does", e, reading);
+    sl_organ_seen(sure, image ? "liver, spleen or kidney: its mirror image is seen beyond the diaphragm"
+                              : "liver, spleen or kidney: even tissue with a line behind it that sags as a diaphragm does", e, true, reading);
 }
 
 static void support_fluid(sl_arena *arena, sl_reading *reading)

@@ -28,26 +28,28 @@ static const struct {
     answers from;      /* answers that are doubted; amounts go with the sign, or on their own where `sign` is an amount */
     sl_code amount[2]; /* SL_CODES: none */
     const char *why;
+    double stands; /* an answer whose index is above this with what the cause leaves of it stands, with the reason; 0: none does. Fluid and solid
+                      lung are stated from a low index on. */
 } rows[] = {
-    {SL_CAUSE_HEART, SL_CONSOLIDATION, IF_PRESENT, {SL_CONSOLIDATION_EXTENT, SL_CODES}, heart_solid},
-    {SL_CAUSE_HEART, SL_EFFUSION, IF_PRESENT, {SL_EFFUSION_DEPTH, SL_EFFUSION_BASE}, heart_fluid},
-    {SL_CAUSE_ORGAN, SL_CONSOLIDATION, IF_PRESENT, {SL_CONSOLIDATION_EXTENT, SL_CODES}, organ_seen},
-    {SL_CAUSE_ORGAN_MOVES, SL_CONSOLIDATION, IF_PRESENT, {SL_CONSOLIDATION_EXTENT, SL_CODES}, organ_moves},
-    {SL_CAUSE_FLUID, SL_LUNG_POINT, IF_PRESENT, {SL_LUNG_POINT_TRAVEL, SL_CODES}, fluid_through},
-    {SL_CAUSE_SOLID, SL_A_LINES, IF_PRESENT, {SL_A_LINE_COUNT, SL_A_LINE_SPACING}, layers},
-    {SL_CAUSE_SOLID, SL_LUNG_POINT, IF_PRESENT, {SL_LUNG_POINT_TRAVEL, SL_CODES}, solid_through},
-    {SL_CAUSE_COLOUR, SL_LUNG_POINT, IF_ANY, {SL_LUNG_POINT_TRAVEL, SL_CODES}, colour},
-    {SL_CAUSE_COLOUR, SL_EFFUSION, IF_ANY, {SL_EFFUSION_DEPTH, SL_EFFUSION_BASE}, colour},
-    {SL_CAUSE_COLOUR, SL_SLIDING, IF_ANY, {SL_SLIDING_AMPLITUDE, SL_SLIDING_AMPLITUDE_MM}, colour},
-    {SL_CAUSE_COLOUR, SL_LUNG_PULSE, IF_ANY, {SL_SLIDING_SPEED, SL_SLIDING_PHASE}, colour},
-    {SL_CAUSE_COLOUR_MUCH, SL_A_LINES, IF_ANY, {SL_A_LINE_COUNT, SL_A_LINE_SPACING}, colour},
-    {SL_CAUSE_COLOUR_MUCH, SL_B_LINES, IF_ANY, {SL_B_LINE_COUNT, SL_B_LINE_COVERAGE}, colour},
-    {SL_CAUSE_COLOUR_MUCH, SL_WHITE_LUNG, IF_ANY, {SL_SCORE, SL_CODES}, colour},
-    {SL_CAUSE_COLOUR_MUCH, SL_CONSOLIDATION, IF_ANY, {SL_CONSOLIDATION_EXTENT, SL_CODES}, colour},
-    {SL_CAUSE_FEW_FRAMES, SL_EFFUSION, IF_ABSENT, {SL_CODES, SL_CODES}, few},
-    {SL_CAUSE_FEW_FRAMES, SL_CONSOLIDATION, IF_ABSENT, {SL_CODES, SL_CODES}, few},
-    {SL_CAUSE_FEW_FRAMES, SL_WHITE_LUNG, IF_ABSENT, {SL_CODES, SL_CODES}, few},
-    {SL_CAUSE_FEW_FRAMES, SL_PLEURA_IRREGULAR, IF_ABSENT, {SL_CODES, SL_CODES}, few},
+    {SL_CAUSE_HEART, SL_CONSOLIDATION, IF_PRESENT, {SL_CONSOLIDATION_EXTENT, SL_CODES}, heart_solid, 0},
+    {SL_CAUSE_HEART, SL_EFFUSION, IF_PRESENT, {SL_EFFUSION_DEPTH, SL_EFFUSION_BASE}, heart_fluid, 0},
+    {SL_CAUSE_ORGAN, SL_CONSOLIDATION, IF_PRESENT, {SL_CONSOLIDATION_EXTENT, SL_CODES}, organ_seen, 0},
+    {SL_CAUSE_ORGAN_MOVES, SL_CONSOLIDATION, IF_PRESENT, {SL_CONSOLIDATION_EXTENT, SL_CODES}, organ_moves, 0},
+    {SL_CAUSE_FLUID, SL_LUNG_POINT, IF_PRESENT, {SL_LUNG_POINT_TRAVEL, SL_CODES}, fluid_through, LUNG_POINT_PRESENT},
+    {SL_CAUSE_SOLID, SL_A_LINES, IF_PRESENT, {SL_A_LINE_COUNT, SL_A_LINE_SPACING}, layers, 0},
+    {SL_CAUSE_SOLID, SL_LUNG_POINT, IF_PRESENT, {SL_LUNG_POINT_TRAVEL, SL_CODES}, solid_through, LUNG_POINT_PRESENT},
+    {SL_CAUSE_COLOUR, SL_LUNG_POINT, IF_ANY, {SL_LUNG_POINT_TRAVEL, SL_CODES}, colour, 0},
+    {SL_CAUSE_COLOUR, SL_EFFUSION, IF_ANY, {SL_EFFUSION_DEPTH, SL_EFFUSION_BASE}, colour, 0},
+    {SL_CAUSE_COLOUR, SL_SLIDING, IF_ANY, {SL_SLIDING_AMPLITUDE, SL_SLIDING_AMPLITUDE_MM}, colour, 0},
+    {SL_CAUSE_COLOUR, SL_LUNG_PULSE, IF_ANY, {SL_SLIDING_SPEED, SL_SLIDING_PHASE}, colour, 0},
+    {SL_CAUSE_COLOUR_MUCH, SL_A_LINES, IF_ANY, {SL_A_LINE_COUNT, SL_A_LINE_SPACING}, colour, 0},
+    {SL_CAUSE_COLOUR_MUCH, SL_B_LINES, IF_ANY, {SL_B_LINE_COUNT, SL_B_LINE_COVERAGE}, colour, 0},
+    {SL_CAUSE_COLOUR_MUCH, SL_WHITE_LUNG, IF_ANY, {SL_SCORE, SL_CODES}, colour, 0},
+    {SL_CAUSE_COLOUR_MUCH, SL_CONSOLIDATION, IF_ANY, {SL_CONSOLIDATION_EXTENT, SL_CODES}, colour, 0},
+    {SL_CAUSE_FEW_FRAMES, SL_EFFUSION, IF_ABSENT, {SL_CODES, SL_CODES}, few, 0},
+    {SL_CAUSE_FEW_FRAMES, SL_CONSOLIDATION, IF_ABSENT, {SL_CODES, SL_CODES}, few, 0},
+    {SL_CAUSE_FEW_FRAMES, SL_WHITE_LUNG, IF_ABSENT, {SL_CODES, SL_CODES}, few, 0},
+    {SL_CAUSE_FEW_FRAMES, SL_PLEURA_IRREGULAR, IF_ABSENT, {SL_CODES, SL_CODES}, few, 0},
 };
 
 static sl_finding *of(sl_reading *reading, sl_code code)
@@ -65,12 +67,6 @@ static bool applies(answers from, const sl_finding *f)
     return f && f->known && f->answer == (from == IF_PRESENT ? SL_PRESENT : SL_ABSENT);
 }
 
-/* Fluid and solid lung are stated from a low index on: a lung point whose index is enough with what they leave of it stands, with the reason. */
-static bool stands(answers from, const sl_finding *f)
-{
-    return from == IF_PRESENT && f->code == SL_LUNG_POINT && f->value > LUNG_POINT_PRESENT;
-}
-
 void sl_doubt(sl_cause cause, double sure, sl_reading *reading)
 {
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
@@ -80,7 +76,7 @@ void sl_doubt(sl_cause cause, double sure, sl_reading *reading)
         if (f && f->known) {
             f->value *= rows[i].from == IF_PRESENT ? 1 - sure : 1;
             f->reason = rows[i].why;
-            if (stands(rows[i].from, f))
+            if (rows[i].stands > 0 && f->value > rows[i].stands)
                 continue;
             f->answer = SL_UNCERTAIN;
             f->confidence = 0.5;

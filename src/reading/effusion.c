@@ -56,16 +56,17 @@ sl_status sl_effusion_find(const sl_stack *stack, const sl_pleura *pleura, sl_ar
                            sl_pleura *parietal, sl_error *error)
 {
     double depth_mm = stack->view ? sl_view_depth_mm(stack->view) : NAN;
+    double row_mm = depth_mm > 0 ? depth_mm / SL_DEPTHS : 0;
     int least = LAYER_LEAST_ROWS;
     if (depth_mm > 0)
         least = (int)fmax(ceil(LAYER_LEAST_MM / depth_mm * SL_DEPTHS), 6);
     *parietal = *pleura;
     if (!pleura->mean ||
         !sl_fluid_layer_find(pleura->mean, pleura->change, &pleura->beams, stack->mask, LAYER_NEAREST_ROW, LAYER_DEEPEST_ROW, least,
-                             depth_mm > 0 ? depth_mm / SL_DEPTHS : 0, arena, layer))
+                             row_mm, arena, layer))
         return sl_fail(error, SL_MEMORY, "Memory ran out while fluid was looked for; close other programs and read the clip "
                                          "again.");
-    layer->odds += LAYER_UNDER_ODDS * below_line(pleura, layer, depth_mm > 0 ? depth_mm / SL_DEPTHS : 0);
+    layer->odds += LAYER_UNDER_ODDS * below_line(pleura, layer, row_mm);
     layer->seen = layer->odds >= LAYER_ODDS_SEEN;
     if (!layer->seen)
         return SL_OK;

@@ -231,14 +231,6 @@ static bool find_rim(const work *w, int beam, int top, int bottom, beam_layer *l
     return true;
 }
 
-/* Mean grey between the borders, which are left out. */
-static float core_grey(const work *w, int beam, float top, float bottom)
-{
-    int first = (int)top + 4, last = (int)bottom - 3;
-    last = last > first ? last : first + 1;
-    return (w->sum[last * BEAMS + beam] - w->sum[first * BEAMS + beam]) / (float)(last - first);
-}
-
 /* Beams that agree with their neighbours. */
 static void keep_agreeing(const float *top, sl_fluid_layer *layer)
 {
@@ -369,7 +361,7 @@ static void judge(sl_fluid_layer *layer, float thickness, double row_mm)
 /* The clearest layer with its rim in rows first..last that ends by row `end`. */
 static void find_one(work *w, const sl_beams *beams, double row_mm, const uint8_t *mask, int first, int last, int end, int least, float dark, sl_fluid_layer *layer)
 {
-    float line[BEAMS], top[BEAMS], contrast[BEAMS], value[BEAMS];
+    float line[BEAMS], top[BEAMS], stir[BEAMS], wall_stir[BEAMS], thick[BEAMS];
     beam_layer beam[BEAMS];
     sl_line_search_run(&w->search, NULL, NULL, line);
     memset(layer, 0, sizeof *layer);
@@ -384,9 +376,9 @@ static void find_one(work *w, const sl_beams *beams, double row_mm, const uint8_
         inside++;
         if (row < first || row > last || bottom > end || !(w->contrast[row * BEAMS + j] > 1))
             continue;
-        contrast[j] = logf(w->contrast[row * BEAMS + j]);
+        float contrast = logf(w->contrast[row * BEAMS + j]);
         float low = w->jump[row * BEAMS + j] >= LAYER_JUMP_SURE && dark > LAYER_CONTRAST_BEFORE ? LAYER_CONTRAST_BEFORE : dark;
-        if (contrast[j] < low || !find_rim(w, j, row, bottom, &beam[j]) ||
+        if (contrast < low || !find_rim(w, j, row, bottom, &beam[j]) ||
             (float)bottom - beam[j].rim < (float)least)
             continue;
         top[j] = beam[j].rim;
@@ -396,31 +388,16 @@ static void find_one(work *w, const sl_beams *beams, double row_mm, const uint8_
     keep_agreeing(top, layer);
     drop_short(layer);
     for (int j = 0; j < BEAMS; j++)
-        if (!isnan(layer->top[j]))
-            value[n++] = contrast[j];
+        if (!isnan(layer->top[j])) {
+            stir[n] = beam[j].stir;
+            wall_stir[n] = beam[j].wall_stir;
+            thick[n++] = layer->bottom[j] - layer->top[j];
+        }
     layer->share = open ? (double)n / fmax(open, LAYER_OPEN_LEAST * inside) : 0;
-    layer->contrast = n ? (double)median(value, n) : 0;
-    n = 0;
-    for (int j = 0; j < BEAMS; j++)
-        if (!isnan(layer->top[j]))
-            value[n++] = beam[j].stir;
-    layer->stir = n ? (double)median(value, n) : NAN;
-    n = 0;
-    for (int j = 0; j < BEAMS; j++)
-        if (!isnan(layer->top[j]))
-            value[n++] = beam[j].wall_stir;
-    layer->wall_stir = n ? (double)median(value, n) : NAN;
-    n = 0;
-    for (int j = 0; j < BEAMS; j++)
-        if (!isnan(layer->top[j]))
-            value[n++] = core_grey(w, j, layer->top[j], layer->bottom[j]);
-    layer->grey = n ? (double)median(value, n) : NAN;
-    n = 0;
-    for (int j = 0; j < BEAMS; j++)
-        if (!isnan(layer->top[j]))
-            value[n++] = layer->bottom[j] - layer->top[j];
+    layer->stir = n ? (double)median(stir, n) : NAN;
+    layer->wall_stir = n ? (double)median(wall_stir, n) : NAN;
     layer->below_caps = from_caps(w, beams, layer);
-    judge(layer, n ? median(value, n) : 0, row_mm);
+    judge(layer, n ? median(thick, n) : 0, row_mm);
 }
 
 static void score(work *w, int first, int last)

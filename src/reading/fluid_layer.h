@@ -19,9 +19,7 @@ typedef struct sl_fluid_layer {
     bool seen;                 /* it passes for fluid */
     double odds;               /* ln of the odds that it is fluid, by its own looks (solid_table.h); NAN where there is none, or for a still */
     double share;              /* of the beams that are inside the picture: how many show the layer; 0 = none */
-    double contrast;           /* log of wall or lower surface (the lesser) over the layer, median over these beams */
     double thickness;          /* rows from rim to lower border, median over these beams */
-    double grey;               /* of its core, in units of the near part's level */
     double stir;               /* change from frame to frame over grey in the layer: some 0.5 in fluid and noise, under 0.15
                                   in muscle; NAN for a still picture */
     double wall_stir;          /* the same in the rows above */

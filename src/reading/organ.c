@@ -258,7 +258,7 @@ void sl_organ_state(const sl_organ *o, const sl_dome *dome, const sl_curtain *cu
         sl_doubt(SL_CAUSE_ORGAN_MOVES, 0, reading);
 }
 
-void sl_organ_beside(double sure, const char *reason, const sl_evidence *before, bool same, sl_reading *reading)
+void sl_organ_seen(double sure, const char *reason, const sl_evidence *before, bool instead, sl_reading *reading)
 {
     for (int i = 0; i < reading->findings; i++) {
         sl_finding *f = &reading->finding[i];
@@ -271,11 +271,6 @@ void sl_organ_beside(double sure, const char *reason, const sl_evidence *before,
         f->evidence = before;
         f->evidences = before != NULL;
     }
-    if (same)
+    if (instead)
         sl_doubt(SL_CAUSE_ORGAN, 0, reading);
-}
-
-void sl_organ_still(double sure, const char *reason, const sl_evidence *before, sl_reading *reading)
-{
-    sl_organ_beside(sure, reason, before, true, reading);
 }

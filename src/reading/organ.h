@@ -30,10 +30,8 @@ void sl_organ_merge(sl_organ *into, const sl_organ *more);
 /* States the organ and the heart's rate; an answer on lung without air, or on fluid where the heart's chambers are dark, that an organ
  * would explain as well becomes uncertain with the doubt in words. After these have been stated. */
 void sl_organ_state(const sl_organ *organ, const sl_dome *dome, const sl_curtain *curtain, sl_arena *arena, sl_reading *reading);
-/* An organ told by what lies behind it (behind.h), `sure` 0..1: present for this reason though nothing moves, and lung without air in doubt
- * likewise. `before` shows where it lies. */
-void sl_organ_still(double sure, const char *reason, const sl_evidence *before, sl_reading *reading);
-/* The same beside fluid (recess.h); lung without air is in doubt only where it was told from the organ's own side (`same`). */
-void sl_organ_beside(double sure, const char *reason, const sl_evidence *before, bool same, sl_reading *reading);
+/* An organ told by what lies behind it (behind.h) or beside it (recess.h), `sure` 0..1: present for this reason though nothing moves. `before`
+ * shows where it lies. `instead`: it lies where lung without air was told from, which is in doubt for it. */
+void sl_organ_seen(double sure, const char *reason, const sl_evidence *before, bool instead, sl_reading *reading);
 
 #endif

@@ -1,20 +1,16 @@
 #include "reading/recess.h"
 
+#include "core/order.h"
 #include "core/units.h"
 #include "reading/organ.h"
 #include "reading/pleura_cells.h"
+#include "reading/run_sum.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 enum { C = RECESS_COLUMNS, R = SL_DEPTHS, WIDE = SL_BEAMS / RECESS_COLUMNS };
-
-static int by_size(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
 
 /* The border in a moment. Grey is in ln against the level. */
 typedef struct recess_shape {
@@ -38,19 +34,12 @@ typedef struct moment {
     float drop[C];
 } moment;
 
-static float mean_of(const float *sum, int first, int last)
-{
-    first = first < 0 ? 0 : first;
-    last = last >= R ? R - 1 : last;
-    return last >= first ? (sum[last + 1] - sum[first]) / (float)(last + 1 - first) : 0;
-}
-
 /* Below a rib's cap it is dark down to the end of the picture, but for the blur of a spine; below fluid something shows again. */
 static bool shadow(const moment *m, int c)
 {
     int dark = 0, lit = 0, most = 0;
     for (int r = RECESS_FIRST; r + RECESS_BEFORE < m->last[c]; r++) {
-        float grey = mean_of(m->sum[c], r, r + RECESS_BEFORE - 1);
+        float grey = sl_mean_of(m->sum[c], r, r + RECESS_BEFORE - 1);
         dark += grey < RECESS_BLACK;
         lit = dark > RECESS_BEFORE && grey > RECESS_LIT ? lit + 1 : 0;
         most = lit > most ? lit : most;
@@ -65,18 +54,17 @@ static void look(const sl_stack *stack, const float *mean, float level, moment *
         first = first < 0 ? 0 : first;
         end = end > SL_BEAMS ? SL_BEAMS : end;
         m->last[c] = -1;
-        m->sum[c][0] = 0;
         for (int r = 0; r < R; r++) {
             float grey = 0;
             for (int j = first; j < end; j++)
                 grey += mean[r * SL_BEAMS + j];
             m->grey[c][r] = logf(grey / (float)(end - first) / level + RECESS_FLOOR);
-            m->sum[c][r + 1] = m->sum[c][r] + m->grey[c][r];
             if (stack->mask[r * SL_BEAMS + c * WIDE])
                 m->last[c] = r;
         }
+        sl_add_up(m->grey[c], m->sum[c]);
         for (int r = 0; r < R; r++)
-            m->smooth[c][r] = mean_of(m->sum[c], r - RECESS_SMOOTH, r + RECESS_SMOOTH);
+            m->smooth[c][r] = sl_mean_of(m->sum[c], r - RECESS_SMOOTH, r + RECESS_SMOOTH);
         m->use[c] = m->last[c] > R / 2 && !shadow(m, c);
     }
 }
@@ -92,8 +80,8 @@ static void score(moment *m)
             m->value[c][r] = -RECESS_DROP_LEAST;
             if (r < RECESS_FIRST || r + RECESS_BEYOND > m->last[c])
                 continue;
-            float before = mean_of(m->sum[c], r - RECESS_BEFORE, r - RECESS_OFF), beyond = mean_of(m->sum[c], r + RECESS_OFF, r + RECESS_BEYOND);
-            float near = mean_of(m->sum[c], r + RECESS_OFF, r + RECESS_BEYOND / 2), drop = before - (near > beyond ? near : beyond);
+            float before = sl_mean_of(m->sum[c], r - RECESS_BEFORE, r - RECESS_OFF), beyond = sl_mean_of(m->sum[c], r + RECESS_OFF, r + RECESS_BEYOND);
+            float near = sl_mean_of(m->sum[c], r + RECESS_OFF, r + RECESS_BEYOND / 2), drop = before - (near > beyond ? near : beyond);
             if (drop < RECESS_DROP_LEAST)
                 continue;
             drop = drop > RECESS_DROP_MOST ? RECESS_DROP_MOST : drop;
@@ -146,7 +134,6 @@ static void follow(moment *m, int16_t (*from)[R])
     }
 }
 
-bool recess_dbg_use[RECESS_MOMENTS][C];
 /* Columns are counted from the fluid's side: 0 is the far end of it. */
 static int column(bool right, int i)
 {
@@ -155,7 +142,7 @@ static int column(bool right, int i)
 
 static double middle(double *v, int n)
 {
-    qsort(v, (size_t)n, sizeof *v, by_size);
+    qsort(v, (size_t)n, sizeof *v, sl_by_double);
     return n ? v[n / 2] : SL_UNKNOWN;
 }
 
@@ -234,16 +221,16 @@ static void tissue(const moment *m, recess_shape *s)
         if (!m->use[c])
             continue;
         if (i < s->edge) {
-            for (int r = m->path[c] + 3; r < m->path[c] + 14 && r < R; r++, k++)
+            for (int r = m->path[c] + RECESS_CLEAR; r < m->path[c] + RECESS_FLUID_ROWS && r < R; r++, k++)
                 dark += (double)m->grey[c][r];
             continue;
         }
-        for (int r = (int)s->rim + 6; r < m->path[c] - 3; r++, n++) {
+        for (int r = (int)s->rim + RECESS_UNDER_RIM; r < m->path[c] - RECESS_CLEAR; r++, n++) {
             sum += (double)m->grey[c][r];
             square += (double)(m->grey[c][r] * m->grey[c][r]);
         }
-        if (m->path[c] + 20 < m->last[c])
-            for (int r = m->path[c] + 4; r < m->path[c] + 18; r++, b++)
+        if (m->path[c] + RECESS_BEYOND_LAST + 2 < m->last[c])
+            for (int r = m->path[c] + RECESS_BEYOND_FIRST; r < m->path[c] + RECESS_BEYOND_LAST; r++, b++)
                 beyond += (double)m->grey[c][r];
     }
     s->tissue = n > 0 ? sum / n : SL_UNKNOWN;
@@ -265,9 +252,8 @@ static void judge(moment *m, recess_shape *best)
             *best = s;
         }
     }
-    if (best->score > 0) {
+    if (best->score > 0)
         tissue(m, best);
-    }
 }
 
 /* One moment shows it: fluid, tissue of an organ before the dome, dark beyond. */
@@ -358,7 +344,7 @@ void sl_recess_state(const sl_recess *recess, sl_arena *arena, sl_reading *readi
     const sl_finding *solid = sl_reading_get(reading, SL_CONSOLIDATION);
     bool same = !solid || !solid->evidence || !solid->evidences ||
                 (0.5 * (solid->evidence->first_beam + solid->evidence->last_beam) > recess->edge_beam) == recess->right;
-    sl_organ_beside(recess->share, "liver, spleen or kidney: tissue from the chest wall on, and dark as fluid beside it and beyond its border, which comes "
+    sl_organ_seen(recess->share, "liver, spleen or kidney: tissue from the chest wall on, and dark as fluid beside it and beyond its border, which comes "
                                    "down from the wall as the diaphragm does", e, same, reading);
     for (int i = 0; i < reading->findings; i++) {
         sl_finding *f = &reading->finding[i];

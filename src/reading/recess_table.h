@@ -40,7 +40,12 @@ enum {
     RECESS_DOME_LEAST = 5,
     RECESS_DEPART = 8,       /* rows: the dome has left the rim */
     RECESS_STEP_BACK = 2,    /* rows that the dome may come up again from column to column */
-    RECESS_RISE_LEAST = 20   /* rows the dome goes down */
+    RECESS_RISE_LEAST = 20,  /* rows the dome goes down */
+    RECESS_CLEAR = 3,        /* rows that fluid and tissue lie clear of the border, ... */
+    RECESS_FLUID_ROWS = 14,  /* ... how far fluid is looked at below it, ... */
+    RECESS_UNDER_RIM = 6,    /* ... tissue of the organ below the rim, ... */
+    RECESS_BEYOND_FIRST = 4, /* ... and what lies beyond the dome */
+    RECESS_BEYOND_LAST = 18
 };
 #define RECESS_SLOPE 1.5           /* rows a column: the wall slants no more */
 #define RECESS_OFF_RIM 6.0         /* rows off that line: not the rim */

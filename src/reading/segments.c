@@ -371,9 +371,15 @@ static kept_depth median_depth(const sl_segments *s)
     return none;
 }
 
+/* Most of the clip shows no pleura. */
+static bool hidden(const sl_segments *s)
+{
+    return !(s->seen_frames > 0) && s->hidden_frames > 0.5 * s->frames;
+}
+
 static const char *why_no_line(const sl_segments *s)
 {
-    return sl_pleura_unseen(s->seen_frames > 0, s->hidden_frames > 0.5 * s->frames);
+    return sl_pleura_unseen(s->seen_frames > 0, hidden(s));
 }
 
 static void state_pleura(const sl_segments *s, const sl_view *view, sl_reading *reading)
@@ -430,11 +436,10 @@ sl_reading *sl_segments_state(const sl_segments *s, const char *clip, const sl_v
     reading->method = "pleural line by dynamic programming, A-lines by agreement and repetition below it, B-lines by "
                       "coherent flicker, movement by following speckle along the beams against the chest wall";
     const char *no_line = why_no_line(s);
-    bool hidden = no_line[0] && s->hidden_frames > 0.5 * s->frames; /* else verticals are told without a line, too */
     state_pleura(s, view, reading);
     sl_signs signs = sl_segments_signs(s);
     sl_a_lines_state(&s->a, &s->pleura, view, &signs, no_line, arena, reading);
-    sl_b_lines_state(&s->b, &signs, hidden ? no_line : "", arena, reading);
+    sl_b_lines_state(&s->b, &signs, hidden(s) ? no_line : "", arena, reading); /* verticals are told without a line, too */
     sl_white_lung_state(&signs, no_line, reading);
     sl_effusion_state(&s->effusion, view, no_line, arena, reading);
     sl_solid_state(&s->solid, view, no_line, arena, reading);
