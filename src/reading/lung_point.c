@@ -61,7 +61,7 @@ static bool gather(const sl_movement *movement, const float *scale, const double
     for (int t = 0; t < movement->frames; t++) {
         int q = (int)floor((x[t] - low) / range * bins);
         q = q < 0 ? 0 : q >= bins ? bins - 1 : q;
-        float shift = (float)(movement->wall_to_lung * sl_motion_wall(movement, t)), part = shift - floorf(shift);
+        float shift = (float)(movement->wall_to_lung * movement->wall[t]), part = shift - floorf(shift);
         int whole = (int)floorf(shift);
         const float *strip = sl_strip_lung(&movement->strips, t);
         for (int i = 0; i < STRIP_LUNG_ROWS; i++)

@@ -137,6 +137,28 @@ static void match_pair(const sl_strips *strips, const sl_movement *motion, doubl
     f->steps++;
 }
 
+/* The wall's path: it moves as one, and where something fixed to the probe lies over it, it seems to move less. */
+static bool join_walls(int frames, sl_arena *arena, sl_movement *motion)
+{
+    double *wall = SL_NEW(arena, frames + 1, double), weights = 0;
+    if (!wall)
+        return false;
+    for (int s = 0; s < motion->spaces; s++) {
+        const sl_space_motion *space = &motion->space[s];
+        if (!sl_known(space->wall_misfit))
+            continue;
+        double moves = 1 + MOTION_WALL_STILL - space->wall_persistence, misfit = space->wall_misfit, floor = SLIDE_MISFIT_FLOOR;
+        double weight = (space->beams.last - space->beams.first + 1) * moves * moves / (misfit * misfit + floor * floor);
+        for (int t = 0; t < frames; t++)
+            wall[t] += weight * space->wall[t];
+        weights += weight;
+    }
+    for (int t = 0; t < frames && weights > 0; t++)
+        wall[t] /= weights;
+    motion->wall = wall;
+    return true;
+}
+
 static bool make_paths(const sl_stack *stack, const follower *f, double wall_to_lung, sl_arena *arena, sl_movement *motion)
 {
     for (int s = 0; s < motion->spaces; s++) {
@@ -148,14 +170,15 @@ static bool make_paths(const sl_stack *stack, const follower *f, double wall_to_
         space->wall_peak_next = mean(f->next[at].peak, f->next[at].pairs);
         space->wall_persistence = persistence_of(&f->next[at], &f->later[at], f->same);
     }
+    if (!join_walls(stack->frames, arena, motion))
+        return false;
     for (int w = 0; w < motion->windows; w++) {
         sl_window_motion *window = &motion->window[w];
         window->x = SL_NEW(arena, stack->frames + 1, double);
         if (!window->x || !sl_track_path(f->step[w], f->steps, stack->frames, arena, window->x, &window->misfit))
             return false;
-        const double *wall = motion->space[window->space].wall;
         for (int t = 0; t < stack->frames; t++)
-            window->x[t] -= wall_to_lung * wall[t];
+            window->x[t] -= wall_to_lung * motion->wall[t];
         window->peak_next = mean(f->next[w].peak, f->next[w].pairs);
         window->still_next = mean(f->next[w].still, f->next[w].pairs);
         window->lost_share = mean(f->next[w].lost, f->next[w].pairs);
@@ -254,14 +277,6 @@ sl_status sl_motion_follow(const sl_stack *stack, const sl_pleura *pleura, sl_ar
     if (!room || !make_paths(stack, f, wall_to_lung, arena, motion))
         return sl_fail(error, SL_MEMORY, "Memory ran out while movement was followed.");
     return SL_OK;
-}
-
-double sl_motion_wall(const sl_movement *movement, int frame)
-{
-    double wall = 0;
-    for (int s = 0; s < movement->spaces; s++)
-        wall += movement->space[s].wall[frame] / movement->spaces;
-    return wall;
 }
 
 sl_path_products sl_motion_products(const double *x, const double *y, int n)

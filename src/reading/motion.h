@@ -36,6 +36,7 @@ typedef struct sl_movement {
     double later_s;        /* between the frames of still_later, NAN when times are not known */
     const double *time_s;  /* of the stack */
     const float *rise;     /* [frames] rows: the line's own rise and fall */
+    const double *wall;    /* [frames] the wall against the probe, all spaces together: beams at the wall's depth */
     double lung_depth, wall_depth;
     double wall_to_lung;   /* beams at the lung's depth that are as long as one at the wall's */
     int later;             /* frames between those of still_later */
@@ -50,9 +51,6 @@ sl_stack sl_motion_in_contact(const sl_stack *stack, const sl_pleura *pleura);
 /* `windows` is 0 where no space is wide enough or the clip is too short to see anything move. All memory of the arena. */
 sl_status sl_motion_follow(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_movement *motion,
                            sl_error *error);
-
-/* The wall against the probe in a frame, the mean of the spaces: beams at the wall's depth. */
-double sl_motion_wall(const sl_movement *movement, int frame);
 
 /* Sums of products of two paths of `n` frames, each about its own mean. */
 typedef struct sl_path_products {

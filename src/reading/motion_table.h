@@ -29,6 +29,12 @@ enum {
 #define STRIP_STILL_FROM 0.6f  /* still share of the power from which its mean is left in (simulated) */
 #define STRIP_STILL_TO 0.3f    /* and below which it is taken out wholly */
 
+/* ---- what stands still in it (still.c) ---- */
+#define STILL_WALL_FROM 0.8  /* of what neighbouring frames share: from there on the wall's mean is left in */
+#define STILL_WALL_TO 0.5    /* below it is taken out wholly. Walls under a hand that sways have 0 to 0.1 where nothing lies over them, 0.3 to 0.8
+                                under what is fixed to the probe, and were followed over a tenth to a half of their way there (simulated) */
+#define STILL_WALL_QUANTILE 0.45 /* of the places, by what neighbouring frames share there (simulated) */
+
 /* ---- how it is followed (track.c, motion.c) ---- */
 enum {
     TRACK_SHIFT_MOST = 12, /* beams between the two frames of a pair */
@@ -40,6 +46,7 @@ enum {
     WINDOWS_MOST = 24,
     MOTION_FRAMES_LEAST = 4
 };
+#define MOTION_WALL_STILL 0.05  /* weight of a space whose wall keeps all its speckle in its place, against one that keeps none */
 #define MOTION_CONTACT_GREY 0.4 /* of the brightest frame's wall: less is a probe that is lifted off (drawn and real clips) */
 #define MOTION_LAG_MOST_S 0.65  /* longest time between the frames of a pair: a slow breath's turn is longer */
 #define MOTION_LATER_S 0.4      /* a lung that slides 2 mm in a breath has left its place by then (simulated) */
@@ -76,6 +83,10 @@ enum {
 #define SLIDE_MISFIT_FLOOR 0.25   /* beams: what stands still fits its path best, and is not to outweigh what moves */
 #define SLIDE_WINDOW_QUANTILE 0.75 /* of the windows' ranges: those at a rib's edge follow half of the lung (simulated) */
 #define SLIDE_AMPLITUDE_QUANTILE 0.9 /* the same for how far: what stands still in a window draws its path short (simulated) */
+#define SLIDE_TOGETHER 0.5        /* correlation with other windows below which a window is taken to go alone: of 99 simulated chests with free air one is
+                                     called sliding so and seven otherwise; of 167 real clips 96 are, and 111 otherwise */
+#define SLIDE_ALONE 0.4          /* of a lone window's way that counts (both tuning chests) */
+#define SLIDE_ALONE_OVERLAP 4    /* beams that two windows may share and still be two */
 #define SLIDE_SHARED_LEAST 0.01   /* weight that a window keeps whose path no other shares */
 #define SLIDE_BEAM_MM 0.55        /* a beam where the scale is not known: middle of common probes (simulated ones) */
 #define SLIDE_AMPLITUDE_FLOOR_MM 0.1

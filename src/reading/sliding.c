@@ -2,6 +2,7 @@
 
 #include "core/order.h"
 #include "core/units.h"
+#include "core/weighed.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -56,7 +57,7 @@ static double slide_index(double amplitude_mm, double persistence)
 }
 
 typedef struct work {
-    double *mean, *even, *periodic, *quick, *scratch, *time;
+    double *mean, *even, *periodic, *quick, *wall /* without what is slower than the heart */, *scratch, *time;
     int n;
 } work;
 
@@ -67,9 +68,10 @@ static bool make_room(int n, sl_arena *arena, work *w)
     w->even = SL_NEW(arena, n, double);
     w->periodic = SL_NEW(arena, n, double);
     w->quick = SL_NEW(arena, n, double);
+    w->wall = SL_NEW(arena, n, double);
     w->scratch = SL_NEW(arena, 2 * n, double);
     w->time = SL_NEW(arena, n, double);
-    return w->mean && w->even && w->periodic && w->quick && w->scratch && w->time;
+    return w->mean && w->even && w->periodic && w->quick && w->wall && w->scratch && w->time;
 }
 
 static double weight_of(const sl_window_motion *m)
@@ -92,6 +94,16 @@ static void mean_path(const sl_movement *movement, double *mean)
         mean[t] /= weights;
 }
 
+/* The path without what is slower than the heart, and without what goes with the wall: of a hand's sway a share stays where the wall's path or the
+ * lung's was drawn short. `out` may not be `x`. */
+static void quick_of(const double *x, const work *k, double *out)
+{
+    sl_rhythm_quick(k->time, x, k->n, HEART_SLOW_S, out);
+    sl_path_products p = sl_motion_products(out, k->wall, k->n);
+    for (int t = 0; t < k->n && p.yy > 0; t++)
+        out[t] -= p.xy / p.yy * k->wall[t];
+}
+
 static bool find_rhythms(const sl_movement *movement, bool times_known, sl_arena *arena, work *k, sl_sliding *s)
 {
     mean_path(movement, k->mean);
@@ -103,7 +115,8 @@ static bool find_rhythms(const sl_movement *movement, bool times_known, sl_arena
     double share = s->breath.explained > BREATH_EXPLAINED ? 1 : 0;
     for (int t = 0; t < k->n; t++)
         k->even[t] = k->mean[t] - share * k->periodic[t];
-    sl_rhythm_quick(k->time, k->even, k->n, HEART_SLOW_S, k->quick);
+    sl_rhythm_quick(k->time, movement->wall, k->n, HEART_SLOW_S, k->wall);
+    quick_of(k->even, k, k->quick);
     if (!sl_rhythm_find(k->time, k->quick, k->n, HEART_HZ_LEAST, HEART_HZ_MOST, HEART_FUNDAMENTAL, arena, &s->heart, k->periodic))
         return false;
     s->pulse = s->heart.swing;
@@ -120,7 +133,7 @@ static double pulse_coherence(const sl_movement *movement, work *k)
     if (!(power > 0))
         return 0;
     for (int w = 0; w < movement->windows; w++) {
-        sl_rhythm_quick(k->time, movement->window[w].x, k->n, HEART_SLOW_S, k->scratch);
+        quick_of(movement->window[w].x, k, k->scratch);
         double with = 0, own = 0;
         for (int t = 0; t < k->n; t++) {
             with += k->scratch[t] * k->periodic[t];
@@ -133,28 +146,6 @@ static double pulse_coherence(const sl_movement *movement, work *k)
     return weights > 0 ? sum / weights : 0;
 }
 
-typedef struct weighed {
-    double value, weight;
-} weighed;
-
-static int by_value(const void *a, const void *b)
-{
-    double x = ((const weighed *)a)->value, y = ((const weighed *)b)->value;
-    return (x > y) - (x < y);
-}
-
-static double weighted_quantile(weighed *v, int n, double share)
-{
-    double all = 0, sum = 0;
-    for (int i = 0; i < n; i++)
-        all += v[i].weight;
-    qsort(v, (size_t)n, sizeof *v, by_value);
-    for (int i = 0; i < n; i++)
-        if ((sum += v[i].weight) >= share * all)
-            return v[i].value;
-    return n ? v[n - 1].value : SL_UNKNOWN;
-}
-
 /* How surely a window's path (`quick`) is the lung's: the lung goes as one, so that a path that the others do not share was lost on the way
  * and may end anywhere. */
 static double shared(const work *k)
@@ -164,10 +155,31 @@ static double shared(const work *k)
     return SLIDE_SHARED_LEAST + like * like * like * like;
 }
 
+/* Whether no other window goes along with window `at`: by the mean correlation of its path with the better half of those of windows that share no
+ * beams with it (behind a lung point half of them stand still). The lung goes as one; what moves in one place alone was lost on the way. Not told
+ * where there is no other. */
+static bool goes_alone(const sl_movement *movement, int at)
+{
+    double like[WINDOWS_MOST], sum = 0;
+    int n = 0;
+    const sl_window_motion *own = &movement->window[at];
+    for (int w = 0; w < movement->windows; w++) {
+        const sl_window_motion *other = &movement->window[w];
+        if (other->beams.first + SLIDE_ALONE_OVERLAP <= own->beams.last && own->beams.first + SLIDE_ALONE_OVERLAP <= other->beams.last)
+            continue;
+        sl_path_products p = sl_motion_products(own->x, other->x, movement->frames);
+        like[n++] = p.xx > 0 && p.yy > 0 ? p.xy / sqrt(p.xx * p.yy) : 0;
+    }
+    qsort(like, (size_t)n, sizeof *like, sl_by_double);
+    for (int k = n / 2; k < n; k++)
+        sum += like[k] / (n - n / 2);
+    return n > 0 && sum < SLIDE_TOGETHER;
+}
+
 /* Each window's range, the heart's part taken out where there is one. */
 static void measure_windows(const sl_movement *movement, bool heart, work *k, sl_sliding *s)
 {
-    weighed amplitude[WINDOWS_MOST], index[WINDOWS_MOST];
+    sl_weighed amplitude[WINDOWS_MOST], index[WINDOWS_MOST], any[WINDOWS_MOST];
     double later = 0, match = 0, lost = 0, edge = 0, weights = 0;
     int frames = (int)(SLIDE_SMOOTH_S / (sl_known(s->frame_s) ? s->frame_s : MOTION_FRAME_S));
     double step_s = sl_known(s->frame_s) ? s->frame_s : MOTION_FRAME_S;
@@ -180,11 +192,12 @@ static void measure_windows(const sl_movement *movement, bool heart, work *k, sl
             k->even[t] = m->x[t] - (heart ? k->periodic[t] : 0);
         smooth(k->even, k->n, frames, k->quick);
         double range = swing_of(k->quick, k->n, length, k->scratch);
-        double persistence = m->persistence, weight = weight_of(m);
-        amplitude[w] = (weighed){range, weight * shared(k)};
+        double persistence = m->persistence, weight = weight_of(m), counts = goes_alone(movement, w) ? SLIDE_ALONE : 1;
+        amplitude[w] = (sl_weighed){range, weight * shared(k)};
         s->window[w] = (sl_sliding_part){(double)m->beams.first / SL_BEAMS, (double)(m->beams.last + 1) / SL_BEAMS, range,
-                                         slide_index(range * scale, persistence)};
-        index[w] = (weighed){s->window[w].index, weight};
+                                         slide_index(range * scale * counts, persistence)};
+        index[w] = (sl_weighed){s->window[w].index, weight};
+        any[w] = (sl_weighed){slide_index(range * scale, persistence), weight};
         later += weight * persistence;
         match += weight * m->peak_next;
         lost += weight * m->lost_share;
@@ -198,36 +211,29 @@ static void measure_windows(const sl_movement *movement, bool heart, work *k, sl
     s->match = match / weights;
     s->lost = lost / weights;
     s->edge = edge / weights;
-    s->index = weighted_quantile(index, movement->windows, SLIDE_WINDOW_QUANTILE);
-    s->index_any = weighted_quantile(index, movement->windows, SLIDE_ANY_QUANTILE);
-    s->amplitude = weighted_quantile(amplitude, movement->windows, SLIDE_AMPLITUDE_QUANTILE);
-    double low = weighted_quantile(amplitude, movement->windows, 0.3), high = weighted_quantile(amplitude, movement->windows, 0.8);
+    s->index = sl_weighted_quantile(index, movement->windows, SLIDE_WINDOW_QUANTILE);
+    s->index_any = sl_weighted_quantile(any, movement->windows, SLIDE_ANY_QUANTILE);
+    s->amplitude = sl_weighted_quantile(amplitude, movement->windows, SLIDE_AMPLITUDE_QUANTILE);
+    double low = sl_weighted_quantile(amplitude, movement->windows, 0.3), high = sl_weighted_quantile(amplitude, movement->windows, 0.8);
     s->spread = 0.5 * (high - low) / sqrt(fmax(movement->windows / 3.0, 1));
     for (int i = 0; i < movement->spaces; i++) {
-        weighed own[WINDOWS_MOST];
+        sl_weighed own[WINDOWS_MOST];
         double sum = 0;
         int n = 0;
         for (int w = 0; w < movement->windows; w++)
             if (movement->window[w].space == i) {
-                own[n++] = (weighed){s->window[w].amplitude, weight_of(&movement->window[w])};
+                own[n++] = (sl_weighed){s->window[w].amplitude, weight_of(&movement->window[w])};
                 sum += s->window[w].index;
             }
         if (n)
             s->space[s->spaces++] = (sl_sliding_part){(double)movement->space[i].beams.first / SL_BEAMS,
                                                       (double)(movement->space[i].beams.last + 1) / SL_BEAMS,
-                                                      weighted_quantile(own, n, SLIDE_AMPLITUDE_QUANTILE), sum / n};
+                                                      sl_weighted_quantile(own, n, SLIDE_AMPLITUDE_QUANTILE), sum / n};
     }
 }
 
-/* The spaces' walls together, into `even`. */
-static void mean_wall(const sl_movement *movement, work *k)
-{
-    for (int t = 0; t < k->n; t++)
-        k->even[t] = sl_motion_wall(movement, t);
-}
-
-/* `even` holds the path that `r` is of. The lung's own path is held against it where it has the same rhythm. */
-static void count_chest(const work *k, const sl_repeat *r, double like_least, double swing_least, sl_breath_reference what, sl_sliding *s)
+/* `r` is of `path`. The lung's own path is held against it where it has the same rhythm. */
+static void count_chest(const work *k, const double *path, const sl_repeat *r, double like_least, double swing_least, sl_breath_reference what, sl_sliding *s)
 {
     if (!(r->likeness > like_least && r->swing > swing_least))
         return;
@@ -235,7 +241,7 @@ static void count_chest(const work *k, const sl_repeat *r, double like_least, do
     s->chest_cycles = fmax(s->chest_cycles, r->cycles);
     if (!sl_known(s->breath.hz))
         return;
-    sl_phase phase = sl_rhythm_phase(k->time, k->mean, k->even, k->n, s->breath.hz);
+    sl_phase phase = sl_rhythm_phase(k->time, k->mean, path, k->n, s->breath.hz);
     if (phase.other_explained > PHASE_EXPLAINED) {
         s->phase = phase;
         s->reference = what;
@@ -247,23 +253,21 @@ static void count_chest(const work *k, const sl_repeat *r, double like_least, do
  * hand changes it less. */
 static void find_chest(const sl_movement *movement, work *k, sl_sliding *s)
 {
-    mean_wall(movement, k);
-    sl_repeat r = sl_rhythm_repeats(k->time, k->even, k->n, BREATH_HZ_MOST, k->scratch);
-    count_chest(k, &r, CHEST_REPEATS_WALL, CHEST_SWING_BEAMS, SL_BREATH_BY_WALL, s);
+    sl_repeat r = sl_rhythm_repeats(k->time, movement->wall, k->n, BREATH_HZ_MOST, k->scratch);
+    count_chest(k, movement->wall, &r, CHEST_REPEATS_WALL, CHEST_SWING_BEAMS, SL_BREATH_BY_WALL, s);
     for (int t = 0; t < k->n; t++)
         k->even[t] = (double)movement->rise[t];
     r = sl_rhythm_repeats(k->time, k->even, k->n, BREATH_HZ_MOST, k->scratch);
-    count_chest(k, &r, CHEST_REPEATS_RISE, CHEST_SWING_ROWS, SL_BREATH_BY_RISE, s);
+    count_chest(k, k->even, &r, CHEST_REPEATS_RISE, CHEST_SWING_ROWS, SL_BREATH_BY_RISE, s);
 }
 
 /* Whether the lung's path is what taking the wall's from it leaves: part of what is seen at the line does not go with the wall under a hand
  * that sways (echoes fixed to the probe lie over it), so that a share of the wall's path stays, upside down. */
-static bool left_of_wall(const sl_movement *movement, work *k)
+static bool left_of_wall(const sl_movement *movement, const work *k)
 {
-    mean_wall(movement, k);
-    sl_path_products p = sl_motion_products(k->mean, k->even, k->n);
+    sl_path_products p = sl_motion_products(k->mean, movement->wall, k->n);
     return p.xx > 0 && p.yy > 0 && p.xy < -SLIDE_LEFT_LIKE * sqrt(p.xx * p.yy) &&
-           range_of(k->mean, k->n, SLIDE_RANGE_OUT, k->scratch) < SLIDE_LEFT_SHARE * range_of(k->even, k->n, SLIDE_RANGE_OUT, k->scratch);
+           range_of(k->mean, k->n, SLIDE_RANGE_OUT, k->scratch) < SLIDE_LEFT_SHARE * range_of(movement->wall, k->n, SLIDE_RANGE_OUT, k->scratch);
 }
 
 static void measure_speed(bool times_known, work *k, sl_sliding *s)

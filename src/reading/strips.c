@@ -2,6 +2,7 @@
 
 #include "core/units.h"
 #include "reading/filters.h"
+#include "reading/still.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -262,56 +263,6 @@ static void level_rows(int frames, float *value)
         }
 }
 
-/* What stands still under a lung that slides (copies of the wall, clutter) draws every match towards no movement, so the
- * mean over time is taken out of the lung's strip; but only where the strip changes, for what hardly moves is its own mean.
- * Beam by beam: the share of the power that the mean holds, over neighbouring beams. */
-static const float *take_out_still(const float *use, int frames, sl_arena *arena, float *value)
-{
-    enum { SIZE = STRIP_LUNG_ROWS * SL_BEAMS };
-    float *mean = SL_NEW(arena, SIZE, float);
-    double power[SL_BEAMS] = {0};
-    if (!mean)
-        return NULL;
-    for (int t = 0; t < frames; t++) {
-        const float *v = value + (size_t)t * STRIP_ROWS * SL_BEAMS;
-        float square[SL_BEAMS] = {0};
-        for (int i = 0; i < STRIP_LUNG_ROWS; i++)
-            for (int j = 0; j < SL_BEAMS; j++) {
-                mean[i * SL_BEAMS + j] += v[i * SL_BEAMS + j];
-                square[j] += v[i * SL_BEAMS + j] * v[i * SL_BEAMS + j];
-            }
-        for (int j = 0; j < SL_BEAMS; j++)
-            power[j] += (double)square[j];
-    }
-    float still[SL_BEAMS] = {0}, all[SL_BEAMS], still_near[SL_BEAMS], all_near[SL_BEAMS];
-    for (int i = 0; i < SIZE; i++)
-        mean[i] /= (float)frames;
-    for (int j = 0; j < SL_BEAMS; j++) {
-        for (int i = 0; i < STRIP_LUNG_ROWS; i++)
-            still[j] += mean[i * SL_BEAMS + j] * mean[i * SL_BEAMS + j];
-        all[j] = (float)(power[j] / frames);
-    }
-    sl_filter near;
-    sl_filter_gauss(STRIP_STILL_BEAMS, &near);
-    sl_filter_beams(&near, still, 1, still_near);
-    sl_filter_beams(&near, all, 1, all_near);
-    float share[SL_BEAMS];
-    for (int j = 0; j < SL_BEAMS; j++) {
-        float part = all_near[j] > 0 ? still_near[j] / all_near[j] : 1;
-        part = (STRIP_STILL_FROM - part) / (STRIP_STILL_FROM - STRIP_STILL_TO);
-        share[j] = use[j] * (part < 0 ? 0 : part > 1 ? 1 : part);
-    }
-    for (int i = 0; i < STRIP_LUNG_ROWS; i++)
-        for (int j = 0; j < SL_BEAMS; j++)
-            mean[i * SL_BEAMS + j] *= share[j];
-    for (int t = 0; t < frames; t++) {
-        float *v = value + (size_t)t * STRIP_ROWS * SL_BEAMS;
-        for (int i = 0; i < SIZE; i++)
-            v[i] -= mean[i];
-    }
-    return mean;
-}
-
 sl_status sl_strips_cut(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_strips *strips, sl_error *error)
 {
     enum { SIZE = STRIP_ROWS * SL_BEAMS };
@@ -340,8 +291,8 @@ sl_status sl_strips_cut(const sl_stack *stack, const sl_pleura *pleura, sl_arena
         band_pass(&narrow, &wide, strips->lit, narrow_use, wide_use, raw, raw + SIZE, value + (size_t)t * SIZE);
     }
     level_rows(stack->frames, value);
-    strips->still = take_out_still(strips->lit, stack->frames, arena, value);
-    if (!strips->still)
+    strips->still = sl_still_lung(strips->lit, stack->frames, arena, value);
+    if (!strips->still || !sl_still_wall(stack->frames, arena, value))
         return sl_fail(error, SL_MEMORY, "Memory ran out while movement was followed.");
     double lung = 0, wall = 0, beams = 0;
     for (int j = 0; j < SL_BEAMS; j++)

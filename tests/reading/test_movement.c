@@ -7,6 +7,7 @@
 #include "reading/rhythm.h"
 #include "reading/segments.h"
 #include "reading/sliding.h"
+#include "reading/still.h"
 #include "reading/track.h"
 
 #include <setjmp.h>
@@ -142,33 +143,106 @@ static void sliding_is_measured(void **state)
     }
 }
 
+enum { MADE_FRAMES = 100, MADE_WINDOWS = 8 };
+
+/* Sliding of windows whose paths are given, under a wall that stands still; half a millimetre a beam. */
+static sl_sliding sliding_of(double path[MADE_WINDOWS][MADE_FRAMES], const double *misfit, double persistence)
+{
+    sl_arena arena = {0};
+    sl_movement movement = {.frames = MADE_FRAMES, .windows = MADE_WINDOWS, .spaces = 1, .wall_to_lung = 1, .lung_depth = 0.2, .wall_depth = 0.15};
+    static double wall[MADE_FRAMES], time[MADE_FRAMES];
+    static float rise[MADE_FRAMES];
+    static int source[MADE_FRAMES];
+    sl_view view = {.shape = SL_SHAPE_LINEAR, .width = 128, .height = 256, .last_x = 128, .far_y = 256, .aspect = 1, .mm_per_px = 0.5};
+    movement.rise = rise;
+    movement.time_s = time;
+    movement.wall = wall;
+    movement.space[0] = (sl_space_motion){.beams = {0, SL_BEAMS - 1}, .wall = wall};
+    for (int t = 0; t < MADE_FRAMES; t++) {
+        time[t] = 0.06 * t;
+        source[t] = t;
+    }
+    for (int w = 0; w < MADE_WINDOWS; w++)
+        movement.window[w] = (sl_window_motion){.beams = {12 * w, 12 * w + 19}, .x = path[w], .misfit = misfit[w], .peak_next = 0.9,
+                                                .still_next = 0.8, .persistence = persistence};
+    sl_stack stack = {.frames = MADE_FRAMES, .view = &view, .times_known = true, .frame_s = 0.06, .time_s = time, .source = source};
+    sl_sliding s;
+    assert_int_equal(sl_sliding_measure(&stack, &movement, &arena, &s, NULL), SL_OK);
+    sl_arena_free(&arena);
+    return s;
+}
+
 /* A part of the line whose path no other shares (noise, what crosses the beams) does not say how far the lung goes. */
 static void amplitude_of_what_is_shared(void **state)
 {
     (void)state;
-    enum { N = 100, LOST = 2, WINDOWS = 8 };
-    sl_arena arena = {0};
-    sl_movement movement = {.frames = N, .windows = WINDOWS, .spaces = 1, .wall_to_lung = 1, .lung_depth = 0.2, .wall_depth = 0.15};
-    static double path[WINDOWS][N], wall[N], time[N];
-    static float rise[N];
-    static int source[N];
-    sl_view view = {.shape = SL_SHAPE_LINEAR, .width = 128, .height = 256, .last_x = 128, .far_y = 256, .aspect = 1, .mm_per_px = 0.5};
-    movement.rise = rise;
-    movement.time_s = time;
-    movement.space[0] = (sl_space_motion){.beams = {0, SL_BEAMS - 1}, .wall = wall};
-    for (int t = 0; t < N; t++) {
-        time[t] = 0.06 * t;
-        source[t] = t;
-        for (int w = 0; w < WINDOWS; w++)
-            path[w][t] = w < LOST ? (t > 30 + 20 * w ? 16 - 32 * w : 0) : 5 * sin(2 * SL_PI * 0.4 * time[t]);
+    enum { LOST = 2 };
+    static double path[MADE_WINDOWS][MADE_FRAMES];
+    double misfit[MADE_WINDOWS];
+    for (int w = 0; w < MADE_WINDOWS; w++) {
+        misfit[w] = w < LOST ? 0.15 : 0.1;
+        for (int t = 0; t < MADE_FRAMES; t++)
+            path[w][t] = w < LOST ? (t > 30 + 20 * w ? 16 - 32 * w : 0) : 5 * sin(2 * SL_PI * 0.4 * 0.06 * t);
     }
-    for (int w = 0; w < WINDOWS; w++)
-        movement.window[w] = (sl_window_motion){.beams = {12 * w, 12 * w + 19}, .x = path[w], .misfit = w < LOST ? 0.15 : 0.1, .peak_next = 0.9,
-                                                .still_next = 0.8, .persistence = 0.2};
-    sl_stack stack = {.frames = N, .view = &view, .times_known = true, .frame_s = 0.06, .time_s = time, .source = source};
-    sl_sliding s;
-    assert_int_equal(sl_sliding_measure(&stack, &movement, &arena, &s, NULL), SL_OK);
+    sl_sliding s = sliding_of(path, misfit, 0.2);
     assert_true(s.amplitude > 8.5 && s.amplitude < 10.5);
+}
+
+/* The lung goes as one: windows that go as far, but each its own way, were lost and are not sliding; nor does a part of the line that may
+ * move let the rest be called still. */
+static void windows_that_go_alone(void **state)
+{
+    (void)state;
+    static double path[MADE_WINDOWS][MADE_FRAMES];
+    double misfit[MADE_WINDOWS];
+    for (int own = 0; own < 2; own++) {
+        for (int w = 0; w < MADE_WINDOWS; w++) {
+            misfit[w] = 0.1;
+            for (int t = 0; t < MADE_FRAMES; t++)
+                path[w][t] = 4 * sin(2 * SL_PI * (0.4 + own * 0.17 * w) * 0.06 * t);
+        }
+        sl_sliding s = sliding_of(path, misfit, 0.5);
+        assert_true(own ? s.index < SLIDE_PRESENT : s.index > SLIDE_PRESENT);
+        assert_true(s.index_any > SLIDE_PRESENT);
+    }
+}
+
+/* A wall that goes to and fro half hidden under what is fixed to the probe: that is taken out, but a wall that stands still is left as it is,
+ * under noise too. */
+static void what_is_fixed_over_the_wall(void **state)
+{
+    (void)state;
+    enum { N = 60, FRAME = STRIP_ROWS * SL_BEAMS };
+    sl_arena arena = {0};
+    speckle *moving_speckle = new_speckle(&arena, STRIP_ROWS, 1.6, 11), *fixed = new_speckle(&arena, STRIP_ROWS, 1.6, 12),
+            *noise = new_speckle(&arena, STRIP_ROWS * N, 0.7, 13);
+    float *value = SL_NEW(&arena, N * FRAME, float), *before = SL_NEW(&arena, N * FRAME, float);
+    for (int still = 0; still < 2; still++) {
+        for (int t = 0; t < N; t++)
+            for (int i = 0; i < STRIP_ROWS; i++)
+                for (int j = 0; j < SL_BEAMS; j++) {
+                    double own = speckle_at(moving_speckle, i, still ? j : j - 12 * sin(0.2 * t));
+                    double over = still ? 0.7 * speckle_at(noise, t * STRIP_ROWS + i, j) : i % 4 < 2 ? 2 * speckle_at(fixed, i, j) : 0;
+                    value[t * FRAME + i * SL_BEAMS + j] = (float)((own + over) / (!still && i % 4 < 2 ? sqrt(5.0) : 1)); /* rows are levelled */
+                }
+        memcpy(before, value, sizeof(float) * N * FRAME);
+        assert_true(sl_still_wall(N, &arena, value));
+        assert_memory_equal(value, before, sizeof(float) * STRIP_LUNG_ROWS * SL_BEAMS);
+        if (still) {
+            assert_memory_equal(value, before, sizeof(float) * N * FRAME);
+            continue;
+        }
+        double mean_power = 0, power = 0;
+        for (int k = STRIP_LUNG_ROWS * SL_BEAMS; k < FRAME; k++) {
+            double mean = 0;
+            for (int t = 0; t < N; t++) {
+                mean += (double)value[t * FRAME + k] / N;
+                power += (double)(value[t * FRAME + k] * value[t * FRAME + k]) / N;
+            }
+            mean_power += mean * mean;
+        }
+        assert_true(power > 0 && mean_power < 0.02 * power);
+    }
     sl_arena_free(&arena);
 }
 
@@ -456,7 +530,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(match_between_beams),  cmocka_unit_test(path_through_wrong_steps),
         cmocka_unit_test(rates_of_short_clips), cmocka_unit_test(sliding_is_measured),
-        cmocka_unit_test(amplitude_of_what_is_shared), cmocka_unit_test(phase_of_sliding),
+        cmocka_unit_test(amplitude_of_what_is_shared), cmocka_unit_test(windows_that_go_alone),
+        cmocka_unit_test(what_is_fixed_over_the_wall), cmocka_unit_test(phase_of_sliding),
         cmocka_unit_test(texture_of_the_trace), cmocka_unit_test(absence_needs_a_breath), cmocka_unit_test(pulse_without_sliding),
         cmocka_unit_test(lung_point), cmocka_unit_test(lung_point_on_a_line_that_winds), cmocka_unit_test(what_cannot_be_told_has_a_reason),
         cmocka_unit_test(bad_clips_give_reasons), cmocka_unit_test(wrong_times_are_no_times), cmocka_unit_test(fewer_frames),
