@@ -4,6 +4,7 @@
 #include "core/units.h"
 #include "reading/answer.h"
 #include "reading/filters.h"
+#include "reading/lung_sides.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -166,7 +167,7 @@ static void look(const sl_movement *movement, const sl_sliding *sliding, const s
         int from = (int)fmax(m.edge - MEETING_REACH, first[r]), to = (int)fmin(m.edge + MEETING_REACH, last[r]);
         if (index > point->index && bend_of(movement->strips.line, from, to) < bend_most)
             *point = (sl_lung_point){.looked = true, .index = index, .meeting = m, .place = middle, .first = fmax(middle - half, 0),
-                                     .last = fmin(middle + half, 1)};
+                                     .last = fmin(middle + half, 1), .lung_left = m.lung_left};
     }
 }
 
@@ -197,6 +198,15 @@ static int choose_paths(const sl_movement *movement, const sl_sliding *sliding, 
     return paths;
 }
 
+/* The rhythm of breathing in the lung's own path: the other windows, which cross the place or stand still, have none to share. */
+static bool find_breath(const sl_movement *movement, const double *lung, bool times_known, sl_arena *arena, double *scratch, sl_rhythm *breath)
+{
+    double *time = SL_NEW(arena, movement->frames, double);
+    for (int t = 0; time && t < movement->frames; t++)
+        time[t] = times_known ? movement->time_s[t] - movement->time_s[0] : t * MOTION_FRAME_S;
+    return time && sl_rhythm_find(time, lung, movement->frames, BREATH_HZ_LEAST, BREATH_HZ_MOST, BREATH_FUNDAMENTAL, arena, breath, scratch);
+}
+
 sl_status sl_lung_point_measure(const sl_movement *movement, const sl_sliding *sliding, sl_arena *arena, sl_lung_point *point,
                                 sl_error *error)
 {
@@ -215,11 +225,25 @@ sl_status sl_lung_point_measure(const sl_movement *movement, const sl_sliding *s
     if (!scratch || !scale || !positions || !work)
         return sl_fail(error, SL_MEMORY, "Memory ran out while the lung point was looked for.");
     find_scale(movement, scale);
+    const double *lung = NULL;
     for (int k = 0; k < paths; k++)
         if (gather(movement, scale, path[k], scratch, positions)) {
+            double before = point->index;
             point->looked = true;
             look(movement, sliding, positions, work, point);
+            lung = point->index > before ? path[k] : lung;
         }
+    sl_lung_sides sides;
+    sl_lung_sides_find(movement, sliding, &sides);
+    /* Not enough to claim a lung point: what is no lung and not seen as such stands still too (on 114 real clips two would be called so). */
+    double hint = LUNG_POINT_PRESENT * sides.index;
+    if (sides.found && hint > point->index) {
+        *point = (sl_lung_point){.looked = true, .between = true, .lung_left = sides.lung_left, .index = hint,
+                                 .place = 0.5 * (sides.first + sides.last), .first = sides.first, .last = sides.last};
+        lung = movement->window[sides.window].x;
+    }
+    if (lung && !find_breath(movement, lung, sliding->times_known, arena, scratch, &point->breath))
+        return sl_fail(error, SL_MEMORY, "Memory ran out while the lung point was looked for.");
     return SL_OK;
 }
 
@@ -241,14 +265,19 @@ void sl_lung_point_state(const sl_lung_point *point, const sl_sliding *sliding, 
     /* Without sliding there is nothing that could meet its absence. */
     double index = point->index * sliding->index_any;
     const sl_finding *curtain = sl_reading_get(reading, SL_CURTAIN);
-    bool breath = sliding->breath.explained > LUNG_POINT_BREATH;
+    /* Of all windows' common path or of the lung's own: what crosses the place draws the one off, what was lost on the way the other. */
+    const sl_rhythm *rhythm = point->breath.explained > sliding->breath.explained ? &point->breath : &sliding->breath;
+    bool breath = rhythm->explained > LUNG_POINT_BREATH;
     const sl_answer_rule rule = {.absent_below = LUNG_POINT_ABSENT, .present_above = LUNG_POINT_PRESENT};
     const char *why = sliding->lost > SLIDE_LOST_MOST ? "the picture could not be followed"
                       : !sliding->times_known         ? "frame times are not known"
                       : sliding->frame_s > SLIDE_SURE_FRAME_S
                           ? sl_arena_printf(arena, "%.1f frames a second are too few to see where sliding ends", 1 / sliding->frame_s)
-                      : !sl_sliding_whole_breath(sliding, breath ? sliding->breath.cycles : 0)
+                      : !sl_sliding_whole_breath(sliding, breath ? rhythm->cycles : 0)
                           ? "the clip may be shorter than a breath; both phases must be seen"
+                      : index > LUNG_POINT_ABSENT && point->between
+                          ? "the lung slides on one side of the picture and nothing does on the other, but the place where they meet is not seen: "
+                            "scan there, between the ribs"
                       : index > LUNG_POINT_ABSENT && !breath
                           ? "a part of the line slides and a part stands still, but not in the rhythm of breathing"
                       : index > LUNG_POINT_ABSENT && curtain && curtain->known && curtain->answer == SL_PRESENT
@@ -262,7 +291,7 @@ void sl_lung_point_state(const sl_lung_point *point, const sl_sliding *sliding, 
             .first_frame = sliding->first_source, .last_frame = sliding->last_source, .first_time_s = sliding->first_time_s,
             .last_time_s = sliding->last_time_s, .first_beam = point->first, .last_beam = point->last,
             .first_depth = fmax(sliding->depth - 0.03, 0), .last_depth = fmin(sliding->depth + 0.03, 1),
-            .label = point->meeting.lung_left ? "lung point: lung to its left" : "lung point: lung to its right"};
+            .label = point->lung_left ? "lung point: lung to its left" : "lung point: lung to its right"};
         finding->evidence = travel->evidence = evidence;
         finding->evidences = travel->evidences = 1;
     }

@@ -1,11 +1,12 @@
 /* The lung point: the place where a lung that slides meets a pleura that does not (free air under the wall), and how far it
  * travels with breathing (clinical sheet 1: sliding and its absence alternate at one place at breathing rate). The meeting of
- * still and moving speckle is looked for in each run of beams between the ribs (meeting.h); one that travels with the lung is told from
- * one that does not (the edge of a rib, an adhesion). */
+ * still and moving speckle is looked for in each run of beams between the ribs (meeting.h); where the place itself is not seen, behind a rib,
+ * the windows may still tell on which side of it the lung slides (lung_sides.h). */
 #ifndef SL_READING_LUNG_POINT_H
 #define SL_READING_LUNG_POINT_H
 
 #include "reading/meeting.h"
+#include "reading/rhythm.h"
 #include "reading/sliding.h"
 
 typedef struct sl_lung_point {
@@ -13,7 +14,10 @@ typedef struct sl_lung_point {
     double index;        /* 0..1 that still and moving lung meet there, and that the place travels */
     double place;        /* beam coordinate of the meeting place, middle of its way */
     double first, last;  /* and the range it travels over */
-    sl_meeting meeting;
+    bool between;        /* told by the windows: it lies somewhere in first .. last, its travel is not seen */
+    bool lung_left;
+    sl_rhythm breath;    /* of the lung's path there */
+    sl_meeting meeting;  /* not found where `between` */
 } sl_lung_point;
 
 /* `sliding` of the same movement. SL_MEMORY only. */

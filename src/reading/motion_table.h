@@ -175,6 +175,18 @@ enum {
 #define LUNG_POINT_W_BEYOND (-1.1)
 #define LUNG_POINT_PRESENT 0.5
 #define LUNG_POINT_ABSENT 0.35
+/* lung_sides.c: of 201 simulated chests whose lung slides everywhere and 299 whose lung slides nowhere none has two windows of air so, of 100 lung
+   points 28, within a space or beyond a rib; with one window of air 11 of the 201 do, at a picture's end that stands still for other reasons. */
+enum {
+    SIDES_LUNG_WINDOWS = 2,
+    SIDES_AIR_WINDOWS = 2,
+    SIDES_ACROSS = 3 /* windows that a place may lie in */
+};
+#define SIDES_LUNG_LEAST 0.5      /* index of three quarters of the windows of the lung's side (its first may be at a rib's edge) */
+#define SIDES_AIR_MOST 0.1        /* and of the air's */
+#define SIDES_AIR_KEPT 0.6        /* of its speckle stays in its place */
+#define SIDES_AIR_SURE 0.8        /* from there on that is no more doubt */
+#define SIDES_AIR_WAY 0.25        /* of the lung's way is more than a side that stands still goes */
 #define LUNG_POINT_SLACK_MM 4.0      /* 95 % of the travels read on simulated chests */
 #define SLIDE_GRANULAR_MOST 0.25 /* texture above which absence is not claimed: 6 still simulated lungs had -0.26 to 0.15, a drawn one
                                     under a moving probe 0.22, sliding ones 0.0 to 1.4, 6 with free air -0.2 to 0.44 (trace.h) */

@@ -4,6 +4,7 @@
  * sliding. */
 #include "core/units.h"
 #include "moving.h"
+#include "reading/lung_sides.h"
 #include "reading/rhythm.h"
 #include "reading/segments.h"
 #include "reading/sliding.h"
@@ -186,6 +187,38 @@ static void amplitude_of_what_is_shared(void **state)
     }
     sl_sliding s = sliding_of(path, misfit, 0.2);
     assert_true(s.amplitude > 8.5 && s.amplitude < 10.5);
+}
+
+/* Lung on one side of a rib and free air on the other: the place is told by the windows, but not from one window at the picture's end, nor where
+ * what stands still does not keep its speckle. */
+static void lung_and_air_on_two_sides(void **state)
+{
+    (void)state;
+    static const struct {
+        int still, from; /* windows that stand still */
+        double kept;
+        int space; /* first window of the second space */
+        bool found;
+    } cases[] = {{3, 5, 0.85, 5, true}, {3, 0, 0.85, 3, true}, {1, 7, 0.85, 7, false}, {3, 5, 0.4, 5, false},
+                 {8, 0, 0.85, 4, false}, {0, 0, 0.85, 4, false}, {3, 5, 0.85, 8, false}};
+    for (size_t c = 0; c < sizeof cases / sizeof *cases; c++) {
+        sl_movement movement = {.windows = 8};
+        sl_sliding sliding = {.windows = 8};
+        for (int w = 0; w < 8; w++) {
+            bool still = w >= cases[c].from && w < cases[c].from + cases[c].still;
+            bool across = cases[c].still > 0 && w == (cases[c].from > 0 ? cases[c].from - 1 : cases[c].still);
+            movement.window[w] = (sl_window_motion){.beams = {14 * w, 14 * w + 19}, .space = w >= cases[c].space, .persistence = still ? cases[c].kept : 0.1};
+            sliding.window[w] = (sl_sliding_part){.index = still ? 0.01 : across ? 0.4 : 0.98, .amplitude = still ? 0.3 : across ? 3 : 12};
+        }
+        sl_lung_sides sides;
+        sl_lung_sides_find(&movement, &sliding, &sides);
+        assert_int_equal(sides.found, cases[c].found);
+        if (!sides.found)
+            continue;
+        assert_true(sides.index > LUNG_POINT_PRESENT && sides.lung_left == (cases[c].from > 0));
+        double place = (cases[c].from > 0 ? 14 * cases[c].from : 14 * cases[c].still) / (double)SL_BEAMS;
+        assert_true(sides.first < place && sides.last > place && sides.last - sides.first < 0.25);
+    }
 }
 
 /* The lung goes as one: windows that go as far, but each its own way, were lost and are not sliding; nor does a part of the line that may
@@ -530,7 +563,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(match_between_beams),  cmocka_unit_test(path_through_wrong_steps),
         cmocka_unit_test(rates_of_short_clips), cmocka_unit_test(sliding_is_measured),
-        cmocka_unit_test(amplitude_of_what_is_shared), cmocka_unit_test(windows_that_go_alone),
+        cmocka_unit_test(amplitude_of_what_is_shared), cmocka_unit_test(windows_that_go_alone), cmocka_unit_test(lung_and_air_on_two_sides),
         cmocka_unit_test(what_is_fixed_over_the_wall), cmocka_unit_test(phase_of_sliding),
         cmocka_unit_test(texture_of_the_trace), cmocka_unit_test(absence_needs_a_breath), cmocka_unit_test(pulse_without_sliding),
         cmocka_unit_test(lung_point), cmocka_unit_test(lung_point_on_a_line_that_winds), cmocka_unit_test(what_cannot_be_told_has_a_reason),
