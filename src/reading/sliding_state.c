@@ -142,7 +142,8 @@ static void state_amounts(const sl_sliding *s, const sl_finding *sliding, sl_are
     if (s->first_source != s->last_source && s->times_known && !lost[0] &&
         !sl_sliding_whole_breath(s, s->breath.explained > BREATH_EXPLAINED ? s->breath.cycles : 0))
         lost = no_scale = "the clip may be shorter than a breath";
-    if (!lost[0] && s->index < SLIDE_PRESENT && !s->chest_moves && !(s->breath.explained > BREATH_SURE))
+    bool lung_breathes = s->index > SLIDE_ABSENT && s->breath.explained > BREATH_SURE; /* what stands still has no rhythm but by chance */
+    if (!lost[0] && s->index < SLIDE_PRESENT && !s->chest_moves && !lung_breathes)
         lost = no_scale = "no sign of breathing: how far the lung goes in a breath is not known";
     if (s->times_known && s->frame_s > SLIDE_SURE_FRAME_S && !lost[0])
         lost = no_scale = sl_arena_printf(arena, "%.1f frames a second are too few for an amplitude", 1 / s->frame_s);
