@@ -1,9 +1,11 @@
 /* The audit's measured design: chests acquired well, and with one thing wrong at a time.
  *
- *   audit_design CASES SEED [--kind KEY] [--workers N] [--numbers] [--silent] [--floor FOUND FALSE]
+ *   audit_design CASES SEED [--kind KEY] [--workers N] [--numbers] [--silent] [--seconds S]
+ *                [--floor FOUND FALSE]
  *
  * Prints a row a case: kind, case, deep point or not, the complaints' keys. --kind: one kind only ("well": acquired well).
- * --numbers adds what was measured; --silent leaves out what a DICOM file would say. With --floor it fails when fewer than
+ * --numbers adds what was measured; --silent leaves out what a DICOM file would say;
+ * --seconds scans no longer than that. With --floor it fails when fewer than
  * FOUND of the spoilt or more than FALSE of the well acquired ones are told so. */
 #include "audit_cases.h"
 #include "audit/audit.h"
@@ -20,6 +22,7 @@
 typedef struct design {
     int cases, first, kinds;
     long seed;
+    double seconds; /* at most; 0: as the case has it */
     bool numbers;
     int spoilt, told, well, blamed;
     char folder[64];
@@ -73,6 +76,8 @@ static void one_case(void *context, int item, int worker)
     char path[128];
     audit_chest((uint64_t)(self->seed + 1000 * (self->first + item / self->cases) + index), deep, &s);
     fault->spoil(&s, (index + 0.5) / self->cases);
+    if (self->seconds > 0 && s.controls.duration_s > self->seconds)
+        s.controls.duration_s = self->seconds;
     double most = sl_scenario_frame_rate_most_hz(&s);
     if (s.controls.frame_rate_hz > most)
         s.controls.parallel_beams = (int)(s.controls.parallel_beams * s.controls.frame_rate_hz / most) + 1;
@@ -116,6 +121,8 @@ int main(int argc, char **argv)
                 }
         } else if (!strcmp(argv[i], "--workers") && i + 1 < argc)
             workers = (int)strtol(argv[++i], NULL, 10);
+        else if (!strcmp(argv[i], "--seconds") && i + 1 < argc)
+            self.seconds = strtod(argv[++i], NULL);
         else if (!strcmp(argv[i], "--silent"))
             scenario_clip_silent(true);
         else if (!strcmp(argv[i], "--numbers"))

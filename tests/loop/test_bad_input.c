@@ -87,6 +87,50 @@ static void place_zoom(state *s, const sl_view *view)
     s->y = top;
 }
 
+/* The pictures of the chest at hand, drawn once: most faults are faults of the same one. */
+static struct {
+    fault of; /* which of the chests that differ: NONE, BREATH_HELD or UNSTEADY */
+    int frames;
+    size_t bytes;
+    uint8_t *pixel, *drawn;
+} kept;
+
+static void forget(void)
+{
+    free(kept.pixel);
+    free(kept.drawn);
+    memset(&kept, 0, sizeof kept);
+}
+
+static bool keep(const state *s)
+{
+    fault of = wrong == BREATH_HELD || wrong == UNSTEADY ? wrong : NONE;
+    if (kept.pixel && kept.of == of)
+        return true;
+    forget();
+    kept.of = of;
+    kept.frames = sl_chest_frames(s->chest);
+    kept.bytes = (size_t)s->air.width * (size_t)s->air.height;
+    kept.pixel = malloc(kept.bytes * (size_t)kept.frames);
+    kept.drawn = calloc((size_t)kept.frames, 1);
+    return kept.pixel && kept.drawn;
+}
+
+static sl_status picture_of(state *s, int frame, sl_gray *picture, sl_error *error)
+{
+    uint8_t *to = kept.pixel + kept.bytes * (size_t)frame;
+    if (!kept.drawn[frame]) {
+        sl_status status = sl_chest_frame(s->chest, frame, picture, error);
+        if (status != SL_OK)
+            return status;
+        for (int y = 0; y < picture->height; y++)
+            memcpy(to + (size_t)y * (size_t)s->air.width, picture->pixel + (ptrdiff_t)y * picture->stride, (size_t)s->air.width);
+        kept.drawn[frame] = 1;
+    }
+    *picture = (sl_gray){s->air.width, s->air.height, s->air.width, to};
+    return SL_OK;
+}
+
 static sl_status open_clip(const char *path, int threads, sl_clip_info *info, void **out, sl_error *error)
 {
     (void)path;
@@ -118,7 +162,7 @@ static sl_status open_clip(const char *path, int threads, sl_clip_info *info, vo
     s->off = malloc((size_t)view.width * (size_t)view.height);
     s->air = (sl_gray){view.width, view.height, view.width, s->off};
     *out = s;
-    return s->off ? SL_OK : SL_MEMORY;
+    return s->off && keep(s) ? SL_OK : SL_MEMORY;
 }
 
 /* In the air nothing comes back but what rings at the face: the uppermost rows stay, below them noise that is new each time. */
@@ -156,7 +200,7 @@ static sl_status next_frame(void *context, sl_frame *frame, bool *got, sl_error 
     int i = s->next++;
     double time_s = i / sl_chest_frame_rate_hz(s->chest);
     *frame = (sl_frame){.index = i, .time_s = wrong == NO_TIMES ? SL_UNKNOWN : wrong == ONE_TIME ? 0 : wrong == TIMES_BACK ? -time_s : time_s};
-    sl_status status = sl_chest_frame(s->chest, i, &frame->gray, error);
+    sl_status status = picture_of(s, i, &frame->gray, error);
     if (status == SL_OK && wrong == LIFTED && i >= s->frames / 6) {
         lift(s, frame->gray, i);
         frame->gray = s->air;
@@ -343,6 +387,7 @@ static int join(void **unused)
 static int leave(void **unused)
 {
     (void)unused;
+    forget();
     return unlink(path);
 }
 
