@@ -8,9 +8,17 @@
 #include "core/posture.h"
 #include "exam/order.h"
 #include "exam/zones.h"
+#include "reading/borders.h"
 #include "reading/read_clip.h"
 
 #include <stdbool.h>
+
+/* Borders of the diaphragm that a hand set: what was set, when, and what the reading's own code makes of it. */
+typedef struct sl_hand_borders {
+    const sl_border_hand *hand; /* NULL: none stand */
+    const char *author, *at;    /* who, and when: UTC, ISO 8601 */
+    const sl_border_figures *figures; /* NULL where the clip was not read, or its reading holds no frames */
+} sl_hand_borders;
 
 typedef struct sl_exam_clip {
     const char *path;          /* to open it: the bytes as the file system has them */
@@ -26,6 +34,7 @@ typedef struct sl_exam_clip {
     uint64_t content;          /* hash of the file, 0 until it was read */
     sl_clip_result result;
     const sl_reading *own;     /* what the clinician says of it, beside the program's reading; NULL: nothing yet */
+    sl_hand_borders by_hand[SL_BORDER_KINDS];
     sl_audit audit;            /* how it was acquired (rescan.h) */
 } sl_exam_clip;
 

@@ -84,6 +84,8 @@ json_t *sl_border_path_to_json(const sl_border_path *path);
 bool sl_border_path_from_json(const json_t *json, sl_arena *arena, sl_border_path *path);
 /* {"points": [{"line", "frame", "depth"}], "turns": [{"frame", "end": "expiration" or "inspiration"}], "beam", "anew"}; SL_USAGE with a sentence. */
 sl_status sl_border_hand_from_json(const json_t *json, sl_border_kind kind, sl_border_hand *hand, sl_error *error);
+/* As it is taken: "beam" null where none is named. */
+json_t *sl_border_hand_to_json(const sl_border_hand *hand);
 /* {"breaths": [...], "findings": [...], "path": {...}}: as served (serve/borders.h). */
 json_t *sl_border_figures_to_json(sl_border_kind kind, const sl_border_figures *figures);
 

@@ -110,6 +110,17 @@ sl_status sl_border_hand_from_json(const json_t *json, sl_border_kind kind, sl_b
     return SL_OK;
 }
 
+json_t *sl_border_hand_to_json(const sl_border_hand *hand)
+{
+    json_t *points = json_array(), *turns = json_array();
+    for (int i = 0; i < hand->points; i++)
+        json_array_append_new(points, json_pack("{s:i,s:i,s:o}", "line", hand->point[i].line, "frame", hand->point[i].frame, "depth",
+                                                sl_json_number(hand->point[i].depth, 6)));
+    for (int i = 0; i < hand->turns; i++)
+        json_array_append_new(turns, json_pack("{s:i,s:s}", "frame", hand->turn[i].frame, "end", hand->turn[i].inspired ? "inspiration" : "expiration"));
+    return json_pack("{s:o,s:o,s:o,s:b}", "points", points, "turns", turns, "beam", sl_json_number(hand->beam, 4), "anew", hand->anew);
+}
+
 /* ---- figures ---- */
 
 static json_t *breath_json(sl_border_kind kind, const sl_breath *b, double hand_sd, double row_mm)

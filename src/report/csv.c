@@ -23,7 +23,9 @@ static const char header[] = "clip,zone,status,reason,frames,shape,pleura_found,
                              "consolidation_border_mm,air_bronchogram_index,air_bronchogram,air_bronchogram_moving_index,air_bronchogram_moving,"
                              "air_bronchogram_travel_mm,fluid_bronchogram_index,fluid_bronchogram,spine_index,spine,mirror_image_index,"
                              "mirror_image,colour_toward,colour_away,colour_scale_cm_s,colour_aliasing_index,colour_aliasing,fluid_colour_index,"
-                             "fluid_colour,vessel_colour_index,vessel_colour,sliding_phase_deg,sliding_phase_low_deg,sliding_phase_high_deg,effusion_base_mm\n";
+                             "fluid_colour,vessel_colour_index,vessel_colour,sliding_phase_deg,sliding_phase_low_deg,sliding_phase_high_deg,effusion_base_mm,"
+                             "diaphragm_excursion_by_hand_mm,diaphragm_speed_by_hand_mm_s,diaphragm_thickness_by_hand_mm,"
+                             "diaphragm_thickness_inspired_by_hand_mm,diaphragm_thickening_by_hand\n";
 
 static void add_number(sl_text *text, double value, int decimals)
 {
@@ -51,6 +53,14 @@ static void add_answer(sl_text *text, const sl_exam_clip *clip, sl_code code, bo
     if (with_index)
         add_number(text, finding ? finding->value : SL_UNKNOWN, 4);
     sl_csv_add(text, !finding ? "" : sl_answer_name(finding->known ? finding->answer : SL_UNCERTAIN), false);
+}
+
+/* From borders that a hand set; the program's own stands in its own column. */
+static void add_by_hand(sl_text *text, const sl_exam_clip *clip, sl_border_kind kind, sl_code code, int decimals)
+{
+    const sl_border_figures *figures = clip->by_hand[kind].figures;
+    const sl_finding *finding = figures ? sl_reading_get(figures->reading, code) : NULL;
+    add_number(text, finding && finding->known ? finding->value : SL_UNKNOWN, decimals);
 }
 
 static void add_row(sl_text *text, const sl_exam_clip *clip)
@@ -128,6 +138,11 @@ static void add_row(sl_text *text, const sl_exam_clip *clip)
     add_number(text, phase && phase->known ? phase->low : SL_UNKNOWN, 0);
     add_number(text, phase && phase->known ? phase->high : SL_UNKNOWN, 0);
     add_value(text, clip, SL_EFFUSION_BASE, 1);
+    add_by_hand(text, clip, SL_BORDER_DOME, SL_DIAPHRAGM_EXCURSION, 2);
+    add_by_hand(text, clip, SL_BORDER_DOME, SL_DIAPHRAGM_SPEED, 1);
+    add_by_hand(text, clip, SL_BORDER_MUSCLE, SL_DIAPHRAGM_THICKNESS, 3);
+    add_by_hand(text, clip, SL_BORDER_MUSCLE, SL_DIAPHRAGM_THICKNESS_IN, 3);
+    add_by_hand(text, clip, SL_BORDER_MUSCLE, SL_DIAPHRAGM_THICKENING, 1);
     sl_text_add(text, "\n");
 }
 

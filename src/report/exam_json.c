@@ -63,6 +63,28 @@ static json_t *head(const sl_exam *exam)
     return root;
 }
 
+/* What a hand set of the diaphragm's borders, beside the program's reading, which stays as it was. */
+static json_t *by_hand_to_json(const sl_exam_clip *clip)
+{
+    json_t *list = json_array();
+    for (sl_border_kind kind = 0; kind < SL_BORDER_KINDS; kind++) {
+        const sl_hand_borders *one = &clip->by_hand[kind];
+        if (!one->hand)
+            continue;
+        json_t *object = json_pack("{s:s,s:s,s:s,s:s}", "borders", sl_border_key(kind), "by", "person", "author", one->author, "at", one->at ? one->at : "");
+        json_object_set_new(object, "set", sl_border_hand_to_json(one->hand));
+        json_t *figures = one->figures ? sl_border_figures_to_json(kind, one->figures) : NULL;
+        static const char *const parts[] = {"breaths", "findings"}; /* the path itself is in the record */
+        for (int i = 0; i < 2; i++) {
+            json_t *part = json_object_get(figures, parts[i]);
+            json_object_set_new(object, parts[i], part ? json_incref(part) : json_array());
+        }
+        json_decref(figures);
+        json_array_append_new(list, object);
+    }
+    return list;
+}
+
 /* Fields of the examination first, then the result's own. */
 static json_t *clip_to_json(const sl_exam *exam, const sl_exam_clip *clip, const sl_clip_result *result)
 {
@@ -82,6 +104,7 @@ static json_t *clip_to_json(const sl_exam *exam, const sl_exam_clip *clip, const
     json_object_set_new(object, "notes", json_string(clip->notes));
     json_object_set_new(object, "audit", sl_audit_to_json(&clip->audit, true));
     json_object_update(object, body);
+    json_object_set_new(object, "diaphragm_by_hand", by_hand_to_json(clip));
     json_decref(body);
     return object;
 }

@@ -3,6 +3,7 @@
 #include "core/file.h"
 #include "exam/exam.h"
 #include "report/record.h"
+#include "report/report.h"
 #include "serve/arrived.h"
 #include "serve/assets.h"
 #include "serve/bench.h"
@@ -197,6 +198,15 @@ static bool is_hidden(sl_request *request, sl_desk *desk)
     return exam.order != NULL;
 }
 
+/* With what the clinician says now. */
+static sl_status write_tables(void *context, sl_exam *exam, const char *out, sl_arena *arena, sl_error *error)
+{
+    (void)context;
+    const char *csv = sl_path_join(arena, out, "readings.csv"), *json = sl_path_join(arena, out, "exam.json");
+    sl_status status = csv && json ? sl_report_csv(exam, csv, error) : sl_fail(error, SL_MEMORY, "Memory ran out while the tables were written.");
+    return status == SL_OK ? sl_report_json(exam, out, json, error) : status;
+}
+
 static enum MHD_Result one_exam(sl_request *request)
 {
     sl_desk *desk = sl_place_desk(request->server->place, request->part[2]);
@@ -232,6 +242,9 @@ static enum MHD_Result one_exam(sl_request *request)
         return report_page(request, desk);
     sl_error error;
     if (sl_request_is(request, 3, "report.pdf") && request->get && sl_desk_pdf(desk, sl_request_argument(request, "language"), &error) != SL_OK)
+        return sl_reply_error(request, 404, "%s", error.text);
+    bool table = sl_request_is(request, 3, "readings.csv") || sl_request_is(request, 3, "exam.json");
+    if (table && request->get && sl_desk_with(desk, NULL, write_tables, NULL, &error) != SL_OK)
         return sl_reply_error(request, 404, "%s", error.text);
     for (size_t i = 0; i < sizeof files / sizeof *files && request->get; i++)
         if (sl_request_is(request, 3, files[i][0]))

@@ -48,21 +48,26 @@ static sl_reading *own_of(sl_exam_clip *clip, const char *author, sl_arena *aren
     return (sl_reading *)(uintptr_t)clip->own; /* made here */
 }
 
-/* Figures from borders set by hand, where the same was not stated. */
+/* Borders set by hand, and their figures where the same was not stated. */
 static void take_borders(const json_t *entry, const char *author, const char *out, sl_exam *exam, sl_arena *arena)
 {
     sl_exam_clip *clip = clip_of(exam, sl_json_text(entry, "clip"));
     const char *path = clip && out ? sl_record_path(arena, out, clip) : NULL;
+    sl_border_hand *hand = SL_NEW(arena, 1, sl_border_hand);
+    sl_border_figures *f = SL_NEW(arena, 1, sl_border_figures);
     sl_border_kind kind;
-    sl_border_hand hand;
-    sl_border_figures f;
     sl_record record;
-    if (!path || !sl_border_by_key(sl_json_text(entry, "code"), &kind) ||
-        sl_border_hand_from_json(json_object_get(entry, "say"), kind, &hand, NULL) != SL_OK || sl_record_load(path, arena, &record, NULL) != SL_OK ||
-        sl_borders_measure(kind, &record.result.border[kind], &hand, &record.result.view, arena, &f, NULL) != SL_OK)
+    if (!path || !hand || !f || !sl_border_by_key(sl_json_text(entry, "code"), &kind) ||
+        sl_border_hand_from_json(json_object_get(entry, "say"), kind, hand, NULL) != SL_OK)
         return;
-    for (int i = 0; i < f.reading->findings; i++) {
-        const sl_finding *one = &f.reading->finding[i];
+    const char *user = sl_json_text(entry, "by"); /* who was signed in */
+    clip->by_hand[kind] = (sl_hand_borders){hand, *user ? sl_arena_text(arena, user) : author, sl_arena_text(arena, sl_json_text(entry, "at")), NULL};
+    if (sl_record_load(path, arena, &record, NULL) != SL_OK ||
+        sl_borders_measure(kind, &record.result.border[kind], hand, &record.result.view, arena, f, NULL) != SL_OK)
+        return;
+    clip->by_hand[kind].figures = f;
+    for (int i = 0; i < f->reading->findings; i++) {
+        const sl_finding *one = &f->reading->finding[i];
         const sl_finding_info *info = sl_finding_info_of(one->code);
         if (!one->known || !(one->value >= info->low && one->value <= info->high) || (clip->own && sl_reading_get(clip->own, one->code)))
             continue;
@@ -102,8 +107,10 @@ void sl_own_apply(const json_t *standing, const char *out, sl_exam *exam, sl_are
     const char *text = NULL, *signer = "", *signed_at = "";
     exam->conclusions = 0;
     exam->conclusion = NULL;
-    for (int i = 0; i < exam->clips; i++)
+    for (int i = 0; i < exam->clips; i++) {
         exam->clip[i].own = NULL;
+        memset(exam->clip[i].by_hand, 0, sizeof exam->clip[i].by_hand);
+    }
     json_array_foreach((json_t *)(uintptr_t)standing, at, entry)
     {
         const char *kind = sl_json_text(entry, "kind");

@@ -1,7 +1,9 @@
 """The server from outside: what the page asks for, and what hostile clients try. Standard library only.
 The rules it is held to: RFC 9110 (methods, 404, 405, 413, 415, 421), the Fetch standard's Sec-Fetch-Site, OWASP's advice on
 DNS rebinding (check Host) and on cross-site requests (custom header, Origin). Usage: check_serve.py STRANDLINE SCENARIO"""
+import csv
 import http.client
+import io
 import json
 import math
 import pathlib
@@ -571,6 +573,40 @@ try:
         return [float(one) for one in re.findall(r"([\d.]+) mm", rows[0])] if rows else []
 
     due = value(moved["findings"], "diaphragm_excursion_mm")
+
+    def tables(): # of the dome's clip: exam.json and the row of readings.csv, as they are given out
+        clips = {one["path"]: one for one in json.loads(server.ask(f"api/exams/{exam}/exam.json")[1])["clips"]}
+        rows = {row["path"]: row for row in csv.DictReader(io.StringIO(server.ask(f"api/exams/{exam}/readings.csv")[1].decode()))}
+        return clips, rows
+
+    clips, rows = tables()
+    mine, row, others = clips[dome["where"]]["diaphragm_by_hand"], rows[dome["where"]], [one for one in clips if one != dome["where"]]
+    own = value(clips[dome["where"]]["reading"]["findings"], "diaphragm_excursion_mm")
+    check(len(mine) == 1 and (mine[0]["borders"], mine[0]["by"], mine[0]["author"]) == ("dome", "person", "clinician") and mine[0]["at"] == kept["says"]["entries"][-1]["at"],
+          "exam.json says who set the borders, and when")
+    check(mine[0]["breaths"] == moved["breaths"] and mine[0]["findings"] == moved["findings"] and len(mine[0]["set"]["points"]) == len(hand["points"]),
+          "with every breath and the figures that the page shows")
+    check(own == value(got["automatic"]["findings"], "diaphragm_excursion_mm") and abs(float(row["diaphragm_excursion_mm"]) - own) < 0.006 and
+          abs(float(row["diaphragm_excursion_by_hand_mm"]) - due) < 0.006 and abs(due - own) > 0.1, "the program's own stays, and the table tells the two apart")
+    check(row["diaphragm_thickness_by_hand_mm"] == "" and len(others) > 0 and all(clips[one]["diaphragm_by_hand"] == [] and rows[one]["diaphragm_excursion_by_hand_mm"] == "" for one in others),
+          "where no hand was there is nothing by hand")
+    schema = pathlib.Path(__file__).parents[2] / "docs" / "exam.schema.json"
+    try: # the whole file against the schema, where the library is here
+        import jsonschema
+        made = json.loads(server.ask(f"api/exams/{exam}/exam.json")[1])
+        check(not list(jsonschema.Draft202012Validator(json.loads(schema.read_text(encoding="utf-8"))).iter_errors(made)), "exam.json with borders by hand fits its schema")
+    except ImportError:
+        print("      the library jsonschema is not here: exam.json was not held to its schema")
+    wall_hand = {"points": [{"line": 1, "frame": p["frames"][100], "depth": p["lower"][100] + 0.4 / 40}]}
+    say(entry("borders", 60, seen=1, clip=muscle["where"], code="muscle", say=wall_hand))
+    clips, rows = tables()
+    mine, row = clips[muscle["where"]]["diaphragm_by_hand"], rows[muscle["where"]]
+    check(len(mine) == 1 and mine[0]["findings"] == thicker["findings"] and mine[0]["breaths"] == thicker["breaths"] and
+          abs(float(row["diaphragm_thickness_by_hand_mm"]) - value(thicker["findings"], "diaphragm_thickness_mm")) < 0.0006 and
+          abs(float(row["diaphragm_thickening_by_hand"]) - value(thicker["findings"], "diaphragm_thickening")) < 0.06, "the muscle's likewise")
+    say(entry("undo", 61, seen=2, of=2))
+    clips, rows = tables()
+    check(clips[muscle["where"]]["diaphragm_by_hand"] == [] and rows[muscle["where"]]["diaphragm_thickness_by_hand_mm"] == "", "undone it is gone from both")
     if report() is None:
         print("      pdftotext is not here: the report's words were not looked at")
     else:
@@ -578,8 +614,12 @@ try:
               f"the report has the excursion by hand beside the program's: {report()}")
         say(entry("find", 6, clip=dome["where"], code="diaphragm_excursion_mm", say={"known": True, "value": 31.0}))
         check(len(report()) == 2 and report()[1] == 31.0, "a number that was stated goes before it")
-        say(entry("undo", 7, seen=2, of=2), entry("undo", 8, seen=3, of=1))
+        say(entry("undo", 7, seen=4, of=4), entry("undo", 8, seen=5, of=1))
         check(report() == [], "undone it is gone")
+    say(entry("undo", 62, seen=6, of=1))
+    clips, rows = tables()
+    check(clips[dome["where"]]["diaphragm_by_hand"] == [] and rows[dome["where"]]["diaphragm_excursion_by_hand_mm"] == "" and rows[dome["where"]]["diaphragm_excursion_mm"],
+          "and from exam.json and readings.csv; the program's own is still there")
     check(server.stop() == 0, "it ends")
 finally:
     shutil.rmtree(work, ignore_errors=True)
