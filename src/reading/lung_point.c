@@ -140,31 +140,49 @@ static double bend_of(const float *line, int first, int last)
     return sqrt(sum / fmax(n, 1));
 }
 
-/* In one run of beams that show the line: a rib in between hides the place, and so do its borders. */
-static void look(const sl_movement *movement, const sl_sliding *sliding, const sl_positions *positions, sl_meeting_work *work, sl_lung_point *point)
+typedef struct lit_run {
+    int first, last;
+} lit_run;
+
+/* The runs of beams that show the line, less their rims: a rib in between hides the place, and so do its borders. Over a gap too narrow for
+ * a rib the run goes on, unless the line lies elsewhere behind it. */
+static int find_runs(const float *lit, const float *line, float step_most, float *open, lit_run *runs)
 {
-    const float *lit = movement->strips.lit;
-    float open[SL_BEAMS] = {0};
-    int first[SL_BEAMS], last[SL_BEAMS], runs = 0;
+    int count = 0, end = -SL_BEAMS;
+    memset(open, 0, SL_BEAMS * sizeof *open);
     for (int j = 0; j < SL_BEAMS; j++) {
         if (!(lit[j] > 0))
             continue;
         int a = j;
         while (j + 1 < SL_BEAMS && lit[j + 1] > 0)
             j++;
-        first[runs] = a + LUNG_POINT_RIM;
-        last[runs] = j - LUNG_POINT_RIM;
-        for (int k = first[runs]; k <= last[runs]; k++)
+        bool gap = a - end - 1 <= LUNG_POINT_GAP && fabsf(line[a] - line[end]) < step_most;
+        int first = gap ? a + LUNG_POINT_GAP_RIM : a + LUNG_POINT_RIM;
+        for (int k = end - LUNG_POINT_RIM; gap && k <= end - LUNG_POINT_GAP_RIM; k++)
+            if (k >= runs[count - 1].first)
+                open[k] = 1;
+        if (!gap)
+            runs[count++].first = first;
+        runs[count - 1].last = j - LUNG_POINT_RIM;
+        for (int k = first; k <= j - LUNG_POINT_RIM; k++)
             open[k] = 1;
-        runs++;
+        end = j;
     }
-    sl_meeting_prepare(positions, open, work);
+    return count;
+}
+
+static void look(const sl_movement *movement, const sl_sliding *sliding, const sl_positions *positions, sl_meeting_work *work, sl_lung_point *point)
+{
+    float open[SL_BEAMS];
+    lit_run run[SL_BEAMS];
     double bend_most = sl_known(sliding->row_mm) ? fmax(LUNG_POINT_BEND, LUNG_POINT_BEND_MM / sliding->row_mm) : LUNG_POINT_BEND;
+    int runs = find_runs(movement->strips.lit, movement->strips.line, (float)(LUNG_POINT_STEP * bend_most), open, run);
+    sl_meeting_prepare(positions, open, work);
     for (int r = 0; r < runs; r++) {
         sl_meeting m;
-        sl_meeting_find(positions, work, first[r], last[r], &m);
+        sl_meeting_find(positions, work, run[r].first, run[r].last, &m);
         double index = index_of(movement, sliding, &m), middle = m.edge / SL_BEAMS, half = 0.5 * m.travel / SL_BEAMS;
-        int from = (int)fmax(m.edge - MEETING_REACH, first[r]), to = (int)fmin(m.edge + MEETING_REACH, last[r]);
+        int from = (int)fmax(m.edge - MEETING_REACH, run[r].first), to = (int)fmin(m.edge + MEETING_REACH, run[r].last);
         if (index > point->index && bend_of(movement->strips.line, from, to) < bend_most)
             *point = (sl_lung_point){.looked = true, .index = index, .meeting = m, .place = middle, .first = fmax(middle - half, 0),
                                      .last = fmin(middle + half, 1), .lung_left = m.lung_left};
@@ -267,13 +285,13 @@ void sl_lung_point_state(const sl_lung_point *point, const sl_sliding *sliding, 
     const sl_finding *curtain = sl_reading_get(reading, SL_CURTAIN);
     /* Of all windows' common path or of the lung's own: what crosses the place draws the one off, what was lost on the way the other. */
     const sl_rhythm *rhythm = point->breath.explained > sliding->breath.explained ? &point->breath : &sliding->breath;
-    bool breath = rhythm->explained > LUNG_POINT_BREATH;
+    bool breath = rhythm->explained > LUNG_POINT_BREATH, common = sliding->breath.explained > LUNG_POINT_BREATH;
     const sl_answer_rule rule = {.absent_below = LUNG_POINT_ABSENT, .present_above = LUNG_POINT_PRESENT};
     const char *why = sliding->lost > SLIDE_LOST_MOST ? "the picture could not be followed"
                       : !sliding->times_known         ? "frame times are not known"
                       : sliding->frame_s > SLIDE_SURE_FRAME_S
                           ? sl_arena_printf(arena, "%.1f frames a second are too few to see where sliding ends", 1 / sliding->frame_s)
-                      : !sl_sliding_whole_breath(sliding, breath ? rhythm->cycles : 0)
+                      : !sl_sliding_whole_breath(sliding, common ? sliding->breath.cycles : 0) /* one window's path fits some breath in a short clip */
                           ? "the clip may be shorter than a breath; both phases must be seen"
                       : index > LUNG_POINT_ABSENT && point->between
                           ? "the lung slides on one side of the picture and nothing does on the other, but the place where they meet is not seen: "

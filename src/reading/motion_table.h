@@ -11,6 +11,8 @@ enum {
     STRIP_ROWS = STRIP_LUNG_ROWS + STRIP_WALL_ROWS,
     STRIP_LUNG_FROM = 0,  /* rows below the line at which the strip starts */
     STRIP_STRAIGHT_BEAMS = 10, /* over which the line's direction is taken */
+    STRIP_ON_BEAMS = 24,   /* the straight line through as many is followed where another was found: as far as is looked for a lung point */
+    STRIP_ON_APART = 12,   /* left between it and another space's line that lies elsewhere: more than LUNG_POINT_GAP */
     STRIP_RISE_ROWS = 6,   /* either way: 1 to 3 mm at common depths, what the pleura rises and falls (common practice) */
     STRIP_PROFILE = 18,    /* rows either side of the line that its rise is found by */
     STRIP_LIT_BEAMS = 2,   /* either side */
@@ -19,6 +21,8 @@ enum {
 /* Lateral band-pass: speckle is 2 to 6 beams wide here (docs/simulator.md); wider is layers and gain. */
 #define STRIP_LIT 1.0f            /* of the mean grey of the wall above: the line is seen though it is dark below, where a rib
                                      shadows it it has a tenth to a third (simulated) */
+#define STRIP_ON_LIT 1.2f         /* the same where the straight line is followed instead of the one that was found: at 1.0 two more of 101 simulated
+                                     lung points are found, and one more of 173 real clips shows one */
 #define STRIP_LIT_SHARE 0.4f       /* of what line and wall have over the spaces: the probe touches there (simulated) */
 #define STRIP_STEP_MOST 1.5f      /* rows from beam to beam */
 #define STRIP_BEND_MOST 5.0f      /* rows off the straight line on; a rib lies 5 mm nearer (Lichtenstein 2014) */
@@ -156,6 +160,8 @@ enum {
 enum {
     LUNG_POINT_PATHS = 4,
     LUNG_POINT_RIM = 5,          /* beams left out beside a shadow, whose border stands still, and at the picture's edges, where the aperture is cut off */
+    LUNG_POINT_GAP = 10,         /* beams without the line: a rib takes twenty and more (10 to 20 mm, its shadow); */
+    LUNG_POINT_GAP_RIM = 2,      /* left out on either side of such a gap */
     LUNG_POINT_FRAMES_LEAST = 2, /* at one position of the lung */
     LUNG_POINT_BINS_LEAST = 6,
     LUNG_POINT_POSITIONS_LEAST = 3
@@ -166,6 +172,7 @@ enum {
 #define LUNG_POINT_SLIDES 0.5     /* of a window's index, to be followed */
 #define LUNG_POINT_BEND 1.5       /* rows off a straight line: 9 of 10 simulated places; a rib lies 5 mm nearer (Lichtenstein 2014) */
 #define LUNG_POINT_BEND_MM 0.5    /* or this, where rows are fine: a tenth of how much nearer a rib lies */
+#define LUNG_POINT_STEP 3.3       /* times that, from beam to beam: 5 rows. Lines jitter by 3, another layer lies 5 to 20 off (simulated) */
 #define LUNG_POINT_BREATH 0.85    /* of the lung's path, in the rhythm of breathing */
 #define LUNG_POINT_LIKE 0.95      /* correlation of two paths that are one */
 #define LUNG_POINT_LIKE_SIZE 0.6  /* and the square of their sizes */

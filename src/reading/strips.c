@@ -25,9 +25,8 @@ typedef struct glow {
     float line, wall;
 } glow;
 
-static glow glow_at(const sl_pleura *pleura, int j)
+static glow glow_at(const sl_pleura *pleura, float line, int j)
 {
-    float line = pleura->line[j];
     glow g = {0, 0};
     for (int i = -1; i <= 3; i++) {
         int row = (int)(line + 0.5f) + i;
@@ -41,14 +40,14 @@ static glow glow_at(const sl_pleura *pleura, int j)
     return g;
 }
 
-/* Over a few beams either side, for grains of speckle. */
-static glow glow_near(const sl_pleura *pleura, int j)
+/* Over a few beams either side, for grains of speckle. `at`: rows of the line, beam by beam. */
+static glow glow_near(const sl_pleura *pleura, const float *at, int j)
 {
     glow sum = {0, 0};
     float beams = 0;
     for (int k = j - STRIP_LIT_BEAMS; k <= j + STRIP_LIT_BEAMS; k++)
-        if (k >= 0 && k < SL_BEAMS && isfinite(pleura->line[k])) {
-            glow g = glow_at(pleura, k);
+        if (k >= 0 && k < SL_BEAMS && isfinite(at[k])) {
+            glow g = glow_at(pleura, at[k], k);
             sum.line += g.line;
             sum.wall += g.wall;
             beams++;
@@ -58,11 +57,11 @@ static glow glow_near(const sl_pleura *pleura, int j)
 
 /* A bright line with dark below is not always a rib: under free air nothing comes back but the line and its repeats. A rib's
  * shadow begins above the pleura's depth, so that the line itself is dark there; where the probe has no contact the wall is
- * dark too. `usual`: of the spaces' beams. */
-static bool line_is_lit(const sl_pleura *pleura, int j, glow usual)
+ * dark too. `usual`: of the spaces' beams; `over_wall`: times the wall. */
+static bool line_is_lit(const sl_pleura *pleura, const float *at, int j, glow usual, float over_wall)
 {
-    glow g = glow_near(pleura, j);
-    return g.line > STRIP_LIT * g.wall && g.line > STRIP_LIT_SHARE * usual.line && g.wall > STRIP_LIT_SHARE * usual.wall;
+    glow g = glow_near(pleura, at, j);
+    return g.line > over_wall * g.wall && g.line > STRIP_LIT_SHARE * usual.line && g.wall > STRIP_LIT_SHARE * usual.wall;
 }
 
 static glow usual_glow(const sl_pleura *pleura, const float *use)
@@ -71,7 +70,7 @@ static glow usual_glow(const sl_pleura *pleura, const float *use)
     float beams = 0;
     for (int j = 0; j < SL_BEAMS; j++)
         if (use[j] > 0) {
-            glow g = glow_at(pleura, j);
+            glow g = glow_at(pleura, pleura->line[j], j);
             sum.line += g.line;
             sum.wall += g.wall;
             beams++;
@@ -80,40 +79,77 @@ static glow usual_glow(const sl_pleura *pleura, const float *use)
 }
 
 /* Grows the beams of the spaces one way over those that look like a rib's, as long as the line is lit and goes straight on: a
- * rib's cap lies millimetres nearer. */
-static void grow(const sl_pleura *pleura, int from, int by, glow usual, float *use)
+ * rib's cap lies millimetres nearer. Returns the last. */
+static int grow(const sl_pleura *pleura, int from, int by, glow usual, float *use)
 {
     const float *line = pleura->line;
-    int behind = from, left = STRIP_STRAIGHT_BEAMS;
+    int behind = from, left = STRIP_STRAIGHT_BEAMS, j = from + by;
     while (left > 0 && behind - by >= 0 && behind - by < SL_BEAMS && use[behind - by] > 0) {
         behind -= by;
         left--;
     }
     int back = abs(from - behind);
     float slope = back >= STRIP_STRAIGHT_BEAMS / 2 ? (line[from] - line[behind]) / (float)back : 0;
-    for (int j = from + by; j >= 0 && j < SL_BEAMS; j += by) {
-        bool on = pleura->beams.kind[j] == SL_BEAM_RIB && isfinite(line[j]) && line_is_lit(pleura, j, usual) &&
+    for (; j >= 0 && j < SL_BEAMS; j += by) {
+        bool on = pleura->beams.kind[j] == SL_BEAM_RIB && isfinite(line[j]) && line_is_lit(pleura, line, j, usual, STRIP_LIT) &&
                   fabsf(line[j] - line[j - by]) < STRIP_STEP_MOST &&
                   fabsf(line[j] - line[from] - slope * (float)abs(j - from)) < STRIP_BEND_MOST;
         if (!on)
-            return;
+            break;
+        use[j] = 1;
+    }
+    return j - by;
+}
+
+/* Over air, where the line is all there is, a layer of the wall or a repeat is often taken for it: where the one that was found leaves the
+ * straight one at `from`, and that is lit, it is followed instead. */
+static void go_straight(const sl_pleura *pleura, int from, int by, glow usual, float *use, float *line)
+{
+    double n = 0, x = 0, y = 0, xx = 0, xy = 0;
+    for (int j = from; n < STRIP_ON_BEAMS && j >= 0 && j < SL_BEAMS && use[j] > 0; j -= by) {
+        x -= n;
+        y += (double)line[j];
+        xx += n * n;
+        xy -= n * (double)line[j];
+        n++;
+    }
+    if (n < STRIP_STRAIGHT_BEAMS)
+        return;
+    double slope = (n * xy - x * y) / (n * xx - x * x), at = (y - slope * x) / n;
+    float straight[SL_BEAMS];
+    for (int j = 0; j < SL_BEAMS; j++)
+        straight[j] = (float)(at + slope * (j - from) * by);
+    int count = 0, j = from + by;
+    for (; count < STRIP_ON_BEAMS && j >= 0 && j < SL_BEAMS && pleura->beams.kind[j] == SL_BEAM_RIB && !(use[j] > 0) &&
+           line_is_lit(pleura, straight, j, usual, STRIP_ON_LIT); j += by)
+        count++;
+    if (j >= 0 && j < SL_BEAMS && use[j] > 0 && fabsf(line[j] - straight[j]) > STRIP_BEND_MOST)
+        count -= STRIP_ON_APART;
+    for (j = from + by; count > 0; count--, j += by) {
+        line[j] = straight[j];
         use[j] = 1;
     }
 }
 
-static void find_use(const sl_stack *stack, const sl_pleura *pleura, bool over_air, float *use)
+static void find_use(const sl_stack *stack, const sl_pleura *pleura, bool over_air, float *use, float *line)
 {
+    int first[SL_SPACES_MOST], last[SL_SPACES_MOST];
+    memcpy(line, pleura->line, SL_BEAMS * sizeof *line);
     for (int j = 0; j < SL_BEAMS; j++)
         use[j] = isfinite(pleura->line[j]) && pleura->beams.kind[j] == SL_BEAM_SPACE;
     glow usual = usual_glow(pleura, use);
     if (over_air)
         for (int s = 0; s < pleura->beams.spaces; s++) {
-            grow(pleura, pleura->beams.space[s].first, -1, usual, use);
-            grow(pleura, pleura->beams.space[s].last, 1, usual, use);
+            first[s] = grow(pleura, pleura->beams.space[s].first, -1, usual, use);
+            last[s] = grow(pleura, pleura->beams.space[s].last, 1, usual, use);
         }
+    for (int s = 0; over_air && s < pleura->beams.spaces; s++) {
+        go_straight(pleura, first[s], -1, usual, use, line);
+        go_straight(pleura, last[s], 1, usual, use, line);
+    }
     for (int j = 0; j < SL_BEAMS; j++)
         for (int i = 0; i < STRIP_ROWS && use[j] > 0; i++) {
-            int row = (int)strip_row(pleura->line[j], i);
+            int row = (int)strip_row(line[j], i);
             if (row < 2 || row >= SL_DEPTHS - 3 || !stack->mask[row * SL_BEAMS + j])
                 use[j] = 0;
         }
@@ -199,11 +235,11 @@ typedef struct places {
     float part[STRIP_ROWS * SL_BEAMS];
 } places;
 
-static void place(const sl_pleura *pleura, const float *use, float rise, places *p)
+static void place(const float *line, const float *use, float rise, places *p)
 {
     for (int i = 0; i < STRIP_ROWS; i++)
         for (int j = 0; j < SL_BEAMS; j++) {
-            float row = use[j] > 0 ? strip_row(pleura->line[j], i) + rise : 0;
+            float row = use[j] > 0 ? strip_row(line[j], i) + rise : 0;
             row = row < 0 ? 0 : row > SL_DEPTHS - 2 ? SL_DEPTHS - 2 : row;
             int whole = (int)row;
             p->cell[i * SL_BEAMS + j] = whole * SL_BEAMS + j;
@@ -268,15 +304,14 @@ sl_status sl_strips_cut(const sl_stack *stack, const sl_pleura *pleura, sl_arena
     enum { SIZE = STRIP_ROWS * SL_BEAMS };
     memset(strips, 0, sizeof *strips);
     strips->frames = stack->frames;
-    memcpy(strips->line, pleura->line, sizeof strips->line);
     float *value = SL_NEW(arena, (size_t)stack->frames * SIZE + 1, float);
     float *rise = SL_NEW(arena, stack->frames + 1, float);
     float *raw = SL_NEW(arena, 2 * SIZE, float);
     places *p = SL_NEW(arena, 1, places);
     if (!value || !rise || !raw || !p)
         return sl_fail(error, SL_MEMORY, "Memory ran out while movement was followed.");
-    find_use(stack, pleura, false, strips->use);
-    find_use(stack, pleura, true, strips->lit);
+    find_use(stack, pleura, false, strips->use, strips->line);
+    find_use(stack, pleura, true, strips->lit, strips->line);
     if (!find_rise(stack, pleura, strips->use, arena, rise))
         return sl_fail(error, SL_MEMORY, "Memory ran out while movement was followed.");
     sl_filter narrow, wide;
@@ -286,7 +321,7 @@ sl_status sl_strips_cut(const sl_stack *stack, const sl_pleura *pleura, sl_arena
     weights(&narrow, strips->lit, narrow_use);
     weights(&wide, strips->lit, wide_use);
     for (int t = 0; t < stack->frames; t++) {
-        place(pleura, strips->lit, rise[t], p);
+        place(strips->line, strips->lit, rise[t], p);
         cut(sl_stack_frame(stack, t), p, strips->lit, raw);
         band_pass(&narrow, &wide, strips->lit, narrow_use, wide_use, raw, raw + SIZE, value + (size_t)t * SIZE);
     }

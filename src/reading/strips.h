@@ -16,7 +16,7 @@ typedef struct sl_strips {
     const float *still;    /* [STRIP_LUNG_ROWS][SL_BEAMS] what was taken out of every frame's lung rows */
     float use[SL_BEAMS];   /* 1 for beams of a space that lie in the picture */
     float lit[SL_BEAMS];   /* and for those beside them where the line goes on over darkness, as it does over free air */
-    float line[SL_BEAMS];  /* rows of the clip's mean line, NAN where there is none */
+    float line[SL_BEAMS];  /* rows of the clip's mean line, NAN where there is none; beside a space, of the straight one where that was followed */
     const float *rise;     /* [frames] rows the line lies deeper than on the clip's mean line */
     double lung_depth, wall_depth; /* of the line (what is drawn below it lies further down the same beams and goes sideways with it) and of
                                      the wall's strip's middle, share of the imaged depth */
