@@ -46,13 +46,16 @@ typedef struct kept_depth {
     double depth, low, high, frames;
 } kept_depth;
 
-/* The motion trace that is kept, and how much its line has to show. */
+/* The motion trace of the clip so far, and how much its line has to show: a segment that shows more sets the line from there on. */
 typedef struct kept_trace {
-    int rank, columns;
+    int columns, pieces;
+    double rank; /* 0: none yet */
+    long frames, step; /* frames that were offered; each step-th is kept */
     double beam;
-    double time_s[SL_STACK_MOST];
-    int source[SL_STACK_MOST];
-    uint8_t grey[SL_STACK_MOST * SL_TRACE_ROWS];
+    double time_s[SL_TRACE_COLUMNS_MOST];
+    int source[SL_TRACE_COLUMNS_MOST];
+    sl_trace_piece piece[SL_TRACE_COLUMNS_MOST + 1];
+    uint8_t grey[SL_TRACE_COLUMNS_MOST * SL_TRACE_ROWS];
 } kept_trace;
 
 /* Borders of the diaphragm of one kind, of the segment that shows them most surely. */
@@ -188,31 +191,65 @@ static void add_pleura(sl_segments *s, const sl_stack *stack, const sl_pleura *p
     }
 }
 
+/* Every second column goes; a piece that none is left of goes, too. */
+static void thin_trace(kept_trace *k)
+{
+    int columns = (k->columns + 1) / 2, pieces = 0;
+    for (int i = 1; i < columns; i++) {
+        k->time_s[i] = k->time_s[2 * i];
+        k->source[i] = k->source[2 * i];
+        memcpy(k->grey + (size_t)i * SL_TRACE_ROWS, k->grey + (size_t)(2 * i) * SL_TRACE_ROWS, SL_TRACE_ROWS);
+    }
+    for (int i = 0; i < k->pieces; i++) {
+        sl_trace_piece piece = k->piece[i];
+        piece.first = (piece.first + 1) / 2;
+        if (pieces && k->piece[pieces - 1].first == piece.first)
+            pieces--;
+        k->piece[pieces++] = piece;
+    }
+    k->columns = columns;
+    k->pieces = pieces;
+    k->step *= 2;
+}
+
+static void add_column(kept_trace *k, const sl_stack *stack, int t, const sl_trace_line *line)
+{
+    if (k->columns == SL_TRACE_COLUMNS_MOST && k->frames % k->step == 0)
+        thin_trace(k);
+    if (k->frames++ % k->step)
+        return;
+    k->time_s[k->columns] = stack->times_known ? stack->time_s[t] : SL_UNKNOWN;
+    k->source[k->columns] = stack->source[t];
+    sl_trace_column(sl_stack_frame(stack, t), line, k->grey + (size_t)k->columns++ * SL_TRACE_ROWS);
+}
+
 static void keep_trace(sl_segments *s, const sl_stack *stack, const sl_pleura *pleura, const sl_dome *dome, const sl_muscle *muscle)
 {
     const sl_beam_range *space = pleura->seen && pleura->beams.widest >= 0 ? &pleura->beams.space[pleura->beams.widest] : NULL;
     kept_trace *k = s->trace;
     bool dome_seen = dome->frames > 0 && dome->index > DOME_PRESENT, muscle_seen = muscle->frames > 0 && muscle->index > MUSCLE_SURE;
-    int rank = dome_seen ? 4 : muscle_seen ? 3 : space ? 2 : 1;
-    if (rank <= k->rank || stack->frames < 2)
+    /* of what was measured the surest, whose breaths are marked on it */
+    double rank = dome_seen ? 4 + dome->index : muscle_seen ? 3 + muscle->index : space ? 2 : 1;
+    if (stack->frames < 2 && !(k->rank > 0))
         return;
-    k->rank = rank;
-    k->beam = dome_seen     ? dome->beam
-              : muscle_seen ? 0.5 * (muscle->first_beam + muscle->last_beam)
-              : space       ? (0.5 * (space->first + space->last) + 0.5) / SL_BEAMS
-                            : 0.5;
-    k->columns = stack->frames;
-    const double beam[2] = {k->beam, k->beam}, depth[2] = {0, 1};
+    double at = k->beam;
+    if (rank > k->rank)
+        at = dome_seen     ? dome->beam
+             : muscle_seen ? 0.5 * (muscle->first_beam + muscle->last_beam)
+             : space       ? (0.5 * (space->first + space->last) + 0.5) / SL_BEAMS
+                           : 0.5;
+    const double beam[2] = {at, at}, depth[2] = {0, 1};
     sl_trace_line line;
-    if (!sl_trace_line_set(&line, stack->view, beam, depth, 2, SL_TRACE_ROWS)) {
-        k->rank = k->columns = 0;
+    if (!sl_trace_line_set(&line, stack->view, beam, depth, 2, SL_TRACE_ROWS))
         return;
-    }
-    for (int t = 0; t < stack->frames; t++) {
-        k->time_s[t] = stack->times_known ? stack->time_s[t] : SL_UNKNOWN;
-        k->source[t] = stack->source[t];
-        sl_trace_column(sl_stack_frame(stack, t), &line, k->grey + (size_t)t * SL_TRACE_ROWS);
-    }
+    k->rank = rank > k->rank ? rank : k->rank;
+    k->beam = at;
+    k->step = k->step ? k->step : 1;
+    if (k->pieces && k->piece[k->pieces - 1].first == k->columns) /* of the one before no frame was kept */
+        k->pieces--;
+    k->piece[k->pieces++] = (sl_trace_piece){k->columns, 0, at};
+    for (int t = 0; t < stack->frames; t++)
+        add_column(k, stack, t, &line);
 }
 
 /* What would be shown as evidence is found; else the frames alone are kept, for a hand to set borders in. */
@@ -503,16 +540,18 @@ void sl_segments_trace(const sl_segments *s, sl_arena *arena, sl_motion_trace *t
     size_t n = (size_t)k->columns;
     uint8_t *grey = SL_NEW(arena, n * SL_TRACE_ROWS + 1, uint8_t);
     double *time_s = SL_NEW(arena, n + 1, double), *line = SL_NEW(arena, 4, double);
-    int *source = SL_NEW(arena, n + 1, int);
-    if (!n || !grey || !time_s || !line || !source)
+    int *source = SL_NEW(arena, n + 1, int), pieces = k->pieces - (k->pieces > 0 && k->piece[k->pieces - 1].first >= k->columns);
+    sl_trace_piece *piece = SL_NEW(arena, k->pieces + 1, sl_trace_piece);
+    if (!n || !grey || !time_s || !line || !source || !piece)
         return;
+    memcpy(piece, k->piece, (size_t)pieces * sizeof *piece);
     memcpy(grey, k->grey, n * SL_TRACE_ROWS);
     memcpy(time_s, k->time_s, n * sizeof *time_s);
     memcpy(source, k->source, n * sizeof *source);
     line[0] = line[1] = k->beam;
     line[3] = 1;
     *trace = (sl_motion_trace){.columns = k->columns, .rows = SL_TRACE_ROWS, .grey = grey, .time_s = time_s, .source = source, .points = 2, .beam = line,
-                               .depth = line + 2};
+                               .depth = line + 2, .pieces = pieces, .piece = piece};
 }
 
 const sl_texture_beams *sl_segments_texture(const sl_segments *s, sl_arena *arena)

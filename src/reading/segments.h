@@ -41,7 +41,7 @@ const float *sl_segments_line(const sl_segments *segments, int frame);
 /* Share of the space taken by B-lines over the kept frames, with their times. */
 void sl_segments_coverage(const sl_segments *segments, sl_arena *arena, double **coverage, double **time_s,
                           int *values);
-/* The motion trace of the segment that shows most: along the beam in which the diaphragm was measured, else down the middle of the
+/* The motion trace of the whole clip, at most SL_TRACE_COLUMNS_MOST columns, in pieces of a segment: along the beam in which the diaphragm was measured, else down the middle of the
  * widest space between the ribs, else of the picture. No columns for a still picture. */
 void sl_segments_trace(const sl_segments *segments, sl_arena *arena, sl_motion_trace *trace);
 /* The diaphragm's borders, of each kind those of the segment that shows them most surely; no frames for a still picture. */

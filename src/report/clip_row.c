@@ -219,6 +219,8 @@ static void draw_side(sl_pen *pen, const sl_row *row, const sl_exam_clip *clip, 
     text[0] = 0;
     if (*result->reason)
         used += (size_t)snprintf(text, sizeof text, "%.500s ", sl_say_stated(pen->say, result->reason, stated, sizeof stated));
+    if (traced && result->trace.pieces > 1)
+        used += (size_t)snprintf(text + used, sizeof text - used, "%s ", sl_motion_trace_parts(pen->say, result, part, sizeof part));
     if (result->view.note[0])
         used += (size_t)snprintf(text + used, sizeof text - used, "%s ",
                                  SL_SAY(pen->say, SL_P_ROW_VIEW, part, sl_say_stated(pen->say, result->view.note, stated, sizeof stated)));

@@ -16,13 +16,43 @@ bool sl_has_motion_trace(const sl_clip_result *result)
     return result->trace.columns > 1 && result->trace.rows > 0 && sl_axis_of(result).span > 0;
 }
 
-/* Where on the axis a frame of the file lies, 0..1; NAN when it is none of the trace's. */
+static double place_at(const sl_motion_trace *trace, const sl_axis *axis, int column)
+{
+    return axis->by_time ? trace->time_s[column] / axis->span : (double)column / (trace->columns - 1);
+}
+
+/* Where on the axis a frame of the file lies, 0..1, also one that was left out between two of the trace's; NAN when it is beyond them. */
 static double place_of(const sl_motion_trace *trace, const sl_axis *axis, int frame)
 {
-    for (int i = 0; i < trace->columns; i++)
+    for (int i = 0; i < trace->columns; i++) {
         if (trace->source[i] == frame)
-            return axis->by_time ? trace->time_s[i] / axis->span : (double)i / (trace->columns - 1);
+            return place_at(trace, axis, i);
+        if (i && trace->source[i - 1] < frame && frame < trace->source[i]) {
+            double share = (double)(frame - trace->source[i - 1]) / (trace->source[i] - trace->source[i - 1]);
+            return (1 - share) * place_at(trace, axis, i - 1) + share * place_at(trace, axis, i);
+        }
+    }
     return SL_UNKNOWN;
+}
+
+/* Whether a piece runs along that beam, to a beam's width. */
+static bool same_line(const sl_motion_trace *trace, int piece, double beam)
+{
+    return fabs(trace->piece[piece].beam - beam) < 1.0 / SL_BEAMS;
+}
+
+/* Whether a breath's evidence can be drawn: within one piece, along its line, and not over the whole of it, for then it is no breath. */
+static bool fits(const sl_motion_trace *trace, const sl_evidence *e)
+{
+    for (int i = 0; i < trace->pieces || !i; i++) {
+        int first = i < trace->pieces ? trace->piece[i].first : 0, last = i + 1 < trace->pieces ? trace->piece[i + 1].first - 1 : trace->columns - 1;
+        if (e->last_frame < trace->source[first] || e->first_frame > trace->source[last])
+            continue;
+        if ((e->first_frame <= trace->source[first] && e->last_frame >= trace->source[last]) ||
+            (trace->pieces > 1 && !same_line(trace, i, 0.5 * (e->first_beam + e->last_beam))))
+            return false;
+    }
+    return true;
 }
 
 /* Every breath, so that what was measured can be checked against the echoes: the dome's way as a line from where it begins to where
@@ -34,7 +64,7 @@ static void draw_breaths(sl_pen *pen, double x, double y, double width, double h
     for (int i = 0; finding && i < finding->evidences; i++) {
         const sl_evidence *e = &finding->evidence[i];
         double from = place_of(trace, axis, e->first_frame), to = place_of(trace, axis, e->last_frame);
-        if (e->points || !sl_known(from) || !sl_known(to) || e->last_frame - e->first_frame >= trace->source[trace->columns - 1] - trace->source[0])
+        if (e->points || !sl_known(from) || !sl_known(to) || !fits(trace, e))
             continue;
         double first = towards ? e->last_depth : e->first_depth, last = towards ? e->first_depth : e->last_depth;
         from = towards ? from : to;
@@ -105,6 +135,25 @@ static void draw_gaps(sl_pen *pen, double x, double y, double width, double heig
     }
 }
 
+/* Where one piece ends and the next begins: nothing is followed across, and the line may be another one. */
+static void draw_seams(sl_pen *pen, double x, double y, double width, double height, const sl_motion_trace *trace, const sl_axis *axis)
+{
+    static const double dashes[] = {3, 2};
+    for (int i = 1; i < trace->pieces; i++) {
+        int first = trace->piece[i].first;
+        double at = x + 0.5 * (place_at(trace, axis, first - 1) + place_at(trace, axis, first)) * width;
+        for (int pass = 0; pass < 2 && first > 0 && sl_known(at); pass++) {
+            cairo_move_to(pen->cr, at, y);
+            cairo_line_to(pen->cr, at, y + height);
+            sl_set_colour(pen->cr, pass ? LOOK_COLOUR_PAPER : LOOK_COLOUR_NIGHT, 1);
+            cairo_set_line_width(pen->cr, pass ? LOOK_STROKE_LINE : 2 * LOOK_STROKE_LINE);
+            cairo_set_dash(pen->cr, dashes, pass ? 2 : 0, 0);
+            cairo_stroke(pen->cr);
+        }
+    }
+    cairo_set_dash(pen->cr, NULL, 0, 0);
+}
+
 void sl_draw_motion_trace(sl_pen *pen, double x, double y, double width, double height, const sl_clip_result *result)
 {
     enum { FINE = 3 }; /* pixels a point */
@@ -123,6 +172,7 @@ void sl_draw_motion_trace(sl_pen *pen, double x, double y, double width, double 
         sl_trace_picture(trace, column, 0, wide, pixel);
         draw_grey(pen, x, y, width, height, pixel, wide, trace->rows);
         draw_gaps(pen, x, y, width, height, column, wide);
+        draw_seams(pen, x, y, width, height, trace, &axis);
         draw_breaths(pen, x, y, width, height, trace, &axis, sl_reading_get(result->reading, SL_DIAPHRAGM), true);
         draw_breaths(pen, x, y, width, height, trace, &axis, sl_reading_get(result->reading, SL_DIAPHRAGM_THICKNESS), false);
         double depth, at = meets_pleura(result, &depth);
@@ -145,5 +195,17 @@ const char *sl_motion_trace_words(const sl_language *say, const sl_clip_result *
         snprintf(text, room, "%s", SL_SAY(say, SL_P_ROW_TRACE_PLEURA, line, where, sl_say_number(say, depth * mm, 1, deep)));
     else
         snprintf(text, room, "%s", SL_SAY(say, SL_P_ROW_TRACE_SHARE, line, where, sl_say_number(say, depth, 2, deep)));
+    return text;
+}
+
+const char *sl_motion_trace_parts(const sl_language *say, const sl_clip_result *result, char *text, size_t room)
+{
+    const sl_motion_trace *trace = &result->trace;
+    char count[32], line[200];
+    bool same = true;
+    for (int i = 0; i < trace->pieces; i++)
+        same &= same_line(trace, i, trace->beam[0]);
+    sl_say_number(say, trace->pieces, 0, count);
+    snprintf(text, room, "%s", trace->pieces < 2 ? "" : same ? SL_SAY(say, SL_P_ROW_TRACE_PARTS, line, count) : SL_SAY(say, SL_P_ROW_TRACE_LINES, line, count));
     return text;
 }

@@ -15,5 +15,7 @@ void sl_draw_motion_trace(sl_pen *pen, double x, double y, double width, double 
 
 /* "motion trace: pleura 22.1 mm deep, 0.48 across" (of the width): where its line lies and how deep it meets the pleura, as far as that is known. */
 const char *sl_motion_trace_words(const sl_language *say, const sl_clip_result *result, char *text, size_t room);
+/* In how many parts it was read, and whether all run along one line; "" when at one go. */
+const char *sl_motion_trace_parts(const sl_language *say, const sl_clip_result *result, char *text, size_t room);
 
 #endif

@@ -69,6 +69,8 @@ static void add_trace(sl_text *file, const sl_clip_result *result)
     if (t->columns) {
         sl_text_add_bytes(file, (const char *)t->source, sizeof *t->source * (size_t)t->columns);
         sl_text_add_bytes(file, (const char *)t->grey, (size_t)t->columns * (size_t)t->rows);
+        if (t->pieces > 1)
+            sl_text_add_bytes(file, (const char *)t->piece, (size_t)t->pieces * sizeof *t->piece);
     }
 }
 
@@ -90,12 +92,14 @@ static bool take_trace(const uint8_t *at, size_t length, sl_arena *arena, sl_cli
         return false;
     memcpy(&head, at, sizeof head);
     at += sizeof head;
-    if (head.columns < 0 || head.columns > SL_STACK_MOST || head.rows < 0 || head.rows > SL_TRACE_ROWS_MOST || head.points < 0 ||
+    if (head.columns < 0 || head.columns > SL_TRACE_COLUMNS_MOST || head.rows < 0 || head.rows > SL_TRACE_ROWS_MOST || head.points < 0 ||
         head.points > SL_TRACE_POINTS_MOST || (head.beams != 0 && head.beams != 1))
         return false;
     size_t columns = (size_t)head.columns, points = (size_t)head.points, rows = (size_t)head.rows;
-    if (length != sizeof head + columns * (sizeof(double) + sizeof(int) + rows) + points * 2 * sizeof(double) +
-                      (size_t)head.beams * sizeof(sl_texture_beams))
+    size_t due = sizeof head + columns * (sizeof(double) + sizeof(int) + rows) + points * 2 * sizeof(double) +
+                 (size_t)head.beams * sizeof(sl_texture_beams);
+    size_t pieces = length > due ? (length - due) / sizeof(sl_trace_piece) : 0; /* behind it, where there is more than one */
+    if (length != due + pieces * sizeof(sl_trace_piece) || pieces > columns)
         return false;
     sl_motion_trace *t = &result->trace;
     *t = (sl_motion_trace){.columns = head.columns, .rows = head.rows, .points = head.points};
@@ -105,6 +109,14 @@ static bool take_trace(const uint8_t *at, size_t length, sl_arena *arena, sl_cli
     result->texture = head.beams ? part(&at, sizeof(sl_texture_beams), arena) : NULL;
     t->source = part(&at, columns * sizeof(int), arena);
     t->grey = part(&at, columns * rows, arena);
+    sl_trace_piece *piece = SL_NEW(arena, pieces + 1, sl_trace_piece);
+    if (piece)
+        memcpy(piece, at, pieces * sizeof *piece);
+    for (size_t i = 0; piece && i < pieces; i++)
+        if (piece[i].first < 0 || (size_t)piece[i].first >= columns || (i && piece[i].first <= piece[i - 1].first))
+            return false;
+    t->pieces = piece ? (int)pieces : 0;
+    t->piece = piece;
     if (!t->time_s || !t->beam || !t->depth || !t->source || !t->grey)
         *t = (sl_motion_trace){0};
     return true;

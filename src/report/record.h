@@ -1,5 +1,5 @@
 /* What remains of a clip once it was read: its reading and all numbers as JSON, two small pictures, its motion trace (at most
- * SL_STACK_MOST columns: under 100 KB) and what the trace's texture rests on, in this machine's byte order; the
+ * SL_TRACE_COLUMNS_MOST columns: under 200 KB) and what the trace's texture rests on, in this machine's byte order; the
  * diaphragm's borders over time (under 40 KB of JSON). One file a
  * clip under the output folder; an examination of thousands of clips is drawn from these files one at a time, and a
  * clip whose file is there already (same content, options and program) is not read again. */

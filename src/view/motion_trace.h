@@ -15,7 +15,8 @@ enum {
     SL_TRACE_ROWS = 128, /* of the trace that a reading keeps */
     SL_TRACE_ROWS_LEAST = 16,
     SL_TRACE_ROWS_MOST = 512,
-    SL_TRACE_POINTS_MOST = 16
+    SL_TRACE_POINTS_MOST = 16,
+    SL_TRACE_COLUMNS_MOST = 2 * SL_STACK_MOST /* of the trace that a reading keeps; of a longer clip every second frame, every fourth, ... */
 };
 
 /* Places at `count` shares of the length of the curve through `points` (beam, depth) pairs. Returns its length in pixel widths (times
@@ -38,6 +39,12 @@ bool sl_trace_line_set(sl_trace_line *line, const sl_view *view, const double *b
 /* Grey along the line in one straightened frame (SL_CELLS bytes), between cells by the nearest four; 0 beyond the picture. */
 void sl_trace_column(const uint8_t *cell, const sl_trace_line *line, uint8_t *column);
 
+/* What was read at one go: from column `first` on, along `beam`. Nothing is followed from one piece into the next. */
+typedef struct sl_trace_piece {
+    int first, spare;
+    double beam;
+} sl_trace_piece;
+
 typedef struct sl_motion_trace {
     int columns, rows;        /* one column a frame; 0: there is none */
     const uint8_t *grey;      /* [columns][rows], along the line from its first point to its last */
@@ -45,6 +52,8 @@ typedef struct sl_motion_trace {
     const int *source;        /* [columns] frames of the file */
     int points;               /* the line, beam coordinates */
     const double *beam, *depth;
+    int pieces;               /* 0 as 1: read at one go, along that line */
+    const sl_trace_piece *piece; /* [pieces] by rising column, the first from 0 */
 } sl_motion_trace;
 
 /* Whether the times can be an axis: every one a number, the last after the first. */

@@ -1,6 +1,8 @@
 /* The texture of motion traces over all spaces and about one line: speckle that is still above a line, still below it in one half of the
  * picture and new in every frame in the other; and where a line meets the pleural line, by geometry. */
 #include "core/units.h"
+#include "moving.h"
+#include "reading/segments.h"
 #include "reading/trace.h"
 
 #include <math.h>
@@ -102,8 +104,45 @@ static void meets(void **state)
     sl_arena_free(&arena);
 }
 
+/* The trace of a clip of several segments is that of all of them: every frame in its time, the seams where a segment ended; of a long one every
+ * second frame, and so on, within its bound. */
+static void trace_of_the_whole_clip(void **state)
+{
+    (void)state;
+    sl_arena arena = {0};
+    sl_stack stack;
+    const moving what = {.frames = 320, .frame_s = 0.04, .mm_per_beam = 0.5, .pleura = 60, .breaths_hz = 0.35, .noise = 0.2, .rise = 2, .slide = 12};
+    draw_moving(&what, &arena, &stack);
+    sl_segments *segments = sl_segments_new();
+    for (int part = 0; part < 5; part++) {
+        sl_motion_trace trace;
+        for (int t = 0; t < what.frames; t++) {
+            stack.time_s[t] = (part * what.frames + t) * what.frame_s;
+            stack.source[t] = part * what.frames + t;
+        }
+        assert_int_equal(sl_segments_read(segments, &stack, NULL), SL_OK);
+        sl_segments_trace(segments, &arena, &trace);
+        int step = part < 3 ? 1 : 2, frames = (part + 1) * what.frames;
+        assert_int_equal(trace.columns, (frames + step - 1) / step);
+        assert_true(trace.columns <= SL_TRACE_COLUMNS_MOST);
+        assert_int_equal(trace.pieces, part + 1);
+        for (int i = 0; i < trace.columns; i++) {
+            assert_int_equal(trace.source[i], i * step);
+            assert_true(fabs(trace.time_s[i] - i * step * what.frame_s) < 1e-9);
+        }
+        for (int i = 0; i < trace.pieces; i++)
+            assert_int_equal(trace.piece[i].first, i * what.frames / step);
+        /* the same frames were drawn in every part, so the same grey */
+        int apart = what.frames / step;
+        for (int i = 1; i < trace.pieces; i++)
+            assert_memory_equal(trace.grey + (size_t)(i * apart) * SL_TRACE_ROWS, trace.grey, 20 * SL_TRACE_ROWS);
+    }
+    sl_segments_free(&segments);
+    sl_arena_free(&arena);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(about_a_line), cmocka_unit_test(meets)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(trace_of_the_whole_clip), cmocka_unit_test(about_a_line), cmocka_unit_test(meets)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

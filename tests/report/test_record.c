@@ -53,8 +53,14 @@ static void comes_back(void **state)
         const sl_motion_trace *due = &exam.clip[i].result.trace;
         sl_record record;
         sl_error error;
-        save(&exam.clip[i].result);
+        const sl_trace_piece piece[] = {{0, 0, 0.5}, {17, 0, 0.25}}; /* the third clip's trace in two pieces */
+        sl_clip_result result = exam.clip[i].result;
+        result.trace.pieces = i == 2 ? 2 : 0;
+        result.trace.piece = piece;
+        save(&result);
         assert_int_equal(sl_record_load(path, &arena, &record, &error), SL_OK);
+        assert_int_equal(record.result.trace.pieces, result.trace.pieces);
+        assert_true(i != 2 || (record.result.trace.piece[1].first == 17 && record.result.trace.piece[1].beam == 0.25));
         const sl_motion_trace *got = &record.result.trace;
         assert_true(due->columns > 40 && got->columns == due->columns && got->rows == due->rows && got->points == due->points);
         assert_memory_equal(got->grey, due->grey, (size_t)due->columns * (size_t)due->rows);
