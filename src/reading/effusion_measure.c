@@ -2,6 +2,7 @@
 
 #include "core/quantile.h"
 #include "core/units.h"
+#include "reading/course.h"
 #include "reading/pleura_cells.h"
 #include "reading/solid_table.h"
 
@@ -23,17 +24,18 @@ static float grey_at(const uint32_t *sum, float scale, int row, int beam)
 static double border(const uint32_t *sum, float scale, int beam, int top, int bottom, double *surface)
 {
     float core = 0, most = 0;
+    int swing = (int)(EFFUSION_BREATH * (bottom - top)), beyond = bottom + (swing > BEYOND ? swing : BEYOND);
     int first = bottom - SEARCH > top + CORE ? bottom - SEARCH : top + CORE, n = 0;
     for (int i = top + 3; i < bottom - 5 || n < 2; i++, n++)
         core += grey_at(sum, scale, i, beam);
     core /= (float)n;
-    for (int i = bottom - 8; i < bottom + BEYOND && i < ROWS; i++)
+    for (int i = bottom - 8; i < beyond && i < ROWS; i++)
         most = fmaxf(most, grey_at(sum, scale, i, beam));
     *surface = (double)most;
     float level = core + EFFUSION_RISE * (most - core), hold = core + 0.35f * (most - core);
     if (most < 1.5f * core + 2)
         return NAN;
-    for (int i = first; i < bottom + BEYOND && i < ROWS - HOLDS; i++) {
+    for (int i = first; i < beyond && i < ROWS - HOLDS; i++) {
         float here = grey_at(sum, scale, i, beam), before = grey_at(sum, scale, i - 1, beam), mean = 0;
         if (here < level)
             continue;
@@ -64,18 +66,78 @@ static void drop_short(double *at)
             at[j] = NAN;
 }
 
-/* The distances of one block, each the median of its neighbours' for a septum or a bright point in the depth is no border;
- * returns how many beams have one. */
-static int distances(const uint32_t *sum, float scale, const sl_fluid_layer *layer, double *distance, double *at)
+/* The rim beyond the beams that show the layer: on its course, for the chest wall bends evenly; and where its lower border would lie there. Such
+ * beams are left out of the layer for little contrast, for a septum at the rim or beside a rib; whether the border is seen in them is another question. */
+static void carry_on(const sl_fluid_layer *layer, sl_fluid_layer *more)
 {
-    double raw[BEAMS], surface[BEAMS], sorted[BEAMS];
+    double course[3];
+    bool none[BEAMS] = {false};
+    *more = *layer;
+    if (!sl_course_fit(layer->top, none, LAYER_RUN, course))
+        return;
+    for (int j = 0; j < BEAMS; j++) {
+        int left = j, right = j;
+        if (!isnan(layer->top[j]))
+            continue;
+        while (left >= 0 && isnan(layer->top[left]))
+            left--;
+        while (right < BEAMS && isnan(layer->top[right]))
+            right++;
+        int near = left < 0 || (right < BEAMS && right - j < j - left) ? right : left;
+        if (near < 0 || near >= BEAMS || abs(near - j) > EFFUSION_BESIDE)
+            continue;
+        double off_left = left < 0 ? 0 : (double)layer->top[left] - sl_course_at(course, left);
+        double off_right = right >= BEAMS ? 0 : (double)layer->top[right] - sl_course_at(course, right);
+        double share = left < 0 ? 1 : right >= BEAMS ? 0 : (double)(j - left) / (right - left);
+        more->top[j] = (float)fmax(1, sl_course_at(course, j) + (1 - share) * off_left + share * off_right);
+        more->bottom[j] = layer->bottom[near];
+    }
+}
+
+/* What goes on as the border seen does: of the other beams those whose distance lies on the straight course of the kept ones, in runs. */
+static void take_more(const double *all, const sl_fluid_layer *layer, double *at)
+{
+    double n = 0, x = 0, y = 0, xx = 0, xy = 0;
+    bool more[BEAMS];
+    for (int j = 0; j < BEAMS; j++)
+        if (!isnan(at[j])) {
+            double d = at[j] - (double)layer->top[j];
+            n++;
+            x += j;
+            y += d;
+            xx += (double)j * j;
+            xy += j * d;
+        }
+    if (n < 2 * LAYER_RUN)
+        return;
+    double spread = xx - x * x / n, slope = (xy - x * y / n) / (spread + EFFUSION_LEVEL * n), middle = x / n;
+    for (int j = 0; j < BEAMS; j++) {
+        double expect = y / n + slope * (j - middle);
+        more[j] = isnan(at[j]) && !isnan(all[j]) &&
+                  fabs(all[j] - (double)layer->top[j] - expect) <= EFFUSION_ON + EFFUSION_ON_SHARE * expect;
+    }
+    for (int j = 0, first = 0; j <= BEAMS; j++) {
+        if (j < BEAMS && more[j])
+            continue;
+        for (int k = first; k < j && j - first >= EFFUSION_MORE_RUN; k++)
+            at[k] = all[k];
+        first = j + 1;
+    }
+}
+
+/* The distances of one block, each the median of its neighbours' for a septum or a bright point in the depth is no border;
+ * returns how many beams have one. `shown`: the layer as it was found; `layer`: carried on beyond it. */
+static int distances(const uint32_t *sum, float scale, const sl_fluid_layer *shown, const sl_fluid_layer *layer, double *distance,
+                     double *at)
+{
+    double all[BEAMS], raw[BEAMS], surface[BEAMS], sorted[BEAMS];
     int n = 0, seen = 0;
     for (int j = 0; j < BEAMS; j++) {
         double row = isnan(layer->top[j])
                          ? NAN
                          : border(sum, scale, j, (int)(layer->top[j] + 0.5f), (int)layer->bottom[j], &surface[j]);
         raw[j] = row - (double)layer->top[j] < 3 ? NAN : row - (double)layer->top[j];
-        if (!isnan(raw[j]))
+        if (!isnan(raw[j]) && !isnan(shown->top[j]))
             sorted[seen++] = surface[j];
     }
     double bright = seen ? sl_quantile_nearest(sorted, seen, 0.5) : 0;
@@ -85,15 +147,17 @@ static int distances(const uint32_t *sum, float scale, const sl_fluid_layer *lay
     for (int j = 0; j < BEAMS; j++) {
         double near[2 * NEAR + 1];
         int m = 0;
-        at[j] = NAN;
+        all[j] = at[j] = NAN;
         for (int k = j - NEAR; k <= j + NEAR; k++)
             if (k >= 0 && k < BEAMS && !isnan(raw[k]))
                 near[m++] = raw[k];
         if (isnan(raw[j]) || m <= NEAR)
             continue;
-        at[j] = (double)layer->top[j] + sl_quantile_nearest(near, m, 0.5);
+        all[j] = (double)layer->top[j] + sl_quantile_nearest(near, m, 0.5);
+        at[j] = isnan(shown->top[j]) ? NAN : all[j];
     }
     drop_short(at);
+    take_more(all, layer, at);
     for (int j = 0; j < BEAMS; j++)
         if (!isnan(at[j]))
             distance[n++] = at[j] - (double)layer->top[j];
@@ -164,13 +228,15 @@ sl_status sl_effusion_measure(const sl_stack *stack, const sl_pleura *parietal, 
                                          "again.");
     double distance[BEAMS], at[BEAMS], most = 0, spread = 0;
     int blocks = 0, beams = 0;
+    sl_fluid_layer carried;
+    carry_on(layer, &carried);
     for (int j = 0; j < BEAMS; j++)
         beams += !isnan(layer->top[j]);
     for (int b = 0; b < parietal->blocks; b++) {
         int first = b * parietal->block_frames, last = first + parietal->block_frames;
         last = last < stack->frames ? last : stack->frames;
         add_frames(stack, first, last, sum);
-        int n = distances(sum, 1.0f / (float)(last - first), layer, distance, at);
+        int n = distances(sum, 1.0f / (float)(last - first), layer, &carried, distance, at);
         if (n < 5)
             continue;
         wide[blocks] = sl_quantile_nearest(distance, n, EFFUSION_WIDEST);
@@ -178,7 +244,7 @@ sl_status sl_effusion_measure(const sl_stack *stack, const sl_pleura *parietal, 
         if (wide[blocks] > most) {
             most = wide[blocks];
             spread = wide[blocks] - distance[(int)(0.85 * (n - 1))];
-            keep_border(layer, at, effusion);
+            keep_border(&carried, at, effusion);
         }
         blocks++;
     }

@@ -411,13 +411,6 @@ static void score(work *w, int first, int last)
         }
 }
 
-/* Before lung that floats in surely seen fluid lies fluid, too, though particles or a dim picture make it less dark. */
-static bool before_lung(const sl_fluid_layer *layer, const sl_fluid_layer *other)
-{
-    return layer->seen && other->share >= LAYER_SHARE && other->stir >= LAYER_BEFORE_STIR && other->stir >= LAYER_BEFORE_OVER_WALL * other->wall_stir &&
-           other->thickness >= LAYER_BEFORE_ROWS;
-}
-
 bool sl_fluid_layer_find(const float *mean, const float *change, const sl_beams *beams, const uint8_t *mask, int first,
                          int last, int least, double row_mm, sl_arena *arena, sl_fluid_layer *layer)
 {
@@ -459,9 +452,8 @@ bool sl_fluid_layer_find(const float *mean, const float *change, const sl_beams 
                     w.search.score[j * ROWS + i] = 0;
         sl_fluid_layer other;
         find_one(&w, beams, row_mm, mask, first, above, end, least, LAYER_CONTRAST_BEFORE, &other);
-        if (!other.seen && !before_lung(layer, &other))
+        if (!other.seen)
             break;
-        other.seen = layer->seen;
         other.odds = fmax(layer->odds, other.odds);
         *layer = other;
     }

@@ -2,6 +2,7 @@
 
 #include "core/quantile.h"
 #include "core/units.h"
+#include "reading/course.h"
 #include "reading/pleura_cells.h"
 #include "reading/pleura_search.h"
 #include "reading/solid_surface.h"
@@ -36,69 +37,6 @@ static void surface(const sl_pleura *pleura, const sl_fluid_layer *fluid, const 
         bool wet = fluid && fluid->seen && isfinite(fluid->bottom[j]);
         top[j] = pleura->beams.kind[j] != SL_BEAM_SPACE ? NAN : wet ? fmaxf(fluid->bottom[j], line[j]) : line[j];
     }
-}
-
-/* Row of a parabola at a beam. */
-static double course_at(const double *a, int beam)
-{
-    double x = (beam - 0.5 * BEAMS) / BEAMS;
-    return a[0] + a[1] * x + a[2] * x * x;
-}
-
-/* A parabola through the beams that are in; false where they are too few. */
-static bool fit(const float *top, const bool *out, double *a)
-{
-    double m[3][4] = {{0}};
-    int n = 0;
-    for (int j = 0; j < BEAMS; j++) {
-        if (isnan(top[j]) || out[j])
-            continue;
-        double x = (j - 0.5 * BEAMS) / BEAMS, p[3] = {1, x, x * x};
-        for (int r = 0; r < 3; r++) {
-            for (int c = 0; c < 3; c++)
-                m[r][c] += p[r] * p[c];
-            m[r][3] += p[r] * (double)top[j];
-        }
-        n++;
-    }
-    if (n < EXTENT_BEAMS)
-        return false;
-    for (int r = 1; r < 3; r++) /* a little towards a level line keeps it from bending where few beams are left */
-        m[r][r] += 0.01 * n;
-    for (int c = 0; c < 3; c++)
-        for (int r = 0; r < 3; r++)
-            if (r != c) {
-                double f = m[r][c] / m[c][c];
-                for (int k = 0; k < 4; k++)
-                    m[r][k] -= f * m[c][k];
-            }
-    for (int r = 0; r < 3; r++)
-        a[r] = m[r][3] / m[r][r];
-    return true;
-}
-
-/* The pleura is a smooth curve: beams in which the line climbs to a layer of the wall get the row of a parabola through the others.
- * False where too few beams show it; else `a` is that parabola. */
-static bool mend(float *top, double *a)
-{
-    enum { ROUNDS = 4 };
-    bool out[BEAMS] = {false};
-    for (int round = 0; round < ROUNDS; round++) {
-        double off[BEAMS];
-        int count = 0;
-        if (!fit(top, out, a))
-            return round > 0;
-        for (int j = 0; j < BEAMS; j++)
-            if (!isnan(top[j]) && !out[j])
-                off[count++] = fabs((double)top[j] - course_at(a, j));
-        double limit = fmax(EXTENT_COURSE, 2.5 * sl_quantile_nearest(off, count, 0.5));
-        for (int j = 0; j < BEAMS; j++)
-            out[j] = !isnan(top[j]) && fabs((double)top[j] - course_at(a, j)) > limit;
-    }
-    for (int j = 0; j < BEAMS; j++)
-        if (out[j])
-            top[j] = (float)fmax(1, course_at(a, j));
-    return true;
 }
 
 /* The step at each row of each beam, 0 where it can be no border. */
@@ -164,7 +102,7 @@ static double below_caps(const sl_pleura *pleura, const double *course)
     double least = SL_UNKNOWN;
     for (int k = 0; k < pleura->beams.caps; k++) {
         const sl_rib_cap *cap = &pleura->beams.cap[k];
-        double off = course_at(course, (cap->first + cap->last) / 2) - (double)cap->row;
+        double off = sl_course_at(course, (cap->first + cap->last) / 2) - (double)cap->row;
         if (isfinite(off) && !(off >= least))
             least = off;
     }
@@ -315,7 +253,7 @@ static void look(const sl_stack *stack, const sl_pleura *pleura, work *w, float 
     extent->shine = extent->inside = extent->stir = extent->wall_stir = extent->below_caps = SL_UNKNOWN;
     extent->seen = extent->thin = false;
     sums(pleura->mean, w->sum);
-    bool smooth = mend(top, course);
+    bool smooth = sl_course_mend(top, EXTENT_BEAMS, EXTENT_COURSE, course);
     fill(stack, w->sum, top, w->floor, w->window, &w->search);
     sl_line_search_run(&w->search, NULL, NULL, path);
     int seen = border(&w->search, path, top, at, step);
@@ -346,11 +284,11 @@ static void look_below(const sl_stack *stack, const sl_pleura *pleura, work *w, 
     bool none[BEAMS] = {false};
     for (int j = 0; j < BEAMS; j++)
         top[j] = (float)at[j];
-    if (!mend(top, course) || !fit(top, none, course))
+    if (!sl_course_mend(top, EXTENT_BEAMS, EXTENT_COURSE, course) || !sl_course_fit(top, none, EXTENT_BEAMS, course))
         return;
     for (int j = 0; j < BEAMS; j++)
         if (pleura->beams.kind[j] == SL_BEAM_SPACE && isfinite(pleura->line[j]))
-            below.line[j] = top[j] = (float)fmax(1, course_at(course, j));
+            below.line[j] = top[j] = (float)fmax(1, sl_course_at(course, j));
         else
             top[j] = NAN;
     look(stack, pleura, w, top, under, &below);

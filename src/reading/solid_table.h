@@ -77,14 +77,8 @@ static const double layer_rule[LAYER_TERMS + 1] = {4.0, 5.1, 0.87, 1.30, 1.46, -
  * is; but they are never more than all but this share (tried: shadows that hide more leave too little to see). */
 #define LAYER_EDGE_SHARE 0.35f
 #define LAYER_OPEN_LEAST 0.4
-/* A layer before one that is seen: fluid lies on both sides of lung that floats in it, though particles or a dim picture make the one before it
- * less dark and less stirred. Smallest contrast of a beam, rows, stir, and stir over the wall's (tried on 60 such chests: 6 whose depth was taken
- * behind the lung are measured before it). */
+/* From so much contrast a beam counts where movement begins at its rim (above), and for a layer before one that is found (tried). */
 #define LAYER_CONTRAST_BEFORE 0.3f
-#define LAYER_SHARE 0.30
-#define LAYER_BEFORE_ROWS 10
-#define LAYER_BEFORE_STIR 0.12
-#define LAYER_BEFORE_OVER_WALL 2.0
 /* The pleura lies some 5 mm below the ribs' surface (clinical sheet 1), muscle between the ribs beside it; rows: of 12 cm. */
 #define LAYER_BELOW_CAPS_MM 3.5
 /* Muscle between the ribs is thinner than this, mm; rows: of 12 cm (from memory: 5 to 15 mm with the layers about it). */
@@ -231,6 +225,17 @@ static const sl_answer_rule solid_rule = {6.798, {1.669, 2.170, 4.0, 0}, 0.08, 0
 #define EFFUSION_WIDEST 0.98
 /* The lower border lies where so much of the rise to the lung's surface is done. */
 #define EFFUSION_RISE 0.45f
+/* In a block of time the border lies deeper than in the clip's mean by at most this share of the distance, or 30 rows (tried; a half of it comes and
+ * goes with a breath in simulated chests). */
+#define EFFUSION_BREATH 0.45
+/* The rim is carried on so many beams beyond those that show the layer; there, and in parts too short for a border of their own, the border counts
+ * where the distance goes on as it does in the others (a straight course, a little towards level): within so many rows and this share, in runs of
+ * so many beams (tried). */
+#define EFFUSION_BESIDE 24
+#define EFFUSION_LEVEL 100.0 /* beams squared */
+#define EFFUSION_ON 3.0
+#define EFFUSION_ON_SHARE 0.08
+#define EFFUSION_MORE_RUN 4
 /* The lower border goes on from one beam to the next where it steps by so many rows at most; parts of it are no shorter
  * than one in so many of the longest (tried). */
 #define EFFUSION_JUMP 6
@@ -253,6 +258,6 @@ static const sl_answer_rule solid_rule = {6.798, {1.669, 2.170, 4.0, 0}, 0.08, 0
 #define EFFUSION_SWING_MM 1.0
 #define EFFUSION_SWING_SHARE 0.35
 /* Beams whose surface is darker than this share of the usual one look at a rib's shadow (tried). */
-#define EFFUSION_SURFACE 0.5
+#define EFFUSION_SURFACE 0.35
 
 #endif
