@@ -293,6 +293,8 @@ void sl_lung_point_state(const sl_lung_point *point, const sl_sliding *sliding, 
                           ? sl_arena_printf(arena, "%.1f frames a second are too few to see where sliding ends", 1 / sliding->frame_s)
                       : !sl_sliding_whole_breath(sliding, common ? sliding->breath.cycles : 0) /* one window's path fits some breath in a short clip */
                           ? "the clip may be shorter than a breath; both phases must be seen"
+                      : index > LUNG_POINT_ABSENT && sliding->left_of_wall
+                          ? "what moves at the line goes with the hand that holds the probe: hold it still"
                       : index > LUNG_POINT_ABSENT && point->between
                           ? "the lung slides on one side of the picture and nothing does on the other, but the place where they meet is not seen: "
                             "scan there, between the ribs"
