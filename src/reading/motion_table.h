@@ -87,10 +87,6 @@ enum {
 #define SLIDE_MISFIT_FLOOR 0.25   /* beams: what stands still fits its path best, and is not to outweigh what moves */
 #define SLIDE_WINDOW_QUANTILE 0.75 /* of the windows' ranges: those at a rib's edge follow half of the lung (simulated) */
 #define SLIDE_AMPLITUDE_QUANTILE 0.9 /* the same for how far: what stands still in a window draws its path short (simulated) */
-#define SLIDE_TOGETHER 0.5        /* correlation with other windows below which a window is taken to go alone: of 99 simulated chests with free air one is
-                                     called sliding so and seven otherwise; of 167 real clips 96 are, and 111 otherwise */
-#define SLIDE_ALONE 0.4          /* of a lone window's way that counts (both tuning chests) */
-#define SLIDE_ALONE_OVERLAP 4    /* beams that two windows may share and still be two */
 #define SLIDE_SHARED_LEAST 0.01   /* weight that a window keeps whose path no other shares */
 #define SLIDE_BEAM_MM 0.55        /* a beam where the scale is not known: middle of common probes (simulated ones) */
 #define SLIDE_AMPLITUDE_FLOOR_MM 0.1

@@ -155,31 +155,10 @@ static double shared(const work *k)
     return SLIDE_SHARED_LEAST + like * like * like * like;
 }
 
-/* Whether no other window goes along with window `at`: by the mean correlation of its path with the better half of those of windows that share no
- * beams with it (behind a lung point half of them stand still). The lung goes as one; what moves in one place alone was lost on the way. Not told
- * where there is no other. */
-static bool goes_alone(const sl_movement *movement, int at)
-{
-    double like[WINDOWS_MOST], sum = 0;
-    int n = 0;
-    const sl_window_motion *own = &movement->window[at];
-    for (int w = 0; w < movement->windows; w++) {
-        const sl_window_motion *other = &movement->window[w];
-        if (other->beams.first + SLIDE_ALONE_OVERLAP <= own->beams.last && own->beams.first + SLIDE_ALONE_OVERLAP <= other->beams.last)
-            continue;
-        sl_path_products p = sl_motion_products(own->x, other->x, movement->frames);
-        like[n++] = p.xx > 0 && p.yy > 0 ? p.xy / sqrt(p.xx * p.yy) : 0;
-    }
-    qsort(like, (size_t)n, sizeof *like, sl_by_double);
-    for (int k = n / 2; k < n; k++)
-        sum += like[k] / (n - n / 2);
-    return n > 0 && sum < SLIDE_TOGETHER;
-}
-
 /* Each window's range, the heart's part taken out where there is one. */
 static void measure_windows(const sl_movement *movement, bool heart, work *k, sl_sliding *s)
 {
-    sl_weighed amplitude[WINDOWS_MOST], index[WINDOWS_MOST], any[WINDOWS_MOST];
+    sl_weighed amplitude[WINDOWS_MOST], index[WINDOWS_MOST];
     double later = 0, match = 0, lost = 0, edge = 0, weights = 0;
     int frames = (int)(SLIDE_SMOOTH_S / (sl_known(s->frame_s) ? s->frame_s : MOTION_FRAME_S));
     double step_s = sl_known(s->frame_s) ? s->frame_s : MOTION_FRAME_S;
@@ -192,12 +171,11 @@ static void measure_windows(const sl_movement *movement, bool heart, work *k, sl
             k->even[t] = m->x[t] - (heart ? k->periodic[t] : 0);
         smooth(k->even, k->n, frames, k->quick);
         double range = swing_of(k->quick, k->n, length, k->scratch);
-        double persistence = m->persistence, weight = weight_of(m), counts = goes_alone(movement, w) ? SLIDE_ALONE : 1;
+        double persistence = m->persistence, weight = weight_of(m);
         amplitude[w] = (sl_weighed){range, weight * shared(k)};
         s->window[w] = (sl_sliding_part){(double)m->beams.first / SL_BEAMS, (double)(m->beams.last + 1) / SL_BEAMS, range,
-                                         slide_index(range * scale * counts, persistence)};
+                                         slide_index(range * scale, persistence)};
         index[w] = (sl_weighed){s->window[w].index, weight};
-        any[w] = (sl_weighed){slide_index(range * scale, persistence), weight};
         later += weight * persistence;
         match += weight * m->peak_next;
         lost += weight * m->lost_share;
@@ -212,7 +190,7 @@ static void measure_windows(const sl_movement *movement, bool heart, work *k, sl
     s->lost = lost / weights;
     s->edge = edge / weights;
     s->index = sl_weighted_quantile(index, movement->windows, SLIDE_WINDOW_QUANTILE);
-    s->index_any = sl_weighted_quantile(any, movement->windows, SLIDE_ANY_QUANTILE);
+    s->index_any = sl_weighted_quantile(index, movement->windows, SLIDE_ANY_QUANTILE);
     s->amplitude = sl_weighted_quantile(amplitude, movement->windows, SLIDE_AMPLITUDE_QUANTILE);
     double low = sl_weighted_quantile(amplitude, movement->windows, 0.3), high = sl_weighted_quantile(amplitude, movement->windows, 0.8);
     s->spread = 0.5 * (high - low) / sqrt(fmax(movement->windows / 3.0, 1));

@@ -228,25 +228,6 @@ static void lung_and_air_on_two_sides(void **state)
     }
 }
 
-/* The lung goes as one: windows that go as far, but each its own way, were lost and are not sliding; nor does a part of the line that may
- * move let the rest be called still. */
-static void windows_that_go_alone(void **state)
-{
-    (void)state;
-    static double path[MADE_WINDOWS][MADE_FRAMES];
-    double misfit[MADE_WINDOWS];
-    for (int own = 0; own < 2; own++) {
-        for (int w = 0; w < MADE_WINDOWS; w++) {
-            misfit[w] = 0.1;
-            for (int t = 0; t < MADE_FRAMES; t++)
-                path[w][t] = 4 * sin(2 * SL_PI * (0.4 + own * 0.17 * w) * 0.06 * t);
-        }
-        sl_sliding s = sliding_of(path, misfit, 0.5);
-        assert_true(own ? s.index < SLIDE_PRESENT : s.index > SLIDE_PRESENT);
-        assert_true(s.index_any > SLIDE_PRESENT);
-    }
-}
-
 /* A wall that goes to and fro, a third of it hidden under what is fixed to the probe: that is taken out, but a wall that stands still is left as it is,
  * under noise too. */
 static void what_is_fixed_over_the_wall(void **state)
@@ -570,7 +551,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(match_between_beams),  cmocka_unit_test(path_through_wrong_steps),
         cmocka_unit_test(rates_of_short_clips), cmocka_unit_test(sliding_is_measured),
-        cmocka_unit_test(amplitude_of_what_is_shared), cmocka_unit_test(windows_that_go_alone), cmocka_unit_test(lung_and_air_on_two_sides),
+        cmocka_unit_test(amplitude_of_what_is_shared), cmocka_unit_test(lung_and_air_on_two_sides),
         cmocka_unit_test(what_is_fixed_over_the_wall), cmocka_unit_test(phase_of_sliding),
         cmocka_unit_test(texture_of_the_trace), cmocka_unit_test(absence_needs_a_breath), cmocka_unit_test(pulse_without_sliding),
         cmocka_unit_test(lung_point), cmocka_unit_test(lung_point_on_a_line_that_winds), cmocka_unit_test(what_cannot_be_told_has_a_reason),
