@@ -17,7 +17,7 @@ bool sl_course_fit(const float *row, const bool *out, int least, double *a)
     double m[3][4] = {{0}};
     int n = 0;
     for (int j = 0; j < BEAMS; j++) {
-        if (isnan(row[j]) || out[j])
+        if (isnan(row[j]) || (out && out[j]))
             continue;
         double x = (j - 0.5 * BEAMS) / BEAMS, p[3] = {1, x, x * x};
         for (int r = 0; r < 3; r++) {

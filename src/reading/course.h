@@ -10,7 +10,7 @@
 /* Row of the parabola `a` (three numbers) at a beam. */
 double sl_course_at(const double *a, int beam);
 
-/* The parabola through the beams of `row` [SL_BEAMS] that are not `out`, by least squares; false where they are fewer than `least`. */
+/* The parabola through the beams of `row` [SL_BEAMS] that are not `out` (NULL: none is), by least squares; false where they are fewer than `least`. */
 bool sl_course_fit(const float *row, const bool *out, int least, double *a);
 
 /* Beams that leave the course of the others by more than `off` rows, and by more than 2.5 times what is usual, are put on it. False where too few

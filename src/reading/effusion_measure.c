@@ -1,6 +1,7 @@
 #include "reading/effusion.h"
 
 #include "core/quantile.h"
+#include "core/straight.h"
 #include "core/units.h"
 #include "reading/course.h"
 #include "reading/pleura_cells.h"
@@ -71,9 +72,8 @@ static void drop_short(double *at)
 static void carry_on(const sl_fluid_layer *layer, sl_fluid_layer *more)
 {
     double course[3];
-    bool none[BEAMS] = {false};
     *more = *layer;
-    if (!sl_course_fit(layer->top, none, LAYER_RUN, course))
+    if (!sl_course_fit(layer->top, NULL, LAYER_RUN, course))
         return;
     for (int j = 0; j < BEAMS; j++) {
         int left = j, right = j;
@@ -97,22 +97,16 @@ static void carry_on(const sl_fluid_layer *layer, sl_fluid_layer *more)
 /* What goes on as the border seen does: of the other beams those whose distance lies on the straight course of the kept ones, in runs. */
 static void take_more(const double *all, const sl_fluid_layer *layer, double *at)
 {
-    double n = 0, x = 0, y = 0, xx = 0, xy = 0;
+    sl_straight kept = {0};
     bool more[BEAMS];
     for (int j = 0; j < BEAMS; j++)
-        if (!isnan(at[j])) {
-            double d = at[j] - (double)layer->top[j];
-            n++;
-            x += j;
-            y += d;
-            xx += (double)j * j;
-            xy += j * d;
-        }
-    if (n < 2 * LAYER_RUN)
+        if (!isnan(at[j]))
+            sl_straight_add(&kept, j, at[j] - (double)layer->top[j]);
+    if (kept.n < 2 * LAYER_RUN)
         return;
-    double spread = xx - x * x / n, slope = (xy - x * y / n) / (spread + EFFUSION_LEVEL * n), middle = x / n;
+    double slope = sl_straight_slope(&kept, EFFUSION_LEVEL);
     for (int j = 0; j < BEAMS; j++) {
-        double expect = y / n + slope * (j - middle);
+        double expect = sl_straight_at(&kept, slope, j);
         more[j] = isnan(at[j]) && !isnan(all[j]) &&
                   fabs(all[j] - (double)layer->top[j] - expect) <= EFFUSION_ON + EFFUSION_ON_SHARE * expect;
     }

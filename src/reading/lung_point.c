@@ -1,6 +1,7 @@
 #include "reading/lung_point.h"
 
 #include "core/order.h"
+#include "core/straight.h"
 #include "core/units.h"
 #include "reading/answer.h"
 #include "reading/filters.h"
@@ -124,20 +125,16 @@ static double index_of(const sl_movement *movement, const sl_sliding *sliding, c
  * not where a rib, an organ or the heart begins. */
 static double bend_of(const float *line, int first, int last)
 {
-    double n = 0, x = 0, y = 0, xx = 0, xy = 0, sum = 0;
+    sl_straight straight = {0};
+    double sum = 0;
+    for (int j = first; j <= last; j++)
+        sl_straight_add(&straight, j, (double)line[j]);
+    double slope = straight.n > 1 ? sl_straight_slope(&straight, 0) : 0;
     for (int j = first; j <= last; j++) {
-        n++;
-        x += j;
-        y += (double)line[j];
-        xx += (double)j * j;
-        xy += j * (double)line[j];
-    }
-    double slope = (n * xy - x * y) / fmax(n * xx - x * x, 1e-9), at = (y - slope * x) / fmax(n, 1);
-    for (int j = first; j <= last; j++) {
-        double off = (double)line[j] - at - slope * j;
+        double off = (double)line[j] - sl_straight_at(&straight, slope, j);
         sum += off * off;
     }
-    return sqrt(sum / fmax(n, 1));
+    return sqrt(sum / fmax(straight.n, 1));
 }
 
 typedef struct lit_run {
@@ -185,7 +182,7 @@ static void look(const sl_movement *movement, const sl_sliding *sliding, const s
         int from = (int)fmax(m.edge - MEETING_REACH, run[r].first), to = (int)fmin(m.edge + MEETING_REACH, run[r].last);
         if (index > point->index && bend_of(movement->strips.line, from, to) < bend_most)
             *point = (sl_lung_point){.looked = true, .index = index, .meeting = m, .place = middle, .first = fmax(middle - half, 0),
-                                     .last = fmin(middle + half, 1), .lung_left = m.lung_left};
+                                     .last = fmin(middle + half, 1)};
     }
 }
 
@@ -220,9 +217,10 @@ static int choose_paths(const sl_movement *movement, const sl_sliding *sliding, 
 static bool find_breath(const sl_movement *movement, const double *lung, bool times_known, sl_arena *arena, double *scratch, sl_rhythm *breath)
 {
     double *time = SL_NEW(arena, movement->frames, double);
-    for (int t = 0; time && t < movement->frames; t++)
-        time[t] = times_known ? movement->time_s[t] - movement->time_s[0] : t * MOTION_FRAME_S;
-    return time && sl_rhythm_find(time, lung, movement->frames, BREATH_HZ_LEAST, BREATH_HZ_MOST, BREATH_FUNDAMENTAL, arena, breath, scratch);
+    if (!time)
+        return false;
+    sl_motion_seconds(movement, times_known, time);
+    return sl_rhythm_find(time, lung, movement->frames, BREATH_HZ_LEAST, BREATH_HZ_MOST, BREATH_FUNDAMENTAL, arena, breath, scratch);
 }
 
 sl_status sl_lung_point_measure(const sl_movement *movement, const sl_sliding *sliding, sl_arena *arena, sl_lung_point *point,
@@ -256,7 +254,7 @@ sl_status sl_lung_point_measure(const sl_movement *movement, const sl_sliding *s
     /* Not enough to claim a lung point: what is no lung and not seen as such stands still too (on 114 real clips two would be called so). */
     double hint = LUNG_POINT_PRESENT * sides.index;
     if (sides.found && hint > point->index) {
-        *point = (sl_lung_point){.looked = true, .between = true, .lung_left = sides.lung_left, .index = hint,
+        *point = (sl_lung_point){.looked = true, .index = hint, .meeting = {.lung_left = sides.lung_left},
                                  .place = 0.5 * (sides.first + sides.last), .first = sides.first, .last = sides.last};
         lung = movement->window[sides.window].x;
     }
@@ -293,9 +291,8 @@ void sl_lung_point_state(const sl_lung_point *point, const sl_sliding *sliding, 
                           ? sl_arena_printf(arena, "%.1f frames a second are too few to see where sliding ends", 1 / sliding->frame_s)
                       : !sl_sliding_whole_breath(sliding, common ? sliding->breath.cycles : 0) /* one window's path fits some breath in a short clip */
                           ? "the clip may be shorter than a breath; both phases must be seen"
-                      : index > LUNG_POINT_ABSENT && sliding->left_of_wall
-                          ? "what moves at the line goes with the hand that holds the probe: hold it still"
-                      : index > LUNG_POINT_ABSENT && point->between
+                      : index > LUNG_POINT_ABSENT && sl_sliding_with_hand(sliding)[0] ? sl_sliding_with_hand(sliding)
+                      : index > LUNG_POINT_ABSENT && !point->meeting.found
                           ? "the lung slides on one side of the picture and nothing does on the other, but the place where they meet is not seen: "
                             "scan there, between the ribs"
                       : index > LUNG_POINT_ABSENT && !breath
@@ -311,7 +308,7 @@ void sl_lung_point_state(const sl_lung_point *point, const sl_sliding *sliding, 
             .first_frame = sliding->first_source, .last_frame = sliding->last_source, .first_time_s = sliding->first_time_s,
             .last_time_s = sliding->last_time_s, .first_beam = point->first, .last_beam = point->last,
             .first_depth = fmax(sliding->depth - 0.03, 0), .last_depth = fmin(sliding->depth + 0.03, 1),
-            .label = point->lung_left ? "lung point: lung to its left" : "lung point: lung to its right"};
+            .label = point->meeting.lung_left ? "lung point: lung to its left" : "lung point: lung to its right"};
         finding->evidence = travel->evidence = evidence;
         finding->evidences = travel->evidences = 1;
     }

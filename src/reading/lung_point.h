@@ -14,10 +14,8 @@ typedef struct sl_lung_point {
     double index;        /* 0..1 that still and moving lung meet there, and that the place travels */
     double place;        /* beam coordinate of the meeting place, middle of its way */
     double first, last;  /* and the range it travels over */
-    bool between;        /* told by the windows: it lies somewhere in first .. last, its travel is not seen */
-    bool lung_left;
     sl_rhythm breath;    /* of the lung's path there */
-    sl_meeting meeting;  /* not found where `between` */
+    sl_meeting meeting;  /* not found where the windows tell: it lies somewhere in first .. last, of it all but the lung's side is unknown */
 } sl_lung_point;
 
 /* `sliding` of the same movement. SL_MEMORY only. */

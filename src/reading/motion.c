@@ -145,10 +145,10 @@ static bool join_walls(int frames, sl_arena *arena, sl_movement *motion)
         return false;
     for (int s = 0; s < motion->spaces; s++) {
         const sl_space_motion *space = &motion->space[s];
-        if (!sl_known(space->wall_misfit))
+        double trust = sl_motion_weight(space->wall_misfit), moves = 1 + MOTION_WALL_STILL - space->wall_persistence;
+        if (!(trust > 0))
             continue;
-        double moves = 1 + MOTION_WALL_STILL - space->wall_persistence, misfit = space->wall_misfit, floor = SLIDE_MISFIT_FLOOR;
-        double weight = (space->beams.last - space->beams.first + 1) * moves * moves / (misfit * misfit + floor * floor);
+        double weight = (space->beams.last - space->beams.first + 1) * moves * moves * trust;
         for (int t = 0; t < frames; t++)
             wall[t] += weight * space->wall[t];
         weights += weight;
@@ -277,6 +277,17 @@ sl_status sl_motion_follow(const sl_stack *stack, const sl_pleura *pleura, sl_ar
     if (!room || !make_paths(stack, f, wall_to_lung, arena, motion))
         return sl_fail(error, SL_MEMORY, "Memory ran out while movement was followed.");
     return SL_OK;
+}
+
+void sl_motion_seconds(const sl_movement *movement, bool times_known, double *time)
+{
+    for (int t = 0; t < movement->frames; t++)
+        time[t] = times_known ? movement->time_s[t] - movement->time_s[0] : t * MOTION_FRAME_S;
+}
+
+double sl_motion_weight(double misfit)
+{
+    return sl_known(misfit) ? 1 / (misfit * misfit + SLIDE_MISFIT_FLOOR * SLIDE_MISFIT_FLOOR) : 0;
 }
 
 sl_path_products sl_motion_products(const double *x, const double *y, int n)

@@ -52,6 +52,12 @@ sl_stack sl_motion_in_contact(const sl_stack *stack, const sl_pleura *pleura);
 sl_status sl_motion_follow(const sl_stack *stack, const sl_pleura *pleura, sl_arena *arena, sl_movement *motion,
                            sl_error *error);
 
+/* Seconds of each frame [frames] since the first; at the common frame rate where times are not known. */
+void sl_motion_seconds(const sl_movement *movement, bool times_known, double *time);
+
+/* How much a path counts by the misfit of its steps; 0 where it is not known. What stands still fits best and is not to outweigh what moves. */
+double sl_motion_weight(double misfit);
+
 /* Sums of products of two paths of `n` frames, each about its own mean. */
 typedef struct sl_path_products {
     double xx, yy, xy;

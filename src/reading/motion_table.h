@@ -29,11 +29,11 @@ enum {
 #define STRIP_NARROW 0.7f
 #define STRIP_WIDE 5.0f
 #define STRIP_ROW_FLOOR 3.0    /* grey levels: what noise and rounding give */
+
+/* ---- what stands still in it (still.c) ---- */
 #define STRIP_STILL_BEAMS 4.0f /* over which the still share is taken */
 #define STRIP_STILL_FROM 0.6f  /* still share of the power from which its mean is left in (simulated) */
 #define STRIP_STILL_TO 0.3f    /* and below which it is taken out wholly */
-
-/* ---- what stands still in it (still.c) ---- */
 #define STILL_WALL_FROM 0.8  /* of what neighbouring frames share: from there on the wall's mean is left in */
 #define STILL_WALL_TO 0.5    /* below it is taken out wholly. Walls under a hand that sways have 0 to 0.1 where nothing lies over them, 0.3 to 0.8
                                 under what is fixed to the probe, and were followed over a tenth to a half of their way there (simulated) */

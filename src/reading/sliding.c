@@ -74,18 +74,13 @@ static bool make_room(int n, sl_arena *arena, work *w)
     return w->mean && w->even && w->periodic && w->quick && w->wall && w->scratch && w->time;
 }
 
-static double weight_of(const sl_window_motion *m)
-{
-    return sl_known(m->misfit) ? 1 / (m->misfit * m->misfit + SLIDE_MISFIT_FLOOR * SLIDE_MISFIT_FLOOR) : 0;
-}
-
 /* The windows' common path. */
 static void mean_path(const sl_movement *movement, double *mean)
 {
     double weights = 0;
     memset(mean, 0, (size_t)movement->frames * sizeof *mean);
     for (int w = 0; w < movement->windows; w++) {
-        double weight = weight_of(&movement->window[w]);
+        double weight = sl_motion_weight(movement->window[w].misfit);
         for (int t = 0; t < movement->frames; t++)
             mean[t] += weight * movement->window[w].x[t];
         weights += weight;
@@ -107,8 +102,7 @@ static void quick_of(const double *x, const work *k, double *out)
 static bool find_rhythms(const sl_movement *movement, bool times_known, sl_arena *arena, work *k, sl_sliding *s)
 {
     mean_path(movement, k->mean);
-    for (int t = 0; t < k->n; t++)
-        k->time[t] = times_known ? movement->time_s[t] - movement->time_s[0] : t * MOTION_FRAME_S;
+    sl_motion_seconds(movement, times_known, k->time);
     if (!sl_rhythm_find(k->time, k->mean, k->n, BREATH_HZ_LEAST, BREATH_HZ_MOST, BREATH_FUNDAMENTAL, arena, &s->breath, k->periodic))
         return false;
     /* The heart in what breathing leaves. */
@@ -139,7 +133,7 @@ static double pulse_coherence(const sl_movement *movement, work *k)
             with += k->scratch[t] * k->periodic[t];
             own += k->scratch[t] * k->scratch[t];
         }
-        double weight = weight_of(&movement->window[w]);
+        double weight = sl_motion_weight(movement->window[w].misfit);
         sum += weight * (own > 0 ? with / sqrt(own * power) : 0);
         weights += weight;
     }
@@ -171,7 +165,7 @@ static void measure_windows(const sl_movement *movement, bool heart, work *k, sl
             k->even[t] = m->x[t] - (heart ? k->periodic[t] : 0);
         smooth(k->even, k->n, frames, k->quick);
         double range = swing_of(k->quick, k->n, length, k->scratch);
-        double persistence = m->persistence, weight = weight_of(m);
+        double persistence = m->persistence, weight = sl_motion_weight(m->misfit);
         amplitude[w] = (sl_weighed){range, weight * shared(k)};
         s->window[w] = (sl_sliding_part){(double)m->beams.first / SL_BEAMS, (double)(m->beams.last + 1) / SL_BEAMS, range,
                                          slide_index(range * scale, persistence)};
@@ -200,7 +194,7 @@ static void measure_windows(const sl_movement *movement, bool heart, work *k, sl
         int n = 0;
         for (int w = 0; w < movement->windows; w++)
             if (movement->window[w].space == i) {
-                own[n++] = (sl_weighed){s->window[w].amplitude, weight_of(&movement->window[w])};
+                own[n++] = (sl_weighed){s->window[w].amplitude, sl_motion_weight(movement->window[w].misfit)};
                 sum += s->window[w].index;
             }
         if (n)

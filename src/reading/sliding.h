@@ -52,6 +52,8 @@ typedef struct sl_sliding {
 sl_status sl_sliding_measure(const sl_stack *stack, const sl_movement *movement, sl_arena *arena, sl_sliding *sliding,
                              sl_error *error);
 void sl_sliding_merge(sl_sliding *into, const sl_sliding *more);
+/* Why what moves at the line is not the lung's but the sway of the hand, "" when it is not known to be. */
+const char *sl_sliding_with_hand(const sl_sliding *s);
 /* Whether the clip holds a whole breath: by its length, or by how many of its own breaths `cycles` were seen. */
 bool sl_sliding_whole_breath(const sl_sliding *s, double cycles);
 /* `doubt`: "" or why nothing can be said ("no pleural line was found"); `granular`: the texture below the line (trace.h), NAN

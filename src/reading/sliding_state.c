@@ -112,11 +112,17 @@ static const char *not_absent(const sl_sliding *s, double granular, sl_arena *ar
     return "";
 }
 
+const char *sl_sliding_with_hand(const sl_sliding *s)
+{
+    return s->left_of_wall ? "what moves at the line goes with the hand that holds the probe: hold it still" : "";
+}
+
 /* Chance makes still speckle look moved, never moved speckle still: so presence needs frames nearer to each other than absence. */
 static const char *not_present(const sl_sliding *s, sl_arena *arena)
 {
-    if (s->left_of_wall)
-        return "what moves at the line goes with the hand that holds the probe: hold it still";
+    const char *hand = sl_sliding_with_hand(s);
+    if (hand[0])
+        return hand;
     return s->times_known && s->frame_s > SLIDE_SURE_FRAME_S
                ? sl_arena_printf(arena, "%.1f frames a second are too few to tell sliding from noise", 1 / s->frame_s) : "";
 }

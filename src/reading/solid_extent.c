@@ -281,10 +281,9 @@ static void look_below(const sl_stack *stack, const sl_pleura *pleura, work *w, 
     sl_solid_extent below = *extent;
     float top[BEAMS];
     double under[BEAMS], course[3];
-    bool none[BEAMS] = {false};
     for (int j = 0; j < BEAMS; j++)
         top[j] = (float)at[j];
-    if (!sl_course_mend(top, EXTENT_BEAMS, EXTENT_COURSE, course) || !sl_course_fit(top, none, EXTENT_BEAMS, course))
+    if (!sl_course_mend(top, EXTENT_BEAMS, EXTENT_COURSE, course) || !sl_course_fit(top, NULL, EXTENT_BEAMS, course))
         return;
     for (int j = 0; j < BEAMS; j++)
         if (pleura->beams.kind[j] == SL_BEAM_SPACE && isfinite(pleura->line[j]))

@@ -1,5 +1,6 @@
 #include "reading/strips.h"
 
+#include "core/straight.h"
 #include "core/units.h"
 #include "reading/filters.h"
 #include "reading/still.h"
@@ -105,20 +106,15 @@ static int grow(const sl_pleura *pleura, int from, int by, glow usual, float *us
  * straight one at `from`, and that is lit, it is followed instead. */
 static void go_straight(const sl_pleura *pleura, int from, int by, glow usual, float *use, float *line)
 {
-    double n = 0, x = 0, y = 0, xx = 0, xy = 0;
-    for (int j = from; n < STRIP_ON_BEAMS && j >= 0 && j < SL_BEAMS && use[j] > 0; j -= by) {
-        x -= n;
-        y += (double)line[j];
-        xx += n * n;
-        xy -= n * (double)line[j];
-        n++;
-    }
-    if (n < STRIP_STRAIGHT_BEAMS)
+    sl_straight seen = {0};
+    for (int j = from; seen.n < STRIP_ON_BEAMS && j >= 0 && j < SL_BEAMS && use[j] > 0; j -= by)
+        sl_straight_add(&seen, j, (double)line[j]);
+    if (seen.n < STRIP_STRAIGHT_BEAMS)
         return;
-    double slope = (n * xy - x * y) / (n * xx - x * x), at = (y - slope * x) / n;
+    double slope = sl_straight_slope(&seen, 0);
     float straight[SL_BEAMS];
     for (int j = 0; j < SL_BEAMS; j++)
-        straight[j] = (float)(at + slope * (j - from) * by);
+        straight[j] = (float)sl_straight_at(&seen, slope, j);
     int count = 0, j = from + by;
     for (; count < STRIP_ON_BEAMS && j >= 0 && j < SL_BEAMS && pleura->beams.kind[j] == SL_BEAM_RIB && !(use[j] > 0) &&
            line_is_lit(pleura, straight, j, usual, STRIP_ON_LIT); j += by)
